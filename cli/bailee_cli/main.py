@@ -97,7 +97,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         ),
         "check-pump": ("people.on_site", "Record the flow of a pump, checked once for several runs."),
         "collect": ("people.collecting", "Record one cassette: opened, run, covered."),
-        "rule-out-outdoor": ("people.on_site", "Say on site why no outdoor control can be collected."),
+        "rule-out-outdoor": ("people.on_site", "Enter on site why no outdoor control can be collected."),
         "secure": ("people.holder", "Record where the samples are and how they are secured."),
         "give": ("people.holder", "Relinquish samples to another person."),
         "take": ("people.holder", "Receive samples from another person."),
@@ -118,7 +118,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "reject": ("people.dock", "Reject samples, with the reasons."),
         "forward": ("people.laboratory", "Send samples on to a second laboratory, each under a new number."),
         "copy": ("people.laboratory", "Record which version of the custody record or result was issued."),
-        "notify": ("people.laboratory", "Enter who was told of a recall, a difference, a correction."),
+        "notify": ("people.laboratory", "Enter who was notified of a recall, a discrepancy, a correction."),
         "dispose": ("people.dock", "Record the end of custody."),
     },
     "Auditor": {

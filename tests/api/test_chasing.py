@@ -52,7 +52,7 @@ def test_a_recall_after_the_result_is_chased_by_whoever_gave_it_out_until_somebo
     for _ in range(2):
         for reader in ("dock", "clerk"):
             (due,) = field.get(reader, "/chase").get_json()["items"]
-            assert (due["kind"], due["about"]) == ("not told", form)
+            assert (due["kind"], due["about"]) == ("not notified", form)
         field.ledger.database.write(maintenance.rebuild)
     told = {"of": "recall", "about": lot, "to": "client", "how": "telephone", "at": at(field)}
     field.act("clerk", f"form/{form}", "notified", told, {"called_person": "Perpetua Example"})

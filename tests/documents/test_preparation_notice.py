@@ -228,7 +228,7 @@ def test_occupants_are_asked_to_switch_fresh_air_off_and_told_when_not_to(read) 
     said = read(NOTICE)
     off = said.index("Switch off fresh-air exchangers (heat or energy recovery), whole-house and attic fans")
     assert said.index("Switch off air cleaners") < off < said.index("Leave heating, cooling and ventilation")
-    assert "serve fuel-burning appliances, or somebody needs them for health, leave them on" in said
+    assert "serve fuel-burning appliances, or a person needs them for health, leave them on" in said
     assert "Air cleaners, fresh-air exchangers and fans off since" in said
     other = read(replace(NOTICE, policy=Policy(fresh_air_off=False)))
     assert "resh-air" not in other

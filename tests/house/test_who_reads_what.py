@@ -17,7 +17,7 @@ HELD: Final = {
             "test_the_operations_for_everybody_say_hashes_and_nothing_else",
         ),
     },
-    "names of organizations, their calendars, and the limits of whoever takes samples in": {
+    "names of organizations, their calendars, and the limits of organizations that receive samples": {
         "api/test_who_sees_what.py": ("test_any_enrolled_key_can_plan_a_first_shipment_and_reads_no_more",),
         "api/test_beforehand.py": ("test_a_name_like_it_is_found",),
     },
@@ -55,7 +55,7 @@ HELD: Final = {
     "every entry, without private fields": {
         "operations/test_publishing.py": ("test_what_people_said_is_only_for_monitors",),
     },
-    "To be named on somebody's form opens nothing": {
+    "To be named on another's form opens nothing": {
         "api/test_who_sees_what.py": (
             "test_the_file_of_a_form_that_names_others_and_their_lot_holds_nothing_of_them",
         ),

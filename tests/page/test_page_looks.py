@@ -72,7 +72,7 @@ def test_a_reader_checks_two_files(reading: Opened, log: LogSimulator, tmp_path:
     assert page.inner_text("#sorry").startswith("Bring the root key")
     assert page.inner_text("#answer") == ""
     for claim in page.locator(".claim").all():
-        assert "Filled in by the sender of this page: compare with your letter." in claim.inner_text()
+        assert "Filled in by the maker of this page: compare with your letter." in claim.inner_text()
         claim.locator("input").check()
     check(reading, sound)
     assert "Records: unaltered, not cosigned" in page.inner_text("#answer .state")

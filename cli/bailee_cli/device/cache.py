@@ -71,7 +71,7 @@ def _mine(session: Session, told: Mapping[str, Any], listed: Iterable[str]) -> l
     others: dict[str, int] = {}
     for each in told["samples"]:
         if each["sample"] in wanted and each["sample"] not in own:
-            whom = each["holder"] or "nobody on record"
+            whom = each["holder"] or "no one on record"
             others[whom] = others.get(whom, 0) + 1
     if others:
         said = ", ".join(f"{count} with {whom}" for whom, count in others.items())

@@ -71,7 +71,7 @@ def folder_of(home: Path, name: str) -> Path:
         )
     if (spelled := {each.casefold(): each for each in people(home)}.get(name.casefold(), name)) != name:
         raise Malformed(
-            f"In {home} there is {spelled}, and {name} would be somebody else: type it as it is there.",
+            f"In {home} there is {spelled}, and {name} would be another person: type it as it is there.",
             code="other-spelling",
         )
     return home / name
@@ -88,7 +88,7 @@ def people(home: Path) -> list[str]:
 def _looked(folder: Path) -> str:
     """Where it was looked, and who is there: another window may have another BAILEE_HOME."""
     there = [name for name in people(folder.parent) if name != folder.name]
-    who = f"with --as there: {', '.join(there)}" if there else "nobody else is there"
+    who = f"with --as there: {', '.join(there)}" if there else "no one else is there"
     return f"Looked in {folder} ({who}); BAILEE_HOME names another folder."
 
 

@@ -138,7 +138,7 @@ def _compare_key(kid: str, person: str | None, role: str) -> None:
     from bailee.ledger import fingerprint
     from bailee.ledger.base64url import unb64u
 
-    show.say(f"{person or 'Somebody without a name'} asks to be {show.words(role)}. Key {kid}", err=True)
+    show.say(f"{person or 'A person without a name'} asks to be {show.words(role)}. Key {kid}", err=True)
     for line in fingerprint.lines(unb64u(fingerprint.read_name(kid))):
         layout.line(f"  {line}", err=True)
     if not click.confirm("Is it what they read to you?", default=False, err=True):
@@ -171,7 +171,7 @@ def revoke_command(
 ) -> None:
     """End the key KID: a key ID, or its owner's name.
 
-    `--at` is since when: the time of the loss. What it said up to --last-good stands.
+    `--at` is since when: the time of the loss. What it signed up to --last-good stands.
     """
     chain = f"org/{session.profile.org}"
     data = {
@@ -289,7 +289,7 @@ def endorse_command(session: Session, org: str, root: str, offline: bool) -> Non
     Compare it first with a paper or a voice you know.
 
     ROOT is the key's name, or its five lines in quotes, as `bailee key show` prints them.
-    Auditors read it as your word. It makes nobody's key stand.
+    Auditors read it as your word. It makes no key stand.
     """
     from bailee.ledger.fingerprint import read_name
 
@@ -394,8 +394,8 @@ _AFTER: Final = "Nothing. The key had ended by then: no file, finding or verdict
 @json_option
 @click.pass_obj
 def contradictions_command(session: Session) -> None:
-    """Refused statements of your organization's keys that contradict what the same key had said: somebody may
-    have a copy of the key.
+    """Refused statements of your organization's keys that contradict what the same key had signed: there may
+    be a copy of the key.
 
     Ends with 1 when a key that may still sign is among them, with 0 otherwise: a scheduler may call it.
     """

@@ -350,8 +350,8 @@ def except_command(
 ) -> None:
     """Allow the finding of RULE about ABOUT (the number the finding names), with a reason.
 
-    It counts only from a second person: not from whoever collected that sample or opened that form, said what
-    the finding rests on, or seals or hands over the envelope.
+    It counts only from a second person: not from the person who collected that sample or opened that
+    form, entered what the finding rests on, or seals or ships the envelope.
     """
     rule = rule.upper()
     forms = _offline(rule, about, form) if offline else _asked(session, rule, about, reason, form)

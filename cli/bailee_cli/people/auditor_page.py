@@ -73,8 +73,8 @@ def page_command(
 ) -> None:
     """Write `verify` as one HTML page that needs no installation and no network.
 
-    It opens from a folder in a browser, checks an auditor's file there and says what `bailee verify` would
-    say. Mail it with the file, or better: let the reader have it from somebody else.
+    It opens from a folder in a browser, checks an auditor's file there and shows what `bailee verify` would
+    show. Mail it with the file, or better: let the reader have it from another person.
     """
     from bailee.signing import vkeys
     from bailee.verify.trust import listed, root

@@ -267,7 +267,7 @@ def ship_command(
     )
     private = courier.private(who)
     acts = [_as_asked(each, name_of(Shipped), asked, private) for each in told["statements"]]
-    to = who.get("courier_name", "whoever carries it") if by_hand else f"{carrier}, {service_name}"
+    to = who.get("courier_name", "the person who carries it") if by_hand else f"{carrier}, {service_name}"
     _agree(
         told,
         yes,

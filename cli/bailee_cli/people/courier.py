@@ -24,7 +24,7 @@ _OPTIONS: Final = (
         "--relation", type=click.Choice(_RELATIONS), help="What they are to the firm.  [default: asked]"
     ),
     click.option("--courier-org", help="Short name of their organization, if it is here."),
-    click.option("--courier-key", help="Key ID, of whoever has a key."),
+    click.option("--courier-key", help="Key ID, of a courier who has a key."),
     click.option("--id-seen/--no-id-seen", default=None, help="Was an identity document looked at?"),
     click.option("--slip", help="Number of the receipt slip that they signed.  [default: asked]"),
     click.option(
@@ -56,9 +56,9 @@ def asked(typed: Mapping[str, Any]) -> dict[str, Any]:
     if not at_a_terminal():
         return found
     for name, question in (
-        ("courier_name", "Name of whoever carries it (Enter: not named)"),
+        ("courier_name", "Name of the person who carries it (Enter: not named)"),
         ("slip", "Number of the receipt slip they signed (Enter: none)"),
-        ("expected", "When it is expected at the dock (Enter: not said)"),
+        ("expected", "When it is expected at the dock (Enter: not entered)"),
     ):
         if name not in found:
             found[name] = click.prompt(question, default="", show_default=False, err=True).strip() or None
@@ -77,7 +77,9 @@ def facts(typed: Mapping[str, Any]) -> dict[str, Any]:
         return {}
     if "relation" not in typed:
         raise Malformed(
-            "Say what whoever carries it is to the firm, with --relation.", code="missing", also="relation"
+            "Enter what the person who carries it is to the firm, with --relation.",
+            code="missing",
+            also="relation",
         )
     photo = typed.get("slip_photo")
     courier = {

@@ -355,7 +355,7 @@ def _envelope(told: Mapping[str, Any], zone: str | None) -> None:
 @click.pass_obj
 def chase_command(session: Session, only: bool) -> None:
     """Envelopes sealed and not shipped, expected and not received, discrepancies without a call, lots
-    near expiry, kits.
+    near their expiration date, kits.
 
     Ends with 1 when something is overdue, with 0 otherwise: a scheduler may call it.
     """

@@ -75,8 +75,8 @@ def secure_command(
     """Record how samples are secured: NUMBERS are samples, a form or an envelope; none means all you hold on
     your current form.
 
-    possession: on you. view: in your sight. locked: locked away. restricted: in a room others cannot enter.
-    sealed: in a container whose seal would show an opening.
+    possession: on you. view: in your view. locked: under lock and key. restricted: in a room others
+    cannot enter. sealed: in a container whose seal would show an opening.
     """
     groups: Mapping[str, Sequence[str] | None]
     groups = (
@@ -123,7 +123,7 @@ def give_command(
     """Relinquish samples to another person: NUMBERS are samples, a form or an envelope; none asks you to
     scan.
 
-    The person who takes them says so with `bailee take`; read them the statement's id if there is no network.
+    The person who takes them signs with `bailee take`; read them the statement's id if there is no network.
     """
     lookups.require(session, to, offline=offline)
     if to_key and to == session.profile.org:

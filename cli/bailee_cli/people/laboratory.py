@@ -127,7 +127,7 @@ def copy_command(
     """Sign that a copy of the custody record of FORM, or a result, was issued as this version.
 
     The highest version counts and replaces those below it. When something is corrected later, `bailee check
-    FORM` says that it is out of date.
+    FORM` shows that it is out of date.
     """
     if offline and entries is None:
         raise Malformed(
@@ -154,9 +154,9 @@ def copy_command(
 @click.option("--of", "of", required=True, type=click.Choice(choices(form_acts.Notified, "of")))
 @click.option("--about", required=True, help="Number of the lot, sample, envelope or form it is about.")
 @click.option("--to", "to", required=True, type=click.Choice(choices(form_acts.Notified, "to")))
-@click.option("--org", help="Short name of the organization told, if it has one here.")
+@click.option("--org", help="Short name of the organization notified, if it has one here.")
 @click.option("--how", required=True, type=click.Choice(choices(form_acts.Notified, "how")))
-@click.option("--called-person", help="Who was told; kept out of the log.")
+@click.option("--called-person", help="Who was notified; kept out of the log.")
 @click.option("--answer", help="What they answered; kept out of the log.")
 @click.option("--note", help="Free text; kept out of the log.")
 @time_options
@@ -167,7 +167,7 @@ def notify_command(
     called_person: str | None, answer: str | None, note: str | None, at: str | None, zone: str | None,
     offline: bool,
 ) -> None:  # fmt: skip
-    """Enter that somebody who has a copy of the record of FORM, or has to know, was told.
+    """Enter that a person who has a copy of the record of FORM, or has to know, was notified.
 
     A recall after a copy was given out stays on the chase list until that is entered.
     """

@@ -104,11 +104,11 @@ def init_command(home: Path, origin: str, address: str, database: str | None, op
     ),
 )
 def serve_command(home: Path, listen: str | None) -> None:
-    """Run the service, where `bailee init --address` said.
+    """Run the service, where `bailee init --address` has set it.
 
     On SIGTERM it takes no new request and finishes those in progress.
 
-    It speaks plain HTTP. Where the address is https, a proxy with the certificate stands in front and passes
+    It answers plain HTTP. Where the address is https, a proxy with the certificate stands in front and passes
     requests on to --listen.
     """
     with _server_parts():
@@ -155,8 +155,8 @@ def serve_command(home: Path, listen: str | None) -> None:
 def admit_command(key: str, home: Path) -> None:
     """Let the holder of the root key KEY found an organization. Make sure first whose key it is.
 
-    KEY is its name, or better its five lines in quotes, as `bailee key show` prints them: a slip is then told
-    with its line.
+    KEY is its name, or better its five lines in quotes, as `bailee key show` prints them: a slip is then
+    shown with its line.
     """
     from bailee.ledger.fingerprint import read_name
 

@@ -47,7 +47,7 @@ _WANTED: Final = {"--lab": "whose dock", "--zone": "on which clock", "--carrier"
 @click.option("--at", help='When it would be shipped: "2026-11-25 16:30". [default: now]')
 @click.option("--zone", help="Time zone of the place it is shipped from, without --for.")
 @click.option("--collected", help='Start of the oldest run: "2026-11-24 09:12".  [default: that of --for]')
-@click.option("--carried", help="When somebody who carries it instead would be at the dock.")
+@click.option("--carried", help="When a person who carries it instead would be at the dock.")
 @json_option
 @click.pass_obj
 def window_command(
@@ -58,9 +58,9 @@ def window_command(
     """When an envelope would reach the laboratory's open dock, by when to hand it over, and what else could
     be done.
 
-    With --json and neither --for nor --lab, or with FILE, nobody is asked: one case or a list of cases is
-    read as JSON from FILE or from standard input and answered. Ends with 2 when a case cannot be read, with 1
-    when something stops one, with 0 otherwise.
+    With --json and neither --for nor --lab, or with FILE, no question is asked: one case or a list of cases
+    is read as JSON from FILE or from standard input and answered. Ends with 2 when a case cannot be read,
+    with 1 when something stops one, with 0 otherwise.
 
     \b
     {"handed_over": "2026-11-25T16:30", "origin_zone": "America/New_York",
@@ -123,7 +123,7 @@ def say(
     if window.get("latest_hand_over"):
         latest = Moment.parse(window["latest_hand_over"])
         must = "Ship it by" if at is None or at <= latest else "It had to be shipped by"
-        show.say(f"{must} {_clock(latest)} ({zone or 'clock of the hand-over'}) to keep within the limit.")
+        show.say(f"{must} {_clock(latest)} ({zone or 'clock of the shipment'}) to keep within the limit.")
 
 
 def _say_alternatives(told: Sequence[Mapping[str, Any]]) -> None:
@@ -132,7 +132,7 @@ def _say_alternatives(told: Sequence[Mapping[str, Any]]) -> None:
     show.say("What could be done, the best first", style="bold")
     for each in told:
         at = _clock(Moment.parse(each["hand_over"]))
-        first = f"at the dock {at}" if each["by_hand"] else f"hand over by {at}"
+        first = f"at the dock {at}" if each["by_hand"] else f"ship by {at}"
         show.say(
             f"{each['how']}: {first}; received {_clock(Moment.parse(each['received']))}",
             "  ",

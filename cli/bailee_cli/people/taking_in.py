@@ -49,7 +49,7 @@ def take_in_command(
     session: Session, /, envelope: str | None, form: str | None, place: str | None, note: str | None,
     at: str | None, zone: str | None, offline: bool, **said: Any,
 ) -> None:  # fmt: skip
-    """Sign for ENVELOPE and leave it shut: its seal goes on covering what is inside until `receive` opens it.
+    """Sign for ENVELOPE and leave it closed: its seal covers what is inside until `receive` opens it.
 
     A seal that is broken or missing is recorded as it is.
     """

@@ -38,7 +38,7 @@ def may_sign(kept: Kept) -> str:
     """What an enrollment that this device signed lets whom do: `Ines Vole (YFqd…) may sign as clerk`."""
     claims = signed_statement.read(kept.text).claims
     told = disclosures.reveal(kept.disclosures, claims.private, claims.data)
-    who = told.get("person") or "Somebody without a name"
+    who = told.get("person") or "A person without a name"
     return f"{who} ({claims.data['kid'][:4]}…) may sign as {custody.plain(claims.data['role'])}"
 
 

@@ -93,7 +93,7 @@ def refuse_shipped(session: Session, envelope: str) -> None:
     said = told["shipped"]
     if said and said_already.is_on_its_way(_inside(session, told).values()):
         tracking = f", tracking number {said['tracking']}" if said.get("tracking") else ""
-        to = "whoever carries it" if said.get("by_hand") else show.plain(said["carrier"])
+        to = "the person who carries it" if said.get("by_hand") else show.plain(said["carrier"])
         at = show.when(said["handed_over"], time_zones.of_envelope(session, envelope))
         raise Refused(
             f"Envelope {grouped(envelope)} was shipped with {to} on {at} already{tracking}. Nothing was"

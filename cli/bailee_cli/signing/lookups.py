@@ -77,7 +77,7 @@ def key_id(session: Session, text: str, *, offline: bool = False) -> str:
     ]
     if len(found) != 1:
         told = "; ".join(f"{each['person'] or 'no name'}, {each['role']}, {each['kid']}" for each in found)
-        why = f"may be {told}: type the key ID" if found else "is nobody enrolled here: see `bailee people`"
+        why = f"may be {told}: type the key ID" if found else "is not enrolled here: see `bailee people`"
         raise Malformed(
             f"{text!r} {why}. Nothing was signed.",
             code="unknown-person",

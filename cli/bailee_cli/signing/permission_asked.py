@@ -24,12 +24,12 @@ def require(session: Session, chain: str, act: str, data: Mapping[str, Any], *, 
     if not chain.startswith(("org/", "lot/")) or act == name_of(Recovered):
         return
     if offline:
-        layout.warn("Not asked without a network: whether this key may say this.")
+        layout.warn("Not asked without a network: whether this key may sign this.")
         return
     try:
         told = _asked(session, chain, act, data)
     except (Unavailable, Unknown) as error:
-        layout.warn(f"Not asked: whether this key may say this. {error.sentence}")
+        layout.warn(f"Not asked: whether this key may sign this. {error.sentence}")
         return
     except Forged as error:
         raise Refused(f"{error.sentence} Nothing was signed.", code=error.code, **error.facts) from error

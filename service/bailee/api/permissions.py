@@ -40,7 +40,7 @@ class PermissionTold(BaseModel):
 
 @blueprint.post("/permission")
 @operation(
-    "May this key say this?",
+    "May this key sign this?",
     tag="questions",
     body=PermissionAsked,
     answers={200: PermissionTold},

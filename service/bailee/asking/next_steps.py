@@ -25,11 +25,11 @@ from bailee.domain.acts.table import ACCEPTED, name_of
 _AT_THE_DOCK: Final = "received at the dock"
 _NEXT: Final[Mapping[str, tuple[str, str]]] = {
     name_of(Opened): ("Collect the cassettes, an outdoor control among them.", name_of(Collected)),
-    name_of(Collected): ("The next cassette; then say how they are secured.", name_of(Held)),
+    name_of(Collected): ("The next cassette; then enter how they are secured.", name_of(Held)),
     name_of(Voided): ("Collect another one, if it is wanted.", name_of(Collected)),
-    name_of(Held): ("Relinquish them to whoever takes them on.", name_of(Relinquished)),
-    name_of(Relinquished): ("Whoever receives them counts them and signs.", name_of(Received)),
-    name_of(Received): ("Say how they are secured, or seal them into an envelope.", name_of(Sealed)),
+    name_of(Held): ("Relinquish them to the person who receives them.", name_of(Relinquished)),
+    name_of(Relinquished): ("The person who receives them counts them and signs.", name_of(Received)),
+    name_of(Received): ("Enter how they are secured, or seal them into an envelope.", name_of(Sealed)),
     _AT_THE_DOCK: ("Decide about them.", ACCEPTED),
     name_of(Sealed): ("Give the envelope to its carrier.", name_of(Shipped)),
     name_of(Unsealed): ("Seal it again, with a new seal.", name_of(Sealed)),

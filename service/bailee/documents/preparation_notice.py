@@ -32,8 +32,8 @@ _CLOSED: Final = (
 _FRESH_AIR: Final = (
     (
         "Switch off fresh-air exchangers (heat or energy recovery), whole-house and attic fans, and leave"
-        " them off. If they are the only ventilation, serve fuel-burning appliances, or somebody needs them"
-        " for health, leave them on and tell us."
+        " them off. If they are the only ventilation, serve fuel-burning appliances, or a person needs them"
+        " for health, leave them on and call us."
     ),
 )
 _AS_USUAL: Final = (

@@ -51,7 +51,7 @@ ON_SITE: Final = (
     ),
     Caution(
         "The larger the area, the more protection: under 10, 10 to 100, over 100 sq ft (0.9 and 9.3"
-        " m\N{SUPERSCRIPT TWO}). Larger than you were told: stop and call.",
+        " m\N{SUPERSCRIPT TWO}). Larger than you expected: stop and call.",
         f"{_REMEDIATION}; the size classes read in a secondary text",
     ),
     Caution(
@@ -113,7 +113,7 @@ OCCUPANTS: Final = (
     Caution(
         "Please stay out of the rooms we work in until we have left if you have asthma, mold allergy or a"
         " weakened immune system, or are pregnant. Keep children and animals out as well. This is a general"
-        " precaution and says nothing about your building.",
+        " precaution and not a finding about your building.",
         COMMON_PRACTICE,
     ),
     Caution(

@@ -305,7 +305,7 @@ class Policy(Facts):
         Threshold,
         Meaning(
             "VP-01, VP-02, VP-14",
-            "Hours that windows are closed, and purifiers and fresh air off, before the visit.",
+            "Hours that windows are closed, and air cleaners and fresh air off, before the visit.",
             "higher",
         ),
     ] = Decimal(24)

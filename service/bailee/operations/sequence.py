@@ -325,7 +325,7 @@ class Sequencer:
         if others := leases.others(connection, self._me.host):
             raise Unavailable(
                 f"{others + 1} hosts serve this log, or did until a moment ago, and no cosigner is required:"
-                " nothing new is signed or published, because after a failover nobody outside would notice a"
+                " nothing new is signed or published, because after a failover no one outside would notice a"
                 " second history. Set `cosigners_required` on every host, or stop all but one; a host that"
                 f" ended is forgotten after {_ROW_COUNTS * self._lease_ms / 1000:g} s.",
                 code="two-hosts",

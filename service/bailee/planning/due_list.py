@@ -34,7 +34,7 @@ Kind = Literal[
     "not shipped",
     "not received",
     "not called",
-    "not told",
+    "not notified",
     "expiring",
     "expired",
     "not accounted for",
@@ -62,8 +62,8 @@ _REMEDIES: Final[dict[Kind, Remedy]] = {
         "Call the sampling firm, and enter whom, when and the reply.",
         do("on_hold", "sample", "envelope", called=..., called_person=..., answer=...),
     ),
-    "not told": advice(
-        "Tell everybody who has a copy, and enter whom, how and when.",
+    "not notified": advice(
+        "Notify each holder of a copy, and enter whom, how and when.",
         do("notified", "form", of="recall", about=..., to=..., how=..., at=...),
     ),
     "expiring": advice("Use this lot first; order a new one."),
@@ -233,9 +233,9 @@ def _not_told(case: Case) -> Iterator[Due]:
     for each in notices.recalled_after_a_copy(case):
         if each.told is None:
             form = grouped(each.form.number)
-            said = f"{each.what}; no entry on form {form} shows that its holders were told."
+            said = f"{each.what}; no entry on form {form} shows that its holders were notified."
             late = case.at > each.due
-            yield Due("not told", each.form.number, _concerned(each.form), each.due.text(), late, said)
+            yield Due("not notified", each.form.number, _concerned(each.form), each.due.text(), late, said)
 
 
 def _expiring(case: Case, lot: Lot) -> Iterator[Due]:

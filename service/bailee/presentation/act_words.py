@@ -111,7 +111,7 @@ def _of_notice(entry: Recorded, body: Notified) -> Iterator[str]:
     what = f"{words.plain(body.of).capitalize()}, {words.number(body.about)}"
     yield f"{what}: to {whom}, {words.plain(body.how)}"
     told = [entry.disclosed.get(name, "") for name in ("called_person", "answer")]
-    yield ": ".join(filter(None, [f"Told {when(body.at)}", *told]))
+    yield ": ".join(filter(None, [f"Notified {when(body.at)}", *told]))
 
 
 def _sent_on(item: SentItem) -> str:

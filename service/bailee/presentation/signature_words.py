@@ -17,7 +17,7 @@ from bailee.frozen import frozen
 from bailee.presentation.words import NAME_WITHHELD, plain
 from bailee.rules.case import Case
 
-HAND_CARRIED: Final = "I gave this sealed envelope to whoever carries it"
+HAND_CARRIED: Final = "I gave this sealed envelope to the person who carries it"
 AT_THE_DOCK: Final = "I opened this envelope and found it as written here"
 
 

@@ -73,7 +73,9 @@ RELATIONS: Final = {
 """What whoever carries an envelope by hand is to the firm."""
 NOT_NAMED: Final = "name not recorded"
 NO_SLIP: Final = "no receipt slip on record"
-NO_COURIER_SIGNATURE: Final = "No signature of whoever carried it on record: the seal stands for this stretch"
+NO_COURIER_SIGNATURE: Final = (
+    "No signature of the person who carried it on record: the seal stands for this stretch"
+)
 
 SEAL_STATES: Final = {
     "intact": "intact",

@@ -60,10 +60,10 @@ def test_who_carried_it_stands_on_the_record_and_not_in_the_log(sealed: tuple[To
     pages = PdfReader(io.BytesIO(record.read_bytes())).pages
     printed = words(" ".join(page.extract_text() for page in pages))
     assert "Hand-carried by Ann Porter, employee; received it on" in printed
-    assert "I gave this sealed envelope to whoever carries it" in printed
+    assert "I gave this sealed envelope to the person who carries it" in printed
     assert "by hand, by hand" not in printed
     assert "to the carrier" not in printed
-    assert "handed to whoever carries it on" in words(clerk.run(*BY_HAND, code=1))
+    assert "handed to the person who carries it on" in words(clerk.run(*BY_HAND, code=1))
 
 
 def test_what_was_left_out_is_named_before_it_leaves(sealed: tuple[Town, list[str]]) -> None:

@@ -79,7 +79,7 @@ def test_a_usual_cassette_takes_eight_answers(settled: Town) -> None:
         assert "Recorded: collected" in rest
         assert "about 1 sample: S" in rest
         assert "signed by Inspector Person, inspector of harrow-field." in rest
-        assert "Next: The next cassette; then say how they are secured." in rest
+        assert "Next: The next cassette; then enter how they are secured." in rest
         assert "`bailee secure …`" in rest
         assert len(USUAL) <= 8
         settled.clock.advance(minutes=10)

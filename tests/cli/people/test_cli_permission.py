@@ -45,7 +45,7 @@ def test_offline_it_is_said_that_nobody_could_be_asked(settled: Town) -> None:
     words = ("equipment", "pump", "P-9", "--valid-to", "2027-06-30")
     assert "Not asked without a network" in root.run(*words, "--offline")
     settled.line.weather = "down"
-    assert "Not asked: whether this key may say this." in root.run("licensing", "US-NY")
+    assert "Not asked: whether this key may sign this." in root.run("licensing", "US-NY")
 
 
 def test_who_is_enrolled_is_listed_and_named_instead_of_a_key_id(settled: Town) -> None:
@@ -69,7 +69,7 @@ def test_a_name_that_may_be_two_is_asked_back(settled: Town) -> None:
     told = root.answer("train", "Person", code=2)
     assert told["code"] == "unknown-person"
     assert len(told["candidates"]) > 1
-    assert "nobody enrolled here" in root.run("train", "Nobody Atall", code=2)
+    assert "is not enrolled here" in root.run("train", "Nobody Atall", code=2)
 
 
 def test_names_of_people_are_for_their_own_organization(settled: Town) -> None:

@@ -119,11 +119,11 @@ def test_of_what_is_carried_by_hand_it_is_asked_who_and_when(visited: tuple[Town
     with served(town), Terminal(clerk, "ship", ENVELOPE, "--yes") as screen:
         screen.sees('Carrier, or "by hand": ')
         screen.types("By hand\n")
-        screen.sees("Name of whoever carries it (Enter: not named): ")
+        screen.sees("Name of the person who carries it (Enter: not named): ")
         screen.types("Ann Porter\n")
         screen.sees("Number of the receipt slip they signed (Enter: none): ")
         screen.types("R-7\n")
-        screen.sees("When it is expected at the dock (Enter: not said): ")
+        screen.sees("When it is expected at the dock (Enter: not entered): ")
         screen.types("16:40\n")
         screen.sees("What they are to the firm")
         screen.types("employee\n")

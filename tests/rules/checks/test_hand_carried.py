@@ -146,7 +146,7 @@ def test_the_row_says_who_carried_it_and_by_which_slip(
         " stands for this stretch."
     )
     assert rows["received"].given == (
-        "No signature of whoever carried it on record: the seal stands for this stretch"
+        "No signature of the person who carried it on record: the seal stands for this stretch"
     )
     assert "carrier" not in str(getattr(rows["shipped"].given, "meaning", ""))
     links = list(holders(case, form.samples[story.samples[0]]))

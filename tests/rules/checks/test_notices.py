@@ -110,7 +110,7 @@ def test_the_chase_list_names_it_to_firm_and_laboratory_until_it_is_done() -> No
     """The list was empty while the client read an answer that rests on recalled cassettes."""
     story = reported()
     (due,) = chase(story.case(at="2026-12-10T12:00:00-06:00"), (), ())
-    assert (due.kind, due.about, due.overdue, due.due) == ("not told", story.form, False, BY_THEN)
+    assert (due.kind, due.about, due.overdue, due.due) == ("not notified", story.form, False, BY_THEN)
     assert set(due.concerns) == {FIRM, LAB}
     assert due.acts[0]["act"] == "notified"
     story.notified(story.lots[0])

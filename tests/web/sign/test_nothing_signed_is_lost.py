@@ -145,7 +145,7 @@ def test_a_phone_put_back_from_an_old_copy_signs_no_more(firm: Firm, browser: Br
     assert old.rows() == []
     old.page.reload()
     old.heading("Stop")
-    assert old.page.get_by_text("older than what it has said").is_visible()
+    assert old.page.get_by_text("older than what it has signed").is_visible()
 
 
 def test_a_phone_that_lost_its_key_says_so_and_sends_what_it_kept(firm: Firm, browser: Browser) -> None:

@@ -564,9 +564,9 @@ def test_a_lot_is_expired_on_a_phone_when_the_rules_say_so(modules: Modules) -> 
     for (last, grace), told in zip(cases, found, strict=True):
         wanted = freshness(last, day, Policy.of(expiry_grace_days=grace))
         assert wanted
-        state = "in date" if wanted.in_date else "in grace" if wanted.may_be_used else "expired"
+        state = "not expired" if wanted.in_date else "in grace" if wanted.may_be_used else "expired"
         assert told == {"state": state, "usableTo": wanted.usable_to.isoformat()}, (last, grace)
-    assert {each["state"] for each in found} == {"in date", "in grace", "expired"}
+    assert {each["state"] for each in found} == {"not expired", "in grace", "expired"}
     others = [
         [{"recalled": True, "expires": None}, "2026-12-01"],
         [{"recalled": False, "expires": None}, "2026-12-01"],

@@ -130,7 +130,7 @@ def test_screens_of_a_visit(firm: Firm, ines: Phone) -> None:
     judge(ines, "void")
     ines.tap("Back")
     ines.tap("Relinquish")
-    ines.pick("To whom", "Somebody of another organization")
+    ines.pick("To whom", "A person of another organization")
     judge(ines, "give")
     page.goto(f"{firm.url}/sign/#show/{form}")
     ines.heading("Show this to the other person")

@@ -110,7 +110,7 @@ class Preparation(Facts):
     def contradictions(self) -> Iterator[str]:
         """Hours off of what was not off."""
         if self.fresh_air_off_h is not None and self.fresh_air != "off":
-            yield "fresh_air_off_h says for how long fresh air was off: write it with fresh_air off"
+            yield "fresh_air_off_h is for how long fresh air was off: write it with fresh_air off"
 
 
 class License(Facts):
@@ -528,7 +528,7 @@ class Shipped(Facts):
     def contradictions(self) -> Iterator[str]:
         """A courier of what a carrier takes."""
         if self.courier is not None and not self.by_hand:
-            yield "courier is who carries it by hand: say by_hand true, or leave courier out"
+            yield "courier is who carries it by hand: set by_hand true, or leave courier out"
 
 
 class Decision(Facts):

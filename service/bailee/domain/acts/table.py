@@ -117,7 +117,7 @@ _FORM: Final = (
     Row("copied", "form", form.Copied, HOLDERS,
         signed="I gave this version out; it replaces those before it"),
     Row("notified", "form", form.Notified, SIGNERS, other_times=("at",), about=("of+about+to",),
-        signed="I told them of this"),
+        signed="I notified them of this"),
     Row("disposed", "form", form.Disposed, LABORATORY, physical=True, time="at", about=("samples",),
         again="clashes", signed="Custody of these samples ends here", step=("destroying", "destroyed")),
     Row("forwarded", "form", form.Forwarded, LABORATORY, physical=True, time="at", about=("items.sample",),

@@ -175,7 +175,7 @@ def _drifted(run: Flow, limit_pct: Decimal, of: str) -> str:
 
 @rule(
     "PV-03", "Flow outside the range of the cassette", "warn", "media",
-    "common practice, no source; the pump must meet the flow the sampler's maker gives: NIOSH Method 0800, "
+    "common practice, no source; the pump must meet the flow the cassette's maker gives: NIOSH Method 0800, "
     "by analogy",
     _real_flow(*_MISREAD),
 )  # fmt: skip

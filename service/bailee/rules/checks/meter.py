@@ -46,7 +46,8 @@ refusal("PV-09", "Run longer than the time between its scans", "derived", "baile
         "Correct a meter that was typed wrongly.",
         do("corrected", "sample", field="meter", new=..., reason="typing"),
     )
-    + on_site("Still on site: if none held, check the pump with a meter in certificate and collect again."),
+    + on_site("Still on site: if none held, check the pump with a meter whose certificate is valid and"
+              " collect again."),
     may_be_excepted=True,
 )  # fmt: skip
 def certificate(case: Case) -> Iterator[Hit]:

@@ -72,12 +72,12 @@ def recalled_after_a_copy(case: Case) -> Iterator[RecalledLater]:
 
 @rule(
     "ML-13",
-    "RecalledLater after use, and holders of a copy not told",
+    "Recalled after use, and holders of a copy not notified",
     "warn",
     "media",
     "15A NCAC 02H .0805, by analogy: document, notify; ISO/IEC 17025:2017 7.8.8, from memory",
     advice(
-        "Tell everybody who has a copy, and enter whom, how and when. Give the copy out again under the next"
+        "Notify each holder of a copy, and enter whom, how and when. Give the copy out again under the next"
         " version.",
         do("notified", "form", "lot", of="recall", to=..., how=..., at=...),
         do("copied", "form", of=..., version=..., reason="other"),
@@ -101,9 +101,10 @@ def holders_told(case: Case) -> Iterator[Hit]:
 def _said(each: RecalledLater) -> str:
     if each.told:
         return (
-            f"{each.what}; its holders were told on {clock(each.told)}, and were to be by {clock(each.due)}."
+            f"{each.what}; its holders were notified on {clock(each.told)},"
+            f" and were to be by {clock(each.due)}."
         )
-    return f"{each.what}; no entry shows that its holders were told. It is due by {clock(each.due)}."
+    return f"{each.what}; no entry shows that its holders were notified. It is due by {clock(each.due)}."
 
 
 def _told(form: Form, lot: str, since: datetime) -> Moment | None:

@@ -96,7 +96,7 @@ def _checked_once(case: Case, form: Form, checked: list[Sample]) -> Hit:
 
 
 @rule(
-    "PV-18", "Check of the pump does not speak for the run", "warn", "media",
+    "PV-18", "Check of the pump does not cover the run", "warn", "media",
     "common practice, no source; post-calibration: OSHA Technical Manual II:1, contents",
     advice(
         "Record every check of that day. Correct a reading or a time that is wrong.",

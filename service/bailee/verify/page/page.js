@@ -51,7 +51,7 @@ function show(kind, texts) {
     row.className = "claim";
     const box = Object.assign(document.createElement("input"), { type: "checkbox", id: `${kind}-${place}`, value: text });
     const label = Object.assign(document.createElement("label"), { htmlFor: box.id });
-    const says = Object.assign(document.createElement("strong"), { textContent: "Filled in by the sender of this page: compare with your letter." });
+    const says = Object.assign(document.createElement("strong"), { textContent: "Filled in by the maker of this page: compare with your letter." });
     label.append(says, Object.assign(document.createElement("code"), { textContent: text }), " I have compared it, and it is the same.");
     row.append(box, label);
     at(`claimed-${kind}`).append(row);

@@ -114,7 +114,7 @@ async function keepForOffline() {
   const registration = await navigator.serviceWorker.register(policy?.createScriptURL(address) ?? address);
   const offer = () => {
     if (!registration.waiting || !navigator.serviceWorker.controller) return;
-    update = () => registration.waiting.postMessage("take over");
+    update = () => registration.waiting.postMessage("activate");
     route({ quietly: true });
   };
   registration.addEventListener("updatefound", () => registration.installing?.addEventListener("statechange", offer));

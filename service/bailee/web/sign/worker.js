@@ -16,7 +16,7 @@ self.addEventListener("activate", (event) => {
 });
 
 self.addEventListener("message", (event) => {
-  if (event.data === "take over") self.skipWaiting();
+  if (event.data === "activate") self.skipWaiting();
 });
 
 self.addEventListener("fetch", (event) => {

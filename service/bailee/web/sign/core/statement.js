@@ -51,7 +51,7 @@ export async function writeStatement(key, device, place, said) {
   if (place.seen) claims.seen = { size: place.seen.size, root: place.seen.root };
   if (said.private?.length) Object.assign(claims, { _sd: said.private.toSorted(), _sd_alg: "sha-256" });
   const text = await write(key, device.kid, TYP.statement, claims);
-  if (text.length > LONGEST_STATEMENT) throw new Malformed("This is too long for one entry: say it in two.");
+  if (text.length > LONGEST_STATEMENT) throw new Malformed("This is too long for one entry: enter it in two.");
   return text;
 }
 

@@ -69,6 +69,6 @@ export function stateOfLot({ recalled, expires }, day, graceDays = 0) {
   const usableTo = expires && new Date(Date.parse(expires) + graceDays * DAY_MS).toISOString().slice(0, 10);
   if (recalled) return { state: "recalled", usableTo };
   if (!expires) return { state: "undated", usableTo };
-  if (expires >= day) return { state: "in date", usableTo };
+  if (expires >= day) return { state: "not expired", usableTo };
   return { state: usableTo >= day ? "in grace" : "expired", usableTo };
 }
