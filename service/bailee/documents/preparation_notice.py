@@ -33,7 +33,7 @@ _FRESH_AIR: Final = (
     (
         "Switch off fresh-air exchangers (heat or energy recovery), whole-house and attic fans, and leave"
         " them off. If they are the only ventilation, serve fuel-burning appliances, or a person needs them"
-        " for health, leave them on and call us."
+        " for health, leave them on and let us know."
     ),
 )
 _AS_USUAL: Final = (

@@ -51,7 +51,7 @@ ON_SITE: Final = (
     ),
     Caution(
         "The larger the area, the more protection: under 10, 10 to 100, over 100 sq ft (0.9 and 9.3"
-        " m\N{SUPERSCRIPT TWO}). Larger than you expected: stop and call.",
+        " m\N{SUPERSCRIPT TWO}). Larger than expected: stop and call.",
         f"{_REMEDIATION}; the size classes read in a secondary text",
     ),
     Caution(

@@ -250,7 +250,7 @@ export const words = {
   formNumber: "Form number",
   formUnknown: "Which form it is of is not known here: give the form number.",
   seeTitle: "Count them and read the numbers",
-  seeText: (name, n) => `${name || "The inspector"} signed: ${many(n, "cassette", "cassettes")} collected.`,
+  seeText: (name, n) => `Code of ${name || "the inspector"}: ${many(n, "cassette", "cassettes")} collected.`,
   seeOwn: "This was signed with this phone: another person watches with theirs.",
   seeAll: "Each number that you read",
   signWitnessed: "Sign: I watched, counted and read the numbers",
