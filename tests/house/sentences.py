@@ -2,7 +2,7 @@
 
 Read are the sources, so that what appears only once in a year is there too: every text of the service and
 the command line but docstrings, patterns, SQL and what programs exchange; the help of every command; pages,
-guides and README. What a sentence fills in stands as `…`.
+guides, README and `deploy/`. What a sentence fills in stands as `…`.
 """
 
 from __future__ import annotations
@@ -169,7 +169,8 @@ def _templates() -> Iterator[tuple[str, str]]:
 
 
 def _guides() -> Iterator[tuple[str, str]]:
-    for path in [ROOT / "README.md", *sorted((ROOT / "service/bailee/guides").glob("*.md"))]:
+    folders = (ROOT / "service/bailee/guides", ROOT / "deploy")
+    for path in [ROOT / "README.md", *(page for each in folders for page in sorted(each.glob("*.md")))]:
         code = False
         for number, line in enumerate(path.read_text("utf-8").splitlines(), 1):
             code ^= line.startswith("```")

@@ -77,7 +77,7 @@ def test_a_visit_on_three_phones_is_a_file_that_verifies(
     ines.heading("Show this to the other person")
     zoe.page.goto(code_on(ines))
     zoe.heading("Count them and read the numbers")
-    zoe.page.get_by_text("Ines Marlow said: 3 cassettes collected").wait_for()
+    zoe.page.get_by_text("Code of Ines Marlow: 3 cassettes collected").wait_for()
     zoe.tap("Sign: I watched, counted and read the numbers")
     assert zoe.rows() == [], "nobody counted and nothing was read"
     for each in samples:
