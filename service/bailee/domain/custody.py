@@ -45,6 +45,7 @@ OddityCode = Literal[
     "not-in-envelope",
     "already-shipped",
     "already-arrived",
+    "taken-elsewhere",
     "after-disposal",
     "sent-twice",
     "not-followed",

@@ -261,8 +261,14 @@ def _docked(form: Form, said: Said, body: Received) -> None:
 
 
 def _taken_in(form: Form, said: Said) -> None:
-    """The first counts. Told after a dock had opened the envelope, its link goes before that of the dock."""
+    """The first of a laboratory counts: who sends an envelope never says that it has arrived.
+
+    Told after a dock had opened the envelope, its link goes before that of the dock.
+    """
     body = said.of(TakenIn)
+    if said.entry.org not in form.laboratories:
+        form.oddities.append(Oddity("taken-elsewhere", said.entry, None, body.envelope))
+        return
     envelope = form.envelopes.setdefault(body.envelope, Envelope(body.envelope))
     if envelope.taken_in:
         form.oddities.append(Oddity("already-arrived", said.entry, None, body.envelope))

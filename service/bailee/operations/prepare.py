@@ -167,7 +167,7 @@ def _require_done(draft: Draft[Any], now: Moment) -> None:
 
     Clocks may differ as much as CU-09 lets them.
     """
-    at, field = done_at(draft.body), draft.row.time
+    at, field = done_at(draft.body), draft.row.done
     if at and at.instant - now.instant > BELIEVABLE:
         raise Malformed(
             f"{field} is {at.text()}, which is in the future: here it is"

@@ -515,7 +515,7 @@ def test_what_is_ruled_out_only_after_it_was_allowed_is_allowed_once_more() -> N
 def test_a_second_inspector_who_collected_there_knows_it() -> None:
     """Two inspectors stand in the same storm, and a third person in the office is asked."""
     story = indoors_only("none")
-    story.collected(2, by=SECOND_INSPECTOR)
-    story.pump_checked(by=QUALITY)
+    second = story.collected(2, by=SECOND_INSPECTOR)
+    story.say("witnessed", {"statements": [second.digest]}, {}, by=QUALITY, at=f"{DAY}T10:00:00-05:00")
     story.excepted("OC-01", story.form, reason="outdoor_impossible")
     assert findings(story.case(), "OC-16") == []

@@ -86,6 +86,11 @@ class Row:
         return self.name.replace("_", " ")
 
     @property
+    def done(self) -> str:
+        """The member that says when it was done, to glass or not; empty for what is only said."""
+        return self.time or ("at" if "at" in self.other_times else "")
+
+    @property
     def is_about_one_sample(self) -> bool:
         """Whether it names one sample, and nothing else of a form."""
         return self.about == ("sample",)

@@ -186,7 +186,7 @@ def name_of(facts: type[Facts]) -> str:
 def done_at(body: Facts) -> Moment | None:
     """When an act was done by the word of its signer (a run: when it ended); None for what is only said."""
     row = _BY_FACTS[type(body)]
-    if not row.time:
+    if not row.done:
         return None
-    at: Moment = getattr(body, row.time)
+    at: Moment = getattr(body, row.done)
     return at.moved(timedelta(seconds=getattr(body, row.lasts))) if row.lasts else at

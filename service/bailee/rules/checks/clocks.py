@@ -129,7 +129,7 @@ def believable(case: Case) -> Iterator[Hit]:
                 yield Hit(form.number, said, entries=(entry.n, seen.n))
             done = done_at(entry.body)
             if done and done.instant - entry.rec > BELIEVABLE:
-                member = entry.row.time
+                member = entry.row.done
                 said = (
                     f"Entry of {case.person(entry.org, entry.kid)} ({_act(entry)}): its time is {clock(done)}"
                     f" ({member}), after it was recorded on {clock_at(entry.rec, done)}."

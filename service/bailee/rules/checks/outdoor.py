@@ -19,8 +19,8 @@ from bailee.domain import pairing
 from bailee.domain.acts.form import (
     Collected,
     Excepted,
+    Opened,
     OutdoorRuledOut,
-    PumpChecked,
     Sealed,
     Shipped,
     Voided,
@@ -329,16 +329,26 @@ def _is_impossible(said: Said, about: str) -> bool:
 
 
 def _knows(form: Form, said: Said) -> bool:
-    """Whether whoever allows it was on site, or goes by the word of another person, given before, who was."""
+    """Whether whoever allows it was on site, or goes by the word of another person of the firm, given before,
+    who was.
+
+    Who watched something else, a packing or a shipment, has not seen the site.
+    """
+    firm = form.opened.of(Opened).parties.firm
     before = form.ordered[: form.ordered.index(said.entry)]
+    there = {entry.digest for entry in form.ordered if isinstance(entry.body, ON_SITE)}
     own = (entry for entry in form.ordered if form.same(entry.kid, said.entry.kid))
-    others = (entry for entry in before if not form.same(entry.kid, said.entry.kid))
-    was_there = any(isinstance(entry.body, ON_SITE) for entry in own)
+    others = (entry for entry in before if entry.org == firm and not form.same(entry.kid, said.entry.kid))
+    was_there = any(
+        entry.digest in there
+        or (isinstance(entry.body, Witnessed) and there.intersection(entry.body.statements))
+        for entry in own
+    )
     return was_there or any(isinstance(entry.body, OutdoorRuledOut) for entry in others)
 
 
-ON_SITE: Final = (Collected, OutdoorRuledOut, PumpChecked, Witnessed)
-"""Acts that are signed where the samples are collected."""
+ON_SITE: Final = (Collected, OutdoorRuledOut)
+"""Acts that are signed where the samples are collected; a pump is checked in the office too."""
 
 
 def _without_indoor(case: Case) -> set[str]:

@@ -151,7 +151,9 @@ def _timers(case: Case, form: Form) -> Iterator[Hit]:
         timed = [
             sample.number
             for sample in _asked(case, form)
-            if sample.taken.pump == body.pump and sample.taken.timer_stop is not False
+            if sample.taken.pump == body.pump
+            and sample.claims[0].entry.org == said.entry.org
+            and sample.taken.timer_stop is not False
         ]
         if timed and abs(body.timer_s - body.watch_s) * 100 > _MOST_TIMER_PCT * body.watch_s:
             sentence = (

@@ -442,14 +442,16 @@ def opener_listed(case: Case) -> Iterator[Hit]:
 
     Anybody of that laboratory may take it in unopened.
     """
-    for form, envelope, taken, n in takings(case):
-        entry = next(each for each in form.ordered if each.n == n)
-        if entry.org not in form.laboratories:
-            said = (
-                f"{case.person(entry.org, entry.kid)} of {entry.org} took envelope {grouped(envelope.number)}"
-                f" in on {clock(taken.at)}; it was addressed to {form.addressed_to(envelope.number)}."
-            )
-            yield Hit(envelope.number, said, entries=(n,))
+    for form in case.forms.values():
+        for odd in form.oddities:
+            if odd.code == "taken-elsewhere" and isinstance(odd.entry.body, TakenIn):
+                entry, number = odd.entry, odd.detail
+                said = (
+                    f"{case.person(entry.org, entry.kid)} of {entry.org} took envelope {grouped(number)} in"
+                    f" on {clock(odd.entry.body.at)}; it was addressed to {form.addressed_to(number)}."
+                    " This entry is not a receipt."
+                )
+                yield Hit(number, said, entries=(entry.n,))
     for form, envelope, body, _, n in openings(case):
         entry = next(arrival.said.entry for arrival in envelope.arrivals)
         organization = case.organizations.get(entry.org)

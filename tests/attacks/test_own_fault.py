@@ -1,0 +1,132 @@
+"""Whose fault it is signs it away: the firm that its envelope has arrived, another that its pump was checked,
+the office that it was there, and anybody with a time long past.
+
+That each party accounts for its own custody: common practice, no source. Late entries are told: ALCOA
+(contemporaneous), by summary.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from builders import CLERK, CUSTODIAN, DAY, QUALITY, Story, findings, visit
+
+WEEKS_LATER = "2026-12-20T09:00:00-06:00"
+UNREAD: dict[str, Any] = {"flow_before": None, "flow_after": None}
+
+
+def rules(story: Story, *asked: str, at: str | None = None) -> list[str]:
+    """Which of these rules find something."""
+    return [found.rule for found in findings(story.case(at=at) if at else story.case(), *asked)]
+
+
+def unread() -> Story:
+    """A visit on which nobody read the flow of the pump."""
+    return visit("collected", first=UNREAD, second=UNREAD, outdoor=UNREAD)
+
+
+def test_a_sender_does_not_sign_that_its_lost_envelope_arrived() -> None:
+    """Nobody looks for samples that lie in a ditch, since the sender's own clerk took them in."""
+    story = visit("shipped")
+    late = "2026-12-07T12:00:00-06:00"
+    story.taken_in(by=CLERK)
+    assert rules(story, "RC-13", "SH-10", at=late) == ["RC-13", "SH-10"]
+
+
+def test_a_sender_does_not_shorten_the_weekend_before_the_dock() -> None:
+    """Three days outside the door and 145 hours of age are gone, by the word of who shipped too late."""
+    story = visit("shipped")
+    story.taken_in(by=CLERK)
+    delivered, opened = "2026-12-04T18:15:00-06:00", "2026-12-07T09:00:00-06:00"
+    story.docked(dock={"delivered": delivered, "seal_state": "broken"}, at=opened)
+    assert rules(story, "RC-01", "RC-08", "SH-02") == ["RC-01", "RC-08", "SH-02"]
+
+
+def test_a_sender_does_not_take_the_place_of_the_laboratory_that_saw_a_broken_seal() -> None:
+    """The first taking-in counts: signed by the sender, it puts what the laboratory saw aside."""
+    story = visit("shipped")
+    story.taken_in(by=CLERK)
+    story.taken_in(seal_state="broken")
+    assert rules(story, "RC-01", "CU-02") == ["RC-01"]
+
+
+def test_another_organization_does_not_check_the_pump_of_a_firm() -> None:
+    """Each organization has a PUMP-1 of its own: a reading of the laboratory's is no reading
+    of the firm's.
+    """
+    story = unread()
+    story.pump_checked(by=CUSTODIAN)
+    story.pump_checked(by=CUSTODIAN, when="after", flow="14.8", at=f"{DAY}T16:30:00-05:00")
+    assert rules(story, "PV-02") == ["PV-02"] * 3
+
+
+@pytest.mark.parametrize("act", ["pump_checked", "outdoor_ruled_out"])
+def test_a_check_of_that_morning_signed_weeks_later_is_told_as_late(act: str) -> None:
+    """An empty field is filled in before the audit, and nothing shows that it was not written on the day."""
+    story = unread()
+    getattr(story, act)(said=WEEKS_LATER)
+    (late,) = findings(story.case(at=WEEKS_LATER), "CU-15")
+    assert late.severity == "warn"
+    assert f"what was {act.replace('_', ' ')} on" in late.sentence
+
+
+def test_a_call_of_last_month_signed_today_is_told_as_late() -> None:
+    """Who forgot to tell of a recall writes a date before the day on which it was due."""
+    story = visit("shipped")
+    story.notified(story.lots[0], at="2026-12-03T10:00:00-06:00", said=WEEKS_LATER)
+    assert [each.severity for each in findings(story.case(at=WEEKS_LATER), "CU-15")] == ["warn"]
+
+
+def test_what_is_checked_tomorrow_is_no_check() -> None:
+    """A time after the ledger's own is told of every act that says when it was done."""
+    story = unread()
+    story.pump_checked(at=f"{DAY}T16:30:00-05:00", when="after", said=f"{DAY}T10:00:00-05:00")
+    assert rules(story, "CU-09") == ["CU-09"]
+
+
+def excused(story: Story) -> list[str]:
+    """Whether the quality role, in the office, may allow that there is no outdoor control."""
+    story.excepted("OC-01", story.form, reason="outdoor_impossible")
+    return rules(story, "OC-16")
+
+
+def indoors() -> Story:
+    """A visit without an outdoor control."""
+    story = visit("opened")
+    for each in range(2):
+        story.collected(each)
+    return story
+
+
+def test_who_watched_a_packing_was_not_on_site() -> None:
+    """The office excuses its own visit: a witness of anything at all passed for one who stood
+    in the storm.
+    """
+    story = indoors()
+    packed = story.held()
+    story.say("witnessed", {"statements": [packed.digest]}, {}, by=QUALITY, at=f"{DAY}T15:00:00-05:00")
+    assert excused(story) == ["OC-16"]
+
+
+def test_who_checked_a_pump_in_the_office_was_not_on_site() -> None:
+    """Pumps are checked at the bench in the morning."""
+    story = indoors()
+    story.pump_checked(by=QUALITY)
+    assert excused(story) == ["OC-16"]
+
+
+def test_a_laboratory_does_not_say_that_no_control_could_be_collected() -> None:
+    """An obliging laboratory, a thousand miles away, says that it stormed there."""
+    story = indoors()
+    story.outdoor_ruled_out(by=CUSTODIAN)
+    assert excused(story) == ["OC-16"]
+
+
+def test_who_watched_the_collection_was_on_site() -> None:
+    """A second person who stood beside it knows, as before."""
+    story = indoors()
+    seen = next(entry for entry in story.state().entries if entry.act == "collected")
+    story.say("witnessed", {"statements": [seen.digest]}, {}, by=QUALITY, at=f"{DAY}T10:00:00-05:00")
+    assert excused(story) == []
