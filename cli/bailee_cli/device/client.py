@@ -14,6 +14,9 @@ from bailee.errors import BaileeError, Broken, Forged, Malformed, Unavailable, U
 _CONNECT_S: Final = 5
 _ANSWER_S: Final = 30
 CLOCK_WORTH_SAYING_S: Final = 60
+TOKEN_AHEAD_S: Final = 2 * 24 * 3600
+"""So far at most a token is dated ahead of this device: who answers in the service's place would else be
+given one that is valid next year."""
 _MOST_SKEW_S: Final = 10**10
 _UNAUTHORIZED: Final = 401
 _BY_STATUS: Final[dict[int, type[BaileeError]]] = {
@@ -118,7 +121,9 @@ class LedgerClient:
         wanted = {name: _in_query(value) for name, value in query.items() if value is not None}
         try:
             answer = self._answer(method, path, wanted, body)
-            if answer.status_code == _UNAUTHORIZED and abs(self.skew or 0) >= CLOCK_WORTH_SAYING_S:
+            skew = self.skew or 0
+            is_worth = abs(skew) >= CLOCK_WORTH_SAYING_S and skew <= TOKEN_AHEAD_S
+            if answer.status_code == _UNAUTHORIZED and is_worth:
                 answer = self._answer(method, path, wanted, body)  # with a token of the service's time
         except self._lost as error:
             self._down = Unavailable(

@@ -131,7 +131,13 @@ class Session:
 
     @property
     def _measured(self) -> int | None:
-        return next((each.skew for each in reversed(self.asked) if each.skew is not None), None)
+        """By the person's own service alone: what another log shows as its time is no word on this clock."""
+        own = [each for each in self.asked if self._is_own(each)]
+        return next((each.skew for each in reversed(own) if each.skew is not None), None)
+
+    def _is_own(self, service: LedgerClient) -> bool:
+        profile = self.__dict__.get("profile")
+        return profile is not None and service.address == profile.service
 
     @property
     def _remembered(self) -> dict[str, Any]:
@@ -179,10 +185,10 @@ class Session:
 
     def _token(self) -> str:
         from bailee.signing import access
+        from bailee_cli.device.client import TOKEN_AHEAD_S
 
-        now = int(self.clock().timestamp()) + (
-            self._measured or 0
-        )  # by the service's clock, once it is known
+        skew = self._measured or 0  # by the service's clock, once it is known
+        now = int(self.clock().timestamp()) + (skew if skew <= TOKEN_AHEAD_S else 0)
         return access.issue(self.key, self.profile.org, self.profile.origin, now)
 
 
