@@ -89,6 +89,78 @@ def test_a_code_that_was_changed_is_not_taken_for_one(modules: Modules) -> None:
     beginning, _, code = address.partition("#take/")
     assert beginning == "https://ledger.example/sign/"
     bad = ["", "e30", code[:-3], code[3:], "bnVsbA", code + "="]
-    found = modules.call("core/handover.js", "readCode", [[code], *([each] for each in bad)])
+    found = modules.call("core/handover.js", "readCode", [[each, "take"] for each in (code, *bad)])
     assert found[0] == told
     assert [each["error"] for each in found[1:]] == ["code"] * len(bad)
+
+
+def coded(modules: Modules, kind: str, **told: object) -> str:
+    """What stands in a code that somebody made."""
+    whole = {"origin": "ledger.example/test", "zone": "America/New_York", "person": "Ines Marlow"} | told
+    (address,) = modules.call("core/handover.js", "written", [["https://ledger.example/sign/", kind, whole]])
+    return str(address.partition(f"#{kind}/")[2])
+
+
+@pytest.mark.parametrize(
+    ("kind", "spoilt"),
+    [
+        ("see", {"statements": ["A" * 43, "B" * 43, "C" * 43]}),
+        ("see", {"statements": ["A" * 43]}),
+        ("see", {"statements": ["A" * 43, "A" * 43]}),
+        ("take", {"statements": ["A" * 43, "B" * 43]}),
+        ("take", {"zone": "Nowhere/At_All"}),
+        ("take", {"zone": "-05:00"}),
+    ],
+)
+def test_a_code_signs_for_no_more_than_is_on_the_screen(
+    modules: Modules, kind: str, spoilt: dict[str, object]
+) -> None:
+    """Two cassettes are read, and the witness has signed for a third that never was; a zone that is none
+    leaves the button dead.
+    """
+    samples = modules.call("core/numbers.js", "issue", [["sample"], ["sample"]])
+    (form,) = modules.call("core/numbers.js", "issue", [["form"]])
+    statements = ["A" * 43] if kind == "take" else ["A" * 43, "B" * 43]
+    sound = {"form": form, "samples": samples, "statements": statements}
+    codes = [coded(modules, kind, **sound), coded(modules, kind, **sound | spoilt)]
+    good, bad = modules.call("core/handover.js", "readCode", [[each, kind] for each in codes])
+    assert good["statements"] == statements
+    assert bad["error"] == "code"
+
+
+def test_a_code_of_another_form_is_seen_where_the_samples_are_known(modules: Modules) -> None:
+    """The receipt is signed on another form, and on the right one the receiver never took them over."""
+    found = modules.run(
+        "core/handover.js",
+        """(m) => {
+            const visits = [{ form: "F1", samples: new Map([["S1", {}], ["S2", {}]]) }];
+            const asked = [["F1", ["S1"]], ["F2", ["S1"]], ["F2", ["S9"]]];
+            return asked.map(([form, samples]) => m.isOtherForm({ form, samples }, visits));
+        }""",
+    )
+    assert found == [False, True, False]
+
+
+@pytest.mark.parametrize(
+    ("now", "ahead"), [("2027-12-31T00:00:00Z", 0), ("2026-12-01T12:00:00Z", 86_400), ("?", 0)]
+)
+def test_a_service_gets_no_token_for_later(modules: Modules, now: str, ahead: int) -> None:
+    """Whoever shows a false time would be given a token that is valid next year, or end the app."""
+    asked = modules.run(
+        "core/service.js",
+        """async (m, told) => {
+            const asked = [];
+            const headers = { get: () => "application/problem+json" };
+            const json = async () => ({ code: "token-expired", now: told });
+            const answer = { ok: false, status: 401, headers, json };
+            const at = Date.parse("2026-11-30T12:00:00Z");
+            const service = new m.Service({
+              fetch: async () => answer, now: () => at, token: async (s) => (asked.push(s - at / 1000), "t"),
+            });
+            await service.get("/devices/me").catch(() => null);
+            await service.get("/devices/me").catch(() => null);
+            return asked;
+        }""",
+        now,
+    )
+    assert set(asked) <= {0, ahead}

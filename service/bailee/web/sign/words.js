@@ -256,6 +256,7 @@ export const words = {
   signWitnessed: "Sign: I watched, counted and read the numbers",
   codeWrong: "This is no code of this app, or it was cut short: scan it again.",
   codeElsewhere: "This code is of another ledger.",
+  codeOtherForm: "This code has another form than the one that these samples were collected on. Sign nothing: read the numbers with the giver.",
 
   // Signed here.
   signedTitle: "Signed here",

@@ -4,6 +4,7 @@
 
 import { b64u, Malformed, unb64u, utf8 } from "./bytes.js";
 import { canonical } from "./json.js";
+import { isZone } from "./moments.js";
 import { read } from "./numbers.js";
 
 const DIGEST = /^[A-Za-z0-9_-]{43}$/;
@@ -15,8 +16,9 @@ export function written(address, kind, { origin, form, zone, statements, samples
   return `${address}#${kind}/${b64u(utf8(canonical(told)))}`;
 }
 
-// Of what stands behind `#take/` or `#see/`.
-export function readCode(text) {
+// Of what stands behind `#take/` or `#see/`. One hand-over is one statement; who watches signs for as many as the
+// samples that they read, and for no more that a code may hold besides.
+export function readCode(text, kind) {
   let told;
   try {
     told = JSON.parse(new TextDecoder("utf-8", { fatal: true }).decode(unb64u(text)));
@@ -28,10 +30,21 @@ export function readCode(text) {
     && [statements, n].every((each) => Array.isArray(each) && each.length > 0 && each.length <= MOST)
     && statements.every((each) => typeof each === "string" && DIGEST.test(each))
     && n.every((each) => typeof each === "string");
-  if (!isSound) throw new Malformed("code");
+  if (!isSound || !isZone(zone)) throw new Malformed("code");
+  const samples = numbersOf(n);
+  const isWhole = statements.length === (kind === "take" ? 1 : samples.length);
+  if (!isWhole || [statements, samples].some((each) => new Set(each).size < each.length)) throw new Malformed("code");
+  return { origin, form: numbersOf([f], "form")[0], zone, statements, samples, person };
+}
+
+function numbersOf(told, kind = "sample") {
   try {
-    return { origin, form: read(f, "form"), zone, statements, samples: n.map((each) => read(each, "sample")), person };
+    return told.map((each) => read(each, kind));
   } catch {
     throw new Malformed("code");
   }
 }
+
+// Whether the code puts samples on another form than the one that this phone knows them from.
+export const isOtherForm = ({ form, samples }, visits) =>
+  visits.some((visit) => visit.form !== form && samples.some((each) => visit.samples.has(each)));

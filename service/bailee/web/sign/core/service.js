@@ -8,6 +8,7 @@ export class Problem extends Error {
   }
 }
 
+const MOST_AHEAD_S = 2 * 24 * 3600; // A token by another clock is never one for next month.
 const JSON_TYPE = /^application\/(problem\+)?json/;
 
 export class Service {
@@ -18,7 +19,7 @@ export class Service {
 
   // Seconds since 1970 by the service's clock, as far as it was heard.
   get seconds() {
-    return Math.floor(this.now() / 1000) + this.skew;
+    return Math.floor(this.now() / 1000) + (this.skew <= MOST_AHEAD_S ? this.skew : 0);
   }
 
   // A token made by a clock that is wrong has run out: the answer tells the time, and another is made once.
@@ -56,7 +57,8 @@ export class Service {
     });
     const isJson = JSON_TYPE.test(answer.headers.get("content-type") ?? "");
     const told = answer.status === 304 ? null : await this.read(answer, isJson);
-    if (told?.now) this.skew = Math.round((Date.parse(told.now) - this.now()) / 1000);
+    const skew = Math.round((Date.parse(told?.now) - this.now()) / 1000);
+    if (Number.isFinite(skew)) this.skew = skew;
     const isOurs = answer.ok || answer.status === 304 || (isJson && typeof told.code === "string");
     if (!isOurs || answer.status >= 500 || answer.status === 429) {
       this.heard(false);

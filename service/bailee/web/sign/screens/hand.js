@@ -2,14 +2,14 @@
 // the numbers. None of it needs a network.
 
 import { digest } from "../core/bytes.js";
-import { readCode, written } from "../core/handover.js";
+import { isOtherForm, readCode, written } from "../core/handover.js";
 import { at } from "../core/moments.js";
 import { grouped, read as readNumber } from "../core/numbers.js";
 import { counted } from "../core/slips.js";
 import { heldOf, visits } from "../core/visits.js";
 import { screenCode } from "../parts/codes.js";
 import { askedBack } from "../parts/asked_back.js";
-import { el, note } from "../parts/el.js";
+import { el, note, number as printed } from "../parts/el.js";
 import { ask, datalist, picks, several } from "../parts/fields.js";
 import { alarm, button, link } from "../parts/frame.js";
 import { code, codesOf, count, free, label, organization, wrongNumber } from "../parts/kinds.js";
@@ -97,11 +97,11 @@ function codeScreen({ words, phone }, kind, told, sentence) {
 
 export async function take(context, given) {
   const { words, phone, go } = context;
-  const told = given ? readGiven(context, given) : null;
+  const known = visits(await phone.said(), phone.brief, phone.device.kid);
+  const told = given ? readGiven(context, given, "take", known) : null;
   if (told?.wrong) return { title: words.takeTitle, body: [note("stop", told.wrong)], bar: [link(words.home, "#home")] };
   const chosen = new Map();
   const list = el("div", {});
-  const known = visits(await phone.said(), phone.brief, phone.device.kid);
   const formOf = (sample) => told?.form ?? known.find((each) => each.samples.has(sample))?.form ?? null;
   const form = label(words, words.formNumber, "form", { hint: words.formUnknown });
   form.element.hidden = true;
@@ -157,6 +157,7 @@ export async function take(context, given) {
     title: words.takeTitle,
     body: [
       el("p", {}, told ? words.takeFrom(told.person) : words.takeText),
+      told ? el("p", {}, words.formNumber, " ", printed(grouped(told.form))) : null,
       scanner(words, scanned).element,
       typed.element,
       form.element,
@@ -171,7 +172,8 @@ export async function take(context, given) {
 // Every number that was read, the count, and what was watched: nothing is preset.
 export async function see(context, given) {
   const { words, phone, go } = context;
-  const told = readGiven(context, given);
+  const known = visits(await phone.said(), phone.brief, phone.device.kid);
+  const told = readGiven(context, given, "see", known);
   if (told.wrong) return { title: words.seeTitle, body: [note("stop", told.wrong)], bar: [link(words.home, "#home")] };
   const own = new Set(await Promise.all((await phone.said()).map((row) => digest(row.text))));
   if (told.statements.some((each) => own.has(each))) {
@@ -192,15 +194,20 @@ export async function see(context, given) {
   };
   return {
     title: words.seeTitle,
-    body: [el("p", {}, words.seeText(told.person, told.samples.length)), ...Object.values(fields).map((each) => each.element)],
+    body: [
+      el("p", {}, words.seeText(told.person, told.samples.length)),
+      el("p", {}, words.formNumber, " ", printed(grouped(told.form))),
+      ...Object.values(fields).map((each) => each.element),
+    ],
     bar: [button(words.signWitnessed, sign)],
   };
 }
 
-function readGiven({ words, phone }, given) {
+function readGiven({ words, phone }, given, kind, known) {
   try {
-    const told = readCode(given);
-    return told.origin === phone.device.origin ? told : { wrong: words.codeElsewhere };
+    const told = readCode(given, kind);
+    if (told.origin !== phone.device.origin) return { wrong: words.codeElsewhere };
+    return isOtherForm(told, known) ? { wrong: words.codeOtherForm } : told;
   } catch {
     return { wrong: words.codeWrong };
   }
