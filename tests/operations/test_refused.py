@@ -6,6 +6,7 @@ import json
 import sys
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 import pytest
 
@@ -152,6 +153,22 @@ def test_a_founding_that_came_before_its_admission_explains_the_first_number(fie
     report = checked(field, told(field, form))
     assert report.faults == ()
     assert "refused" in {each.code for each in report.remarks}
+
+
+def test_what_was_explained_later_was_missing_when_it_was_asked(field: Field) -> None:
+    """The auditor noted a missing number, and the same question today says that there never was one."""
+    form, inspector = field.open_form(), field.people["inspector"]
+    slip = inspector.sign(
+        f"org/{FIRM}", "trained", {"kid": inspector.key.kid, "on": "2025-03-03", "valid_to": None}
+    )
+    field.act("inspector", f"form/{form}", "held", HELD)
+    assert [severity for severity, _ in missing(field, form)] == ["flag"]
+    asked = field.get("clerk", f"/forms/{form}").get_json()["at"]
+    field.clock.advance(minutes=5)
+    assert field.send(slip).get_json()["code"] == "wrong-role"
+    assert missing(field, form) == []
+    then = field.get("clerk", f"/forms/{form}?as_of={quote(asked)}").get_json()
+    assert "CU-10" in {each["rule"] for each in then["findings"]}
 
 
 def test_a_form_that_was_finished_before_a_number_was_lost_is_not_flagged(field: Field) -> None:

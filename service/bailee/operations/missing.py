@@ -28,7 +28,7 @@ def gaps(
     explains. `known` gives an organization by its name.
     """
     found = counters.missing_counters(connection, kids, at)
-    kept = refused_table.of(connection, found.keys()) if found else {}
+    kept = refused_table.of(connection, found.keys(), at) if found else {}
     told = {kid: tuple(_unexplained(each, kept.get(kid, {}), known)) for kid, each in found.items()}
     return {kid: gaps for kid, gaps in told.items() if gaps}
 

@@ -25,20 +25,29 @@ def keep(connection: Connection, signed: SignedStatement, now: datetime) -> None
     same = mine.where(table.c.digest == signed.digest)
     if connection.execute(same).scalar_one() or connection.execute(mine).scalar_one() >= MOST:
         return
-    rec = now.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
     row = {"kid": signed.kid, "digest": signed.digest, "seq": signed.claims.seq, "text": signed.text}
-    connection.execute(table.insert().values(**row, rec=rec))
+    connection.execute(table.insert().values(**row, rec=_text(now)))
 
 
-def of(connection: Connection, kids: Collection[str]) -> dict[str, dict[int, str]]:
-    """By key and counter, the texts; of several under one counter the first."""
+def of(
+    connection: Connection, kids: Collection[str], at: datetime | None = None
+) -> dict[str, dict[int, str]]:
+    """By key and counter, the texts that were here by an instant, or are now; of several under one counter
+    the first.
+    """
     table = schema.refused.c
     query = (
         sa.select(table.kid, table.seq, table.text)
         .where(table.kid.in_(sorted(kids)))
         .order_by(table.rec, table.digest)
     )
+    if at is not None:
+        query = query.where(table.rec <= _text(at))
     found: dict[str, dict[int, str]] = {}
     for row in connection.execute(query):
         found.setdefault(row.kid, {}).setdefault(row.seq, row.text)
     return found
+
+
+def _text(instant: datetime) -> str:
+    return instant.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
