@@ -272,3 +272,23 @@ def test_exceptions_of_one_request_are_judged_on_one_reading_and_on_none_where_t
         answers = field.send(*signed).get_json()["answers"]
         assert [each["problem"] for each in answers] == [None] * 3
         assert len(read) == readings
+
+
+def test_a_stranger_puts_no_visit_and_no_laboratory_on_the_phones_of_a_firm(field: Field) -> None:
+    """In the basement the newest visit on the screen is a stranger's, and the samples go on his form."""
+    own = field.open_form()
+    data = {"edition": 1, "visit": "2026-12-01", "zone": "America/New_York"}
+    opened = data | {"parties": {"firm": FIRM, "lab": OUTSIDER}}
+    field.act("third", f"form/{field.number('form')}", "opened", opened)
+    told = field.get("inspector", "/brief").get_json()
+    assert [each["form"] for each in told["forms"]] == [own]
+    assert told["laboratories"] == [LAB]
+
+
+def test_a_laboratory_that_one_works_with_opens_a_visit_for_the_firm(field: Field) -> None:
+    """It is on the phone before anybody of the firm has said a word on it."""
+    own, theirs = field.open_form(), field.number("form")
+    data = {"edition": 1, "visit": "2026-12-01", "zone": "America/New_York"}
+    field.act("lab-quality", f"form/{theirs}", "opened", data | {"parties": {"firm": FIRM, "lab": LAB}})
+    told = field.get("inspector", "/brief").get_json()
+    assert {each["form"] for each in told["forms"]} == {own, theirs}

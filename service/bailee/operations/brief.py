@@ -29,8 +29,9 @@ MOST_FORMS: Final = 20
 
 @frozen
 class Brief:
-    """Of one organization. `forms` are those on which something is still to be done before it leaves,
-    `laboratories` those named on its newest forms and those it endorsed.
+    """Of one organization. `laboratories` are those named on the newest forms on which it spoke and those it
+    endorsed; `forms` those on which something is still to be done before it leaves, its own or opened by one
+    of these.
     """
 
     organization: Organization
@@ -63,12 +64,16 @@ def brief(ledger: Ledger, connection: Connection, asker: Asker) -> Brief:
         books.form(connection, chain.removeprefix("form/"))
         for chain in number_index.chains_of(connection, asker.org, "form", MOST_FORMS)
     ]
-    named = {each.opened.of(Opened).parties.lab for each in forms} | organization.endorsed.keys()
+    spoken = {each.number for each in forms if asker.org in each.speakers}
+    known = {each.opened.of(Opened).parties.lab for each in forms if each.number in spoken}
+    known |= organization.endorsed.keys()
+    # What a stranger opened in its name is no visit of its own, and the stranger no laboratory to choose.
+    asked = [each for each in forms if each.number in spoken or each.opened.entry.org in known]
     return Brief(
         organization,
         tuple(each for each in lots if each),
-        tuple(each for each in forms if _is_under_way(each, asker.org)),
-        tuple(sorted(named - {asker.org})),
+        tuple(each for each in asked if _is_under_way(each, asker.org)),
+        tuple(sorted(known - {asker.org})),
     )
 
 
