@@ -26,8 +26,8 @@ def complete(form: Form) -> None:
     for sample in form.samples.values() if by_pump else ():
         claim = sample.claims[0] if sample.claims else None
         body = claim.of(Collected) if claim else None
-        checks = by_pump.get((claim.entry.org, body.pump)) if claim and body and body.pump else None
-        if body and checks and (found := _of_run(form, body, checks)):
+        own = by_pump.get((claim.entry.org, body.pump)) if claim and body and body.pump else None
+        if body and own and (found := _of_run(form, body, own)):
             sample.day_check = found
             sample.completed = _with(body, found)
 
