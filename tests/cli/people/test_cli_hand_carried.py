@@ -63,7 +63,7 @@ def test_who_carried_it_stands_on_the_record_and_not_in_the_log(sealed: tuple[To
     assert "I gave this sealed envelope to the person who carries it" in printed
     assert "by hand, by hand" not in printed
     assert "to the carrier" not in printed
-    assert "handed to the person who carries it on" in words(clerk.run(*BY_HAND, code=1))
+    assert "shipped with the person who carries it on" in words(clerk.run(*BY_HAND, code=1))
 
 
 def test_what_was_left_out_is_named_before_it_leaves(sealed: tuple[Town, list[str]]) -> None:
