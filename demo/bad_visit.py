@@ -231,7 +231,7 @@ def _dock(story: Story, envelope: str, samples: list[str]) -> None:
         "--all-intact",
         "--yes",
         shows=[
-            "Differences: The seal is broken. 4 counted; 5 on record.",
+            "Discrepancies: The seal is broken. 4 counted; 5 on record.",
             "Not inside",
             "Recorded: received",
         ],

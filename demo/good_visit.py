@@ -422,7 +422,7 @@ def _dock(story: Story, form: str, envelope: str, samples: list[str]) -> None:
         "--temperature",
         "19.5",
         typed=typed,
-        shows=["Number as read on the seal", "Differences: none.", "Recorded: received"],
+        shows=["Number as read on the seal", "Discrepancies: none.", "Recorded: received"],
     )
     stage.step(
         "He accepts the samples under the laboratory's own numbers.",

@@ -34,7 +34,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "check": ("people.everyone", "Show what the rules find on a form or envelope."),
         "rules": ("people.reference", "The rules: what each finds, what to do, its thresholds, its source."),
         "chase": ("people.everyone", "What waits, for whom, and since when it is overdue."),
-        "pages": ("people.everyone", "Print a link that enters the pages in a browser."),
+        "pages": ("people.everyone", "Print a link that opens the pages in a browser."),
         "completion": ("people.reference", "Let your shell complete what you type."),
         "correct": (
             "people.amendments",
@@ -97,7 +97,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         ),
         "check-pump": ("people.on_site", "Record the flow of a pump, checked once for several runs."),
         "collect": ("people.collecting", "Record one cassette: opened, run, covered."),
-        "rule-out-outdoor": ("people.on_site", "Enter on site why no outdoor control can be collected."),
+        "rule-out-outdoor": ("people.on_site", "Record on site why no outdoor control can be collected."),
         "secure": ("people.holder", "Record where the samples are and how they are secured."),
         "give": ("people.holder", "Relinquish samples to another person."),
         "take": ("people.holder", "Receive samples from another person."),
@@ -107,7 +107,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "window": ("people.shipping_windows", "When an envelope would arrive, and by when to ship it."),
         "seal": ("people.clerk", "Scan samples into an envelope, check readiness, seal it."),
         "unseal": ("people.clerk", "Record that a sealed envelope was opened again, and why."),
-        "ship": ("people.clerk", "Check the window, hand a sealed envelope over."),
+        "ship": ("people.clerk", "Check when it would arrive, then record the shipment."),
         "record": ("people.clerk", "Get the custody record of a form as a PDF."),
     },
     "Receiving dock": {
@@ -152,8 +152,8 @@ ALIASES: Final = {"enrol": "enroll"}
 EXIT_CODES: Final = {
     0: "fine; warnings and notes are printed and do not count",
     1: (
-        "checked and found wanting: not ready, refused, flagged, broken, overdue; or done already, or"
-        " given up"
+        "checked, and something is wrong or due: not ready, refused, flagged, broken, overdue; or done"
+        " already, or given up"
     ),
     2: (
         "what was typed is wrong: the command, a number, a name that is not on record, a file that is missing"

@@ -33,7 +33,7 @@ TODAY = date(2026, 12, 1)
     ],
 )
 def test_a_time_is_read_as_it_is_written(said: str, meant: str) -> None:
-    """Whoever writes nine twelve as everybody does would be told that it is no time."""
+    """Whoever writes nine twelve as everybody does would be told that it is not a time."""
     assert written.local(said, TODAY) == meant
 
 

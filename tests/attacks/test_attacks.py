@@ -614,7 +614,7 @@ def test_stolen_key_after_report(field: Field) -> None:
 
     Refused, and seen with the file alone if an operator lets it through.
     """
-    promised("a thief uses a key before it is reported", "`--last-good` decides")
+    promised("another person uses a key before it is reported", "`--last-good` decides")
     form = field.open_form()
     thief = field.people["clerk"]
     field.act("clerk", f"form/{form}", "held", HELD)
@@ -636,7 +636,7 @@ def test_stolen_key_before_report_or_cloned_state(field: Field) -> None:
     the thief signs is the owner's, and the report says so.
     """
     promised("a copy of it, signs two different statements under one number", "flagged")
-    promised("a thief uses a key before it is reported", "counts as its owner's")
+    promised("another person uses a key before it is reported", "counts as its owner's")
     form = field.open_form()
     chain, owner = f"form/{form}", field.people["clerk"]
     thief = replace(owner, heads=dict(owner.heads))
@@ -819,7 +819,7 @@ def test_everybody_colludes(make_field: Fields, tmp_path: Path) -> None:
 
     Cannot be detected, and the report says so; a checkpoint kept elsewhere contradicts them.
     """
-    promised("all agree to lie", "cannot be detected")
+    promised("all parties enter the same false thing", "cannot be detected")
     vkey = format_vkey(notes.cosigner_key(WATCHER, SigningKey.from_seed(b"cosigner".ljust(32, b"."))))
     true, false = make_field(cosigners=(vkey,)), make_field(cosigners=(vkey,))
     shown = []

@@ -271,7 +271,7 @@ def test_one_late_word_of_a_stolen_key_opens_a_firm_to_a_stranger(field: Field) 
     """A phone from the flea market and a form that names its firm would show a stranger every key of the firm
     from then on.
     """
-    promised("a thief of one of the firm's keys", "never the first to sign")
+    promised("another user of one of the firm's keys", "never the first to sign")
     own, stolen = field.open_form(), field.people["inspector"]
     root = field.roots[FIRM]
     ended = {

@@ -76,7 +76,7 @@ def test_every_person_does_their_part_and_the_auditor_checks_it(settled: Town, t
     )
     before, _, after = said.partition("Number as read on the seal")
     assert "C-4711" not in before  # nobody reads a seal off the screen
-    assert "Differences: none." in after
+    assert "Discrepancies: none." in after
     dock.run("accept", envelope, "--lab-number", f"{samples[0]}=Q-1")
     form = inspector.answer("show")["forms"][0]["form"]
     assert {s["status"] for s in dock.answer("show", form)["samples"]} == {"accepted"}

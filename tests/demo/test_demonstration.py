@@ -40,7 +40,7 @@ EXPECTED = (
     "no outdoor control. None",
     "seal HF-20417: 4 cassettes",
     "the laboratory opens it",
-    "Differences: none.",
+    "Discrepancies: none.",
     "No findings.",
     "HAS PASSED",
     "3 warnings are acknowledged by signing",

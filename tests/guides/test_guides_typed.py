@@ -117,14 +117,14 @@ def visited(journey: Journey) -> None:
 
 def shipped(journey: Journey) -> None:
     """Taken over, sealed, shipped."""
-    for heading in ("Take them over", "By when?"):
+    for heading in ("Receive them", "By when?"):
         journey.types("clerk", "clerk", heading)
     heading = "Record, envelope, seal"
     assert "SE-02" in journey.types("clerk", "clerk", heading, slice(2))
     assert "Recorded: sealed" in journey.types("clerk", "clerk", heading, slice(2, 3))
     journey.reads("ENVELOPE", "clerk", rf"^Envelope ({NUMBER}), seal")
     journey.types("clerk", "clerk", heading, slice(3, None))
-    said = journey.types("clerk", "clerk", "Hand it to the carrier")
+    said = journey.types("clerk", "clerk", "Ship it")
     assert "the laboratory opens it" in said
     assert "Recorded: shipped" in said
     for paper in ("record.pdf", "envelope.pdf"):
@@ -133,7 +133,7 @@ def shipped(journey: Journey) -> None:
 
 def received(journey: Journey) -> None:
     """At the dock."""
-    assert "Differences: none." in journey.types("dock", "dock", "Before the knife")
+    assert "Discrepancies: none." in journey.types("dock", "dock", "Before you open it")
     assert "Recorded: accepted" in journey.types("dock", "dock", "Decide")
     journey.types("dock", "dock", "What leaves the house")
     assert f"http://127.0.0.1:{journey.port}/enter#" in journey.types("dock", "dock", "Pages to look at")

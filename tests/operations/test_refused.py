@@ -195,4 +195,4 @@ def test_of_a_form_that_was_open_when_the_number_was_used_it_is_noted_once_it_is
     field.open_form()
     ((severity, sentence),) = missing(field, done)
     assert severity == "note"
-    assert "Every sample of this form had been decided on when that showed." in sentence
+    assert "Every sample of this form already had a decision when this was found." in sentence

@@ -38,7 +38,7 @@ _CHANGES = {
             ),
         ),
         (
-            'Meaning("SL-01", "Least indoor locations on a visit.", "higher")',
+            'Meaning("SL-01", "Minimum indoor locations on a visit.", "higher")',
             'Meaning("SL-01", "Different places indoors wanted.", "higher", changed=((2, 5),))',
         ),
     ],

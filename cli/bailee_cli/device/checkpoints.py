@@ -76,8 +76,8 @@ def _require_continued(session: Session, before: Seen, now: Checkpoint | None) -
 
 def _shrunk(before: Seen, size: int) -> Broken:
     return Broken(
-        f"The log shows {size} entries, and this device has already seen {before.size}: entries are missing,"
-        " or the ledger was restored from an old copy. Leave this device as it is and call your"
+        f"The log shows {size} entries, and this device has already seen {before.size}: entries may be"
+        " missing, or the ledger was restored from an old copy. Leave this device as it is and call your"
         " administrator.",
         code="log-shrunk",
         seen=asdict(before),

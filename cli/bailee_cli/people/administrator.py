@@ -171,7 +171,7 @@ def revoke_command(
 ) -> None:
     """End the key KID: a key ID, or its owner's name.
 
-    `--at` is since when: the time of the loss. What it signed up to --last-good stands.
+    `--at` is since when: the time of the loss. What it signed up to --last-good still counts.
     """
     chain = f"org/{session.profile.org}"
     data = {
@@ -289,7 +289,7 @@ def endorse_command(session: Session, org: str, root: str, offline: bool) -> Non
     Compare it first with a paper or a voice you know.
 
     ROOT is the key's name, or its five lines in quotes, as `bailee key show` prints them.
-    Auditors read it as your word. It makes no key stand.
+    Auditors read it as your word. It makes no key valid.
     """
     from bailee.ledger.fingerprint import read_name
 
@@ -384,7 +384,7 @@ def _sign(
 
 _ALL: Final = 500
 _BEFORE: Final = (
-    "Ask the holder whether the device was set back or copied. If not, another person has the key: end it"
+    "Ask the holder whether the device was set back or copied. If not, another person may have it: end it"
     " with `bailee revoke {kid}`."
 )
 _AFTER: Final = "Nothing. The key had ended by then: no file, finding or verdict shows this."
@@ -394,8 +394,8 @@ _AFTER: Final = "Nothing. The key had ended by then: no file, finding or verdict
 @json_option
 @click.pass_obj
 def contradictions_command(session: Session) -> None:
-    """Refused statements of your organization's keys that contradict what the same key had signed: there may
-    be a copy of the key.
+    """Refused statements of your organization's keys that contradict what the same key had signed: another
+    person may have a copy of the key.
 
     Ends with 1 when a key that may still sign is among them, with 0 otherwise: a scheduler may call it.
     """

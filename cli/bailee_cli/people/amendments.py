@@ -74,7 +74,7 @@ def correct_command(
     session: Session, number: str, assignments: tuple[str, ...], field: str | None, new: str | None,
     reason: str | None, act: str | None, statement: str | None, note: str | None, offline: bool,
 ) -> None:  # fmt: skip
-    """Correct a fact of an earlier statement about NUMBER, a sample, form or envelope.
+    """Correct a fact of an earlier entry about NUMBER, a sample, form or envelope.
 
     The old value stays visible.
 
@@ -151,7 +151,7 @@ def _reckoned(
         return []
     meant = Moment.of(signed - run, offset_text(start.offset_minutes)).text()
     layout.warn(
-        f"The start, {show.when(start.text())}, was reckoned back from a run that had just ended. With {run}"
+        f"The start, {show.when(start.text())}, was computed back from a run that had just ended. With {run}"
         f" s it was {show.when(meant)}."
     )
     if prompts.may_ask(session):
@@ -309,7 +309,7 @@ def _shown(value: Any) -> str:
 @act_options
 @click.pass_obj
 def affirm_command(session: Session, form: str, statement_ids: tuple[str, ...], offline: bool) -> None:
-    """Confirm, with your new key, statements on FORM that you made with a key lost or reported since."""
+    """Confirm, with your new key, entries on FORM that you made with a key lost or reported since."""
     cache.see(session, [form], offline=offline)
     submit.act(
         session, Act(f"form/{form}", name_of(Affirmed), {"statements": list(statement_ids)}), offline=offline
@@ -350,8 +350,8 @@ def except_command(
 ) -> None:
     """Allow the finding of RULE about ABOUT (the number the finding names), with a reason.
 
-    It counts only from a second person: not from the person who collected that sample or opened that
-    form, entered what the finding rests on, or seals or ships the envelope.
+    It counts only from a second person: not from the person who collected that sample or opened that form,
+    signed the entry that the finding rests on, or seals or ships the envelope.
     """
     rule = rule.upper()
     forms = _offline(rule, about, form) if offline else _asked(session, rule, about, reason, form)

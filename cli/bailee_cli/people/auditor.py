@@ -167,9 +167,9 @@ def verify_command(
 
     \b
     Ends with
-      0  records intact, and the rules flag nothing; warnings, notes and what is
+      0  records unaltered, and the rules flag nothing; warnings, notes and
          remarks are printed and do not count
-      1  records broken, or a finding of severity flag, block or refuse
+      1  records do not verify, or a finding of severity flag, block or refuse
       2  the command, a root key, the log key or a file you bring is wrong or missing
       3  nothing was judged: FILE cannot be read as an auditor's file, or does not
          lead to a root key or log key that you brought

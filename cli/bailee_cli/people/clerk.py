@@ -271,7 +271,7 @@ def ship_command(
     _agree(
         told,
         yes,
-        f"Hand {numbers.grouped(envelope)} to {to}, at {show.when(handed_over.text(), zone)}?",
+        f"Ship {numbers.grouped(envelope)} with {to}, at {show.when(handed_over.text(), zone)}?",
     )
     _sign(session, acts)
 

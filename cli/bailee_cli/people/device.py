@@ -254,7 +254,7 @@ def outbox_command(
     session: Session, everything: bool, shown: int | None, set_aside: int | None, take_up: int | None,
     yes: bool,
 ) -> None:  # fmt: skip
-    """Show the newest statements of this device and what became of each."""
+    """Show the newest entries of this device and what became of each."""
     if shown is not None:
         _show(session, session.outbox.one(shown))
     elif set_aside is not None:

@@ -84,7 +84,7 @@ _PACKAGE = get_args(form_acts.Package)
     "--form",
     "form",
     type=Number("form"),
-    help="A form inside: needed with --offline, and where several senders used one number.",
+    help="A form inside: needed with --offline, and where several sampling firms used one number.",
 )
 @click.option("--note", help="Free text; kept out of the log.")
 @click.option("--yes", is_flag=True, help="Sign without asking once more.")
@@ -150,7 +150,7 @@ def receive_command(
         if told:
             _should_be_inside(session, told)
             differences = _differences(told, dock, found, strangers)
-            layout.line("Differences: " + (" ".join(differences) or "none."), err=session.json)
+            layout.line("Discrepancies: " + (" ".join(differences) or "none."), err=session.json)
         if not yes:
             click.confirm(f"Sign that {counted} cassettes were received?", abort=True, err=True)
         when = moment(session, at, zone).text()

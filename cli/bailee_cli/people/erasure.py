@@ -37,7 +37,7 @@ _STATEMENT: Final = re.compile(r"[A-Za-z0-9_-]{43}")
 @act_options
 @click.pass_obj
 def erase_command(session: Session, what: str, fields: tuple[str, ...], yes: bool, offline: bool) -> None:
-    """Erase private fields that your organization wrote: of one STATEMENT (its id), or of all its statements
+    """Erase private fields that your organization wrote: of one entry (its id), or of all its entries
     on a FORM.
 
     What is erased can never be shown or proven again; everything else still verifies. Backups keep it until

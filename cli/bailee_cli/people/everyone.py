@@ -92,7 +92,7 @@ def check_command(
 @click.command("pages")
 @click.pass_obj
 def pages_command(session: Session) -> None:
-    """Print a link that enters the pages in a browser, once and within five minutes.
+    """Print a link that opens the pages in a browser, once and within five minutes.
 
     It reads in your name: do not pass it on.
     """
@@ -378,6 +378,17 @@ def chase_command(session: Session, only: bool) -> None:
         raise click.exceptions.Exit(1)
 
 
+_ON_RECORD: Final = {
+    "not secured": "no entry of how they are secured",
+    "not sealed": "no sealing on record",
+    "not shipped": "no shipment on record",
+    "not received": "no receipt on record",
+    "not called": "no call on record",
+    "not notified": "no notice on record",
+}
+"""What waits, as a heading: the ledger knows what is on record, not what was done."""
+
+
 def _say(session: Session, items: Sequence[Mapping[str, Any]]) -> None:
     """What is overdue first, each with what to do; the same cure for several things is said once."""
     late = sum(each["overdue"] for each in items)
@@ -388,7 +399,10 @@ def _say(session: Session, items: Sequence[Mapping[str, Any]]) -> None:
     for each in sorted(items, key=lambda each: not each["overdue"]):
         alike.setdefault((each["overdue"], each["kind"], each["remedy"]), []).append(each)
     for (overdue, kind, remedy), group in alike.items():
-        show.say(f"{'OVERDUE  ' if overdue else ''}{kind}", style="red" if overdue else "bold")
+        show.say(
+            f"{'OVERDUE  ' if overdue else ''}{_ON_RECORD.get(kind, kind)}",
+            style="red" if overdue else "bold",
+        )
         for each in group:
             show.say(f"{show.thing(each['about'])}, due {_due(session, each)}", "  ")
             show.say(each["sentence"], "    ")

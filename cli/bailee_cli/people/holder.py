@@ -123,7 +123,7 @@ def give_command(
     """Relinquish samples to another person: NUMBERS are samples, a form or an envelope; none asks you to
     scan.
 
-    The person who takes them signs with `bailee take`; read them the statement's id if there is no network.
+    The person who receives them signs with `bailee take`; read them the entry id if there is no network.
     """
     lookups.require(session, to, offline=offline)
     if to_key and to == session.profile.org:
@@ -300,14 +300,14 @@ def _say_what_is_given(session: Session, groups: Mapping[str, Sequence[str]], to
     """List what a form or an envelope stands for, and ask. Ends the command with 1 for a no."""
     interview.say_visits(session, groups)
     many = show.counted(sum(map(len, groups.values())), "cassette")
-    if not click.confirm(f"Give {many} to {to}?", default=None, err=True):
+    if not click.confirm(f"Relinquish {many} to {to}?", default=None, err=True):
         prompts.give_up()
     session.was_asked = False  # it was shown, and is not shown again
 
 
 def _count(counts: dict[str, int | None], form: str, text: str) -> None:
     if not text.isdecimal():
-        raise Malformed(f"{text!r} is no count: write a whole number.", code="bad-measure")
+        raise Malformed(f"{text!r} is not a count: write a whole number.", code="bad-measure")
     counts[form] = int(text)
 
 

@@ -69,7 +69,7 @@ from bailee_cli.terminal.options import (
 @click.option(
     "--purifiers-off-h",
     type=Written("decimal"),
-    help="Hours air cleaners were off; leave out if there are none.",
+    help="Hours air cleaners were off; leave out if there are none, or if it is not known.",
 )
 @click.option(
     "--fresh-air",

@@ -65,8 +65,8 @@ def forward_command(
 
     A trace is not split: each goes on whole, under a new number that points to the old.
 
-    Then label them, seal them with `bailee seal`, hand them over with `bailee ship`; the second laboratory
-    takes them over with `bailee receive`. It sees custody and codes of the form, and no names, addresses or
+    Then label them, seal them with `bailee seal`, ship them with `bailee ship`; the second laboratory
+    receives them with `bailee receive`. It sees custody and codes of the form, and no names, addresses or
     notes.
     """
     if children and len(children) != len(samples):
@@ -167,7 +167,7 @@ def notify_command(
     called_person: str | None, answer: str | None, note: str | None, at: str | None, zone: str | None,
     offline: bool,
 ) -> None:  # fmt: skip
-    """Enter that a person who has a copy of the record of FORM, or has to know, was notified.
+    """Enter that a person who has a copy of the custody record of FORM, or has to know, was notified.
 
     A recall after a copy was given out stays on the chase list until that is entered.
     """

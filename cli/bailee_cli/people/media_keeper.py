@@ -184,7 +184,7 @@ def _issue(
 @act_options
 @click.pass_obj
 def recall(session: Session, lot: str, reason: str, note: str | None, offline: bool) -> None:
-    """Stop the use of LOT; samples already taken with it are flagged everywhere."""
+    """Stop the use of LOT; samples already collected with it are flagged everywhere."""
     _say(session, lot, name_of(Recalled), {"reason": reason}, note, offline)
 
 
@@ -215,7 +215,7 @@ def count_lot(
     session: Session, lot: str, remaining: int, voided: int, coldest_c: str | None, warmest_c: str | None,
     offline: bool,
 ) -> None:  # fmt: skip
-    """Record what is left of LOT on the shelf, and how it was kept since the last count."""
+    """Record what is left of LOT on the shelf, and its storage temperatures since the last count."""
     data = {"remaining": remaining, "voided": voided} | present(
         {"coldest_c": coldest_c, "warmest_c": warmest_c}
     )

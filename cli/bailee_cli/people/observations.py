@@ -138,7 +138,7 @@ _OPENING: Final = (
     click.option("--outdoor", type=Whole(0), help="Planned outdoors.  [default: 1]"),
     click.option("--blanks", type=Whole(0), help="Planned as field blanks.  [default: 0]"),
     click.option("--notice-sent", help="When the preparation notice was sent, on the clocks of the site."),
-    click.option("--visible-growth/--no-visible-growth", default=None, help="Is growth in plain sight?"),
+    click.option("--visible-growth/--no-visible-growth", default=None, help="Is mold growth visible?"),
     click.option(
         "--growth-reason",
         type=_choices(form_acts.Opened, "growth_reason"),
@@ -195,6 +195,6 @@ _CASSETTE: Final = (
         type=_choices(form_acts.Collected, "duplicate"),
         help="How it duplicates --duplicate-of.",
     ),
-    click.option("--unit", help="Flat or building, like B or 2-4."),
+    click.option("--unit", help="Apartment or building, like B or 2-4."),
     click.option("--serves", multiple=True, help="Outdoors: a unit this control serves."),
 )

@@ -96,7 +96,7 @@ def rule_out_outdoor_command(
     session: Session, /, form: str | None, reason: str, photo: Path | None, place: str | None,
     note: str | None, at: str | None, zone: str | None, offline: bool,
 ) -> None:  # fmt: skip
-    """Enter on site why no outdoor control can be collected for FORM, by default the one you worked on last.
+    """Record on site why no outdoor control can be collected for FORM, by default the one you worked on last.
 
     A second person then allows it with `bailee except OC-01`. Never go outdoors into lightning or a storm for
     a sample.

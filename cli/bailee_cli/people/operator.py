@@ -187,7 +187,7 @@ def migrate_command(home: Path) -> None:
 @click.command("rebuild")
 @_HOME
 def rebuild_command(home: Path) -> None:
-    """Make the index of numbers and organizations anew from the log. Evidence is never touched."""
+    """Make the index of numbers and organizations anew from the log. What was signed is never touched."""
     with _server_parts():
         from bailee.operations import maintenance
     database = _database(home)

@@ -213,11 +213,11 @@ def _will_do(found: kit.KitAnswer) -> bool:
 
 def _say(found: kit.KitAnswer, on: date, whose: str) -> None:
     if found.will_not_do:
-        show.say(f"THIS KIT WILL NOT DO for {day(on)}.", style="bold red")
+        show.say(f"KIT NOT READY for {day(on)}.", style="bold red")
     elif found.unchecked:
         show.say(f"Nothing found stops this kit for {day(on)}, but not everything was checked.", style="bold")
     else:
-        show.say(f"This kit will do for {day(on)}: {show.counted(found.good, 'cassette')}.", style="bold")
+        show.say(f"Kit ready for {day(on)}: {show.counted(found.good, 'cassette')}.", style="bold")
     show.findings([asdict(each) for each in found.findings])
     for sentence in found.unchecked:
         show.say(sentence, f"{words.NOT_CHECKED.upper()}: ", "  ")

@@ -55,8 +55,8 @@ def window_command(
     service_days: int, saturday: bool, at: str | None, zone: str | None, collected: str | None,
     carried: str | None,
 ) -> None:  # fmt: skip
-    """When an envelope would reach the laboratory's open dock, by when to hand it over, and what else could
-    be done.
+    """When an envelope would reach the laboratory's open dock, by when to ship it, and what else could be
+    done.
 
     With --json and neither --for nor --lab, or with FILE, no question is asked: one case or a list of cases
     is read as JSON from FILE or from standard input and answered. Ends with 2 when a case cannot be read,

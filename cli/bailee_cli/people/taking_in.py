@@ -49,7 +49,7 @@ def take_in_command(
     session: Session, /, envelope: str | None, form: str | None, place: str | None, note: str | None,
     at: str | None, zone: str | None, offline: bool, **said: Any,
 ) -> None:  # fmt: skip
-    """Sign for ENVELOPE and leave it closed: its seal covers what is inside until `receive` opens it.
+    """Sign for ENVELOPE and leave it unopened: its seal secures what is inside until `receive` opens it.
 
     A seal that is broken or missing is recorded as it is.
     """
@@ -69,7 +69,7 @@ def take_in_command(
         "envelope": envelope,
         "seal_state": state,
         "package": list(said["package"]) or [_asked(words.Heading.PACKAGE, _PACKAGE)],
-        "secured": said["secured"] or _asked("How is it kept", get_args(Secured)),
+        "secured": said["secured"] or _asked("How is it secured", get_args(Secured)),
         "where": said["where"] or _asked("Where", get_args(form_acts.Whereabouts)),
         "delivered": moment(session, said["delivered"], zone).text() if said["delivered"] else None,
         "containers": said["containers"],

@@ -31,7 +31,7 @@ _NEXT: Final[Mapping[str, tuple[str, str]]] = {
     name_of(Relinquished): ("The person who receives them counts them and signs.", name_of(Received)),
     name_of(Received): ("Enter how they are secured, or seal them into an envelope.", name_of(Sealed)),
     _AT_THE_DOCK: ("Decide about them.", ACCEPTED),
-    name_of(Sealed): ("Give the envelope to its carrier.", name_of(Shipped)),
+    name_of(Sealed): ("Ship the envelope.", name_of(Shipped)),
     name_of(Unsealed): ("Seal it again, with a new seal.", name_of(Sealed)),
     name_of(Founded): ("People make their keys and ask; enroll them.", name_of(Enrolled)),
     name_of(Revoked): ("Enroll the key of their new device, if they stay.", name_of(Enrolled)),

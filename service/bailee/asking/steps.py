@@ -146,7 +146,7 @@ _NEAR: Final = Ask(
     "near",
     (
         *_numbered(tuple(each for each in get_args(form_acts.Nearby) if each != "none")),
-        ("0", "none", "nothing of these"),
+        ("0", "none", "none of these"),
     ),
     several=True,
 )
@@ -185,7 +185,7 @@ def placed(where: str) -> dict[str, str]:
 _HOURS: Final = "hours before the first sample"
 VISIT: Final = (
     Ask("site", "Address of the site (kept out of the log)", "site", optional=True),
-    Ask("client", "Who asked for it (kept out of the log)", "client", optional=True),
+    Ask("client", "Client (kept out of the log)", "client", optional=True),
     Ask("question", "What should the samples answer (kept out of the log)", "question", optional=True),
     Ask(
         "ventilation",
@@ -196,7 +196,7 @@ VISIT: Final = (
     Ask("windows_closed_h", f"Windows and doors closed, {_HOURS}", "windows closed, h", reader="decimal"),
     Ask(
         "purifiers_off_h",
-        f"Air cleaners off, {_HOURS} (Enter: there are none)",
+        f"Air cleaners off, {_HOURS} (Enter: none, or not known)",
         "air cleaners off, h",
         reader="decimal",
         optional=True,

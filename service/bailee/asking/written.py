@@ -67,7 +67,7 @@ def decimal(text: str, what: str = "number", example: str = "14.8") -> str:
     """
     said = text.strip()
     if not re.fullmatch(_NUMBER, said):
-        raise Malformed(f"{text!r} is no {what}: write it like {example}.", code="bad-measure", text=text)
+        raise Malformed(f"{text!r} is not a {what}: write it like {example}.", code="bad-measure", text=text)
     if re.search(r",[0-9]{3}$", said):
         either = f"{said.replace(',', '.')} or {said.replace(',', '')}"
         raise Malformed(
@@ -91,7 +91,7 @@ def flow(text: str) -> str:
     """A flow in L/min, with or without its unit; cfm is refused with what it is in L/min."""
     found = _FLOW.fullmatch(text.strip())
     if found is None:
-        raise Malformed(f"{text!r} is no flow: write L/min, like 14.8.", code="bad-measure", text=text)
+        raise Malformed(f"{text!r} is not a flow: write L/min, like 14.8.", code="bad-measure", text=text)
     number = decimal(found["number"], "flow")
     if found["unit"].lower() in ("cfm", "ft3/min"):
         liters = measures.rounded(Decimal(number) * measures.CUBIC_FOOT_IN_LITERS, 2)
@@ -110,7 +110,7 @@ def degrees_celsius(text: str) -> str:
     found = _DEGREES.fullmatch(text.strip())
     if found is None:
         raise Malformed(
-            f"{text!r} is no temperature: write it like 20 C or 68 F.", code="bad-measure", text=text
+            f"{text!r} is not a temperature: write it like 20 C or 68 F.", code="bad-measure", text=text
         )
     number = decimal(found["number"], "temperature", "20 C")
     if found["unit"].lower() != "f":
@@ -126,7 +126,9 @@ def run(text: str, *, bare_minutes_to: int = 0) -> int:
     said = text.strip()
     found = _RUN.fullmatch(said) if said else None
     if found is None:
-        raise Malformed(f"{text!r} is no run time: write 5:00, 5 min, or 300 s.", code="bad-run", text=text)
+        raise Malformed(
+            f"{text!r} is not a run time: write 5:00, 5 min, or 300 s.", code="bad-run", text=text
+        )
     if found["clock"]:
         return int(found["clock"]) * 60 + int(found["rest"])
     if found["bare"]:
@@ -165,7 +167,7 @@ def day(text: str) -> str:
             return last_day(said).isoformat()
     except BaileeError:
         pass
-    raise BadMoment(f"{text!r} is no day: write it like 2026-11-28.", code="bad-day", text=text)
+    raise BadMoment(f"{text!r} is not a day: write it like 2026-11-28.", code="bad-day", text=text)
 
 
 def clock(text: str) -> str:
@@ -180,7 +182,7 @@ def clock(text: str) -> str:
         if hour < 24:
             second = f":{found['second']}" if found["second"] else ""
             return f"{hour:02d}:{found['minute'] or '00'}{second}"
-    raise BadMoment(f"{text!r} is no time of day: write it like 09:12 or 9:12 pm.", text=text)
+    raise BadMoment(f"{text!r} is not a time of day: write it like 09:12 or 9:12 pm.", text=text)
 
 
 def local(text: str, today: date) -> str:
@@ -197,7 +199,7 @@ def local(text: str, today: date) -> str:
         except BadMoment:
             continue
         return f"{day(' '.join(words[:first]))}T{at}"
-    raise BadMoment(f"{text!r} is no time: write it like 2026-11-28 14:00, or 14:00 for today.", text=text)
+    raise BadMoment(f"{text!r} is not a time: write it like 2026-11-28 14:00, or 14:00 for today.", text=text)
 
 
 def zone(text: str) -> str:
@@ -258,7 +260,7 @@ def _month(text: str, name: str) -> str:
     try:
         return f"{_MONTHS.index(name[:3].lower()) + 1:02d}"
     except ValueError:
-        raise BadMoment(f"{text!r}: {name} is no month.", code="bad-day", text=text) from None
+        raise BadMoment(f"{text!r}: {name} is not a month.", code="bad-day", text=text) from None
 
 
 def _dated(text: str, year: str, month: str, number: str) -> str:

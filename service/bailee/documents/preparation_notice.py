@@ -54,8 +54,8 @@ _ON_THE_DAY: Final = (
         " pump runs for some minutes in each place; it leaves nothing behind."
     ),
     (
-        "If something could not be done, let us know. The true answer is worth more than the perfect one; it"
-        " is written beside the samples."
+        "If something could not be done, let us know. The true answer is worth more than the perfect one; we"
+        " record it with the samples."
     ),
 )
 _QUESTIONS: Final = (

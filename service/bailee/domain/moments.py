@@ -293,7 +293,7 @@ def last_day(text: str) -> date:
     if found is None:
         raise refusal
     if not 1 <= int(found["month"]) <= 12:
-        raise BadMoment(f"{found['month']} is no month: write 01 to 12, as in 2026-11.", text=text)
+        raise BadMoment(f"{found['month']} is not a month: write 01 to 12, as in 2026-11.", text=text)
     try:
         first = date(int(found["year"]), int(found["month"]), 1)
         return first.replace(day=int(found["day"] or calendar.monthrange(first.year, first.month)[1]))

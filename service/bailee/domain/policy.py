@@ -76,18 +76,18 @@ class Policy(Facts):
         Whole,
         Meaning(
             "SL-02",
-            "Least air samples on a visit; blanks do not count.",
+            "Minimum air samples on a visit; blanks do not count.",
             "higher",
             "common practice, no source; three sites: NIOSH Method 0800, by analogy",
         ),
     ] = 3
-    min_indoor: Annotated[Whole, Meaning("SL-01", "Least indoor locations on a visit.", "higher")] = 2
-    min_outdoor: Annotated[Whole, Meaning("OC-01", "Least outdoor controls on a visit.", "higher")] = 1
+    min_indoor: Annotated[Whole, Meaning("SL-01", "Minimum indoor locations on a visit.", "higher")] = 2
+    min_outdoor: Annotated[Whole, Meaning("OC-01", "Minimum outdoor controls on a visit.", "higher")] = 1
     outdoor_gap_min: Annotated[
         Whole,
         Meaning(
             "OC-03",
-            "Most minutes between an indoor sample and its outdoor control; a warning beyond.",
+            "Maximum minutes between an indoor sample and its outdoor control; a warning beyond.",
             "lower",
         ),
     ] = 120
@@ -95,8 +95,8 @@ class Policy(Facts):
         Whole,
         Meaning(
             "OC-02",
-            "Most minutes between an indoor sample and its outdoor control; a stop beyond. Never fewer than"
-            " those of the warning.",
+            "Maximum minutes between an indoor sample and its outdoor control; a stop beyond. Never fewer"
+            " than those of the warning.",
             "lower",
         ),
     ] = 720
@@ -112,7 +112,7 @@ class Policy(Facts):
         Threshold,
         Meaning(
             "OC-09",
-            "Greatest deviation of flow or run time between outdoor control and indoor sample; a warning"
+            "Maximum deviation of flow or run time between outdoor control and indoor sample; a warning"
             " beyond.",
             "lower",
         ),
@@ -129,7 +129,7 @@ class Policy(Facts):
     ] = Decimal(4)
     min_blanks: Annotated[
         Whole,
-        Meaning("BD-01", "Least field blanks on a visit, whatever its size; 0 asks for none.", "higher"),
+        Meaning("BD-01", "Minimum field blanks on a visit, whatever its size; 0 asks for none.", "higher"),
     ] = 0
     samples_per_blank: Annotated[
         Whole,
@@ -142,13 +142,13 @@ class Policy(Facts):
     ] = 20
     side_by_side_s: Annotated[
         Whole,
-        Meaning("BD-06", "Most seconds between the starts of two samples taken side by side.", "lower"),
+        Meaning("BD-06", "Maximum seconds between the starts of two samples taken side by side.", "lower"),
     ] = 60
     consecutive_h: Annotated[
         Threshold,
         Meaning(
             "BD-07",
-            "Least hours between the starts of two samples taken one after the other.",
+            "Minimum hours between the starts of two samples taken one after the other.",
             "higher",
             "Health Canada, guidance on culturable fungi in air (1 to 2 h between duplicates)",
         ),
@@ -157,7 +157,8 @@ class Policy(Facts):
         bool, Meaning("BD-08", "Whether the laboratory should not see which cassette is the blank.", "yes"),
     ] = False  # fmt: skip
     outdoor_distance_m: Annotated[
-        Threshold, Meaning("OC-04", "Least distance of an outdoor control from a building (10 ft).", "higher")
+        Threshold,
+        Meaning("OC-04", "Minimum distance of an outdoor control from a building (10 ft).", "higher"),
     ] = Decimal("3.048")
     height_min_m: Annotated[
         Threshold, Meaning("OC-06, SL-04", "Lowest inlet above floor or ground (3 ft).", "higher")
@@ -175,14 +176,16 @@ class Policy(Facts):
         Whole,
         Meaning(
             "SL-03",
-            "Least indoor locations in a non-complaint (reference) area.",
+            "Minimum indoor locations in a non-complaint (reference) area.",
             "higher",
             "NIOSH Method 0800, by analogy: complaint, non-complaint and outdoor sites",
         ),
     ] = 1
     draft_distance_m: Annotated[
         Threshold,
-        Meaning("SL-06", "Least distance of an inlet from a supply vent, open door or fan (3 ft).", "higher"),
+        Meaning(
+            "SL-06", "Minimum distance of an inlet from a supply vent, open door or fan (3 ft).", "higher"
+        ),
     ] = Decimal("0.9144")
     picture_wanted: Annotated[
         bool,
@@ -195,19 +198,19 @@ class Policy(Facts):
     ] = True
     gps_distance_m: Annotated[
         Threshold,
-        Meaning("SL-10", "Most distance between the device and the site, where it was measured.", "lower"),
+        Meaning("SL-10", "Maximum distance between the device and the site, where it was measured.", "lower"),
     ] = Decimal(200)
     flow_tolerance_pct: Annotated[
         Threshold,
         Meaning(
-            "PV-03", "Greatest deviation of a flow reading from the nominal flow of the cassette.", "lower"
+            "PV-03", "Maximum deviation of a flow reading from the nominal flow of the cassette.", "lower"
         ),
     ] = Decimal(5)
     drift_warn_pct: Annotated[
         Threshold,
         Meaning(
             "PV-04",
-            "Greatest change of flow during a run; a warning beyond.",
+            "Maximum change of flow during a run; a warning beyond.",
             "lower",
             "county-filed air sampling plans (over 5 %: use the mean)",
         ),
@@ -216,7 +219,7 @@ class Policy(Facts):
         Threshold,
         Meaning(
             "PV-05",
-            "Greatest change of flow during a run; a stop beyond.",
+            "Maximum change of flow during a run; a stop beyond.",
             "lower",
             "county-filed air sampling plans (held within 10 %)",
         ),
@@ -244,7 +247,7 @@ class Policy(Facts):
     meter_certificate_days: Annotated[
         Whole,
         Meaning(
-            "PV-06", "Most days since the calibration certificate of the flow meter (12 months).", "lower"
+            "PV-06", "Maximum days since the calibration certificate of the flow meter (12 months).", "lower"
         ),
     ] = 365  # fmt: skip
     meter_certificate_block: Annotated[
@@ -260,26 +263,27 @@ class Policy(Facts):
         Threshold,
         Meaning(
             "PV-07",
-            "Greatest deviation of a rotameter away from its calibration; a warning beyond.",
+            "Maximum deviation of a rotameter away from its calibration; a warning beyond.",
             "lower",
         ),
     ] = Decimal(5)
     run_tolerance_s: Annotated[
         Whole,
-        Meaning("PV-08", "Greatest deviation of a run from the planned run; a note beyond.", "lower"),
+        Meaning("PV-08", "Maximum deviation of a run from the planned run; a note beyond.", "lower"),
     ] = 5
     run_warn_pct: Annotated[
         Threshold,
         Meaning("PV-08", "The same as a share of the planned run, from which it is a warning.", "lower"),
     ] = Decimal(10)
     walk_s: Annotated[
-        Whole, Meaning("PV-11", "Least seconds between two runs of one pump in different places.", "higher"),
-    ] = 60  # fmt: skip
+        Whole,
+        Meaning("PV-11", "Minimum seconds between two runs of one pump in different places.", "higher"),
+    ] = 60
     volume_min_l: Annotated[
         Threshold,
         Meaning(
             "PV-12",
-            "Least volume of a sample.",
+            "Minimum volume of a sample.",
             "higher",
             "common practice; the range depends on the volume: ASTM D7391-20, scope",
         ),
@@ -288,7 +292,7 @@ class Policy(Facts):
         Threshold,
         Meaning(
             "PV-12",
-            "Greatest volume of a sample.",
+            "Maximum volume of a sample.",
             "lower",
             "common practice; the range depends on the volume: ASTM D7391-20, scope",
         ),
@@ -297,7 +301,7 @@ class Policy(Facts):
         Threshold,
         Meaning(
             "PV-13",
-            "Greatest deviation of volume between an indoor sample and its outdoor control; a note beyond.",
+            "Maximum deviation of volume between an indoor sample and its outdoor control; a note beyond.",
             "lower",
         ),
     ] = Decimal(10)
@@ -320,12 +324,12 @@ class Policy(Facts):
     undisturbed_h: Annotated[
         Threshold,
         Meaning(
-            "VP-04", "Least hours without cleaning, painting or construction before the visit.", "higher"
+            "VP-04", "Minimum hours without cleaning, painting or construction before the visit.", "higher"
         ),
     ] = Decimal(24)
     notice_h: Annotated[
         Threshold,
-        Meaning("VP-12", "Least hours from the preparation notice to the first run.", "higher"),
+        Meaning("VP-12", "Minimum hours from the preparation notice to the first run.", "higher"),
     ] = Decimal(24)
     license_block: Annotated[
         bool,
@@ -362,25 +366,27 @@ class Policy(Facts):
     ] = True  # fmt: skip
     typed_warn_pct: Annotated[
         Threshold,
-        Meaning("CL-07", "Greatest share of numbers typed instead of scanned; a warning beyond.", "lower"),
+        Meaning("CL-07", "Maximum share of numbers typed instead of scanned; a warning beyond.", "lower"),
     ] = Decimal(20)
     hand_over_warn_min: Annotated[
         Whole,
-        Meaning("CU-01, CU-03", "Most minutes from relinquished to received; a warning beyond.", "lower"),
+        Meaning("CU-01, CU-03", "Maximum minutes from relinquished to received; a warning beyond.", "lower"),
     ] = 15
     hand_over_break_min: Annotated[
         Whole,
         Meaning(
             "CU-03, RC-19",
-            "Most minutes from relinquished to received, or from an opening to a cassette found after it; a"
-            " break in custody beyond.",
+            "Maximum minutes from relinquished to received, or from an opening to a cassette found after it;"
+            " a break in custody beyond.",
             "lower",
         ),
     ] = 60
     unsecured_h: Annotated[
         Threshold,
         Meaning(
-            "CU-04, SE-10", "Most hours with no entry of how samples were secured; a warning beyond.", "lower"
+            "CU-04, SE-10",
+            "Maximum hours with no entry of how samples were secured; a warning beyond.",
+            "lower",
         ),
     ] = Decimal(2)
     unsecured_block_h: Annotated[
@@ -388,24 +394,24 @@ class Policy(Facts):
         Meaning("SE-10", "The same hours; a stop beyond, until the holder enters it.", "lower"),
     ] = Decimal(12)
     clock_warn_s: Annotated[
-        Whole, Meaning("CU-07, CU-08", "Greatest error of a device's clock; a warning beyond.", "lower")
+        Whole, Meaning("CU-07, CU-08", "Maximum error of a device's clock; a warning beyond.", "lower")
     ] = 120
     clock_flag_s: Annotated[
-        Whole, Meaning("CU-08", "Greatest error of a device's clock; a flag beyond.", "lower")
+        Whole, Meaning("CU-08", "Maximum error of a device's clock; a flag beyond.", "lower")
     ] = 900
     late_note_min: Annotated[
         Whole,
-        Meaning("CU-15", "Most minutes from an act to its signature; a note beyond.", "lower"),
+        Meaning("CU-15", "Maximum minutes from an act to its signature; a note beyond.", "lower"),
     ] = 30
     late_warn_h: Annotated[
         Threshold,
-        Meaning("CU-15", "Most hours from an act to its signature; a warning beyond.", "lower"),
+        Meaning("CU-15", "Maximum hours from an act to its signature; a warning beyond.", "lower"),
     ] = Decimal(24)
     hold_warn_h: Annotated[
         Threshold,
         Meaning(
             "SH-02",
-            "Most hours from the oldest run to receipt; a warning beyond.",
+            "Maximum hours from the oldest run to receipt; a warning beyond.",
             "lower",
             "common practice; we found no published holding time for spore traps",
         ),
@@ -414,7 +420,7 @@ class Policy(Facts):
         Threshold,
         Meaning(
             "SH-02",
-            "Most hours from the oldest run to receipt; a stop beyond.",
+            "Maximum hours from the oldest run to receipt; a stop beyond.",
             "lower",
             "common practice; we found no published holding time for spore traps",
         ),
@@ -452,17 +458,17 @@ class Policy(Facts):
     ] = Decimal(-10)
     hours_age_days: Annotated[
         Whole,
-        Meaning("SH-08", "Greatest age of a laboratory's opening hours; a note beyond (6 months).", "lower"),
+        Meaning("SH-08", "Maximum age of a laboratory's opening hours; a note beyond (6 months).", "lower"),
     ] = 183
     unshipped_h: Annotated[
         Threshold,
-        Meaning("SH-09", "Most hours from sealing to shipment; a warning beyond.", "lower"),
+        Meaning("SH-09", "Maximum hours from sealing to shipment; a warning beyond.", "lower"),
     ] = Decimal(24)
     overdue_h: Annotated[
         Threshold,
         Meaning(
             "SH-10",
-            "Most hours of an open dock after the expected receipt; a warning beyond.",
+            "Maximum hours of an open dock after the expected receipt; a warning beyond.",
             "lower",
         ),
     ] = Decimal(4)
@@ -478,7 +484,7 @@ class Policy(Facts):
         Whole,
         Meaning(
             "RC-11",
-            "Least working days to hold a sample without its inspector's signature.",
+            "Minimum working days to hold a sample without its inspector's signature.",
             "higher",
             "49 CFR 40.83, by analogy",
         ),
@@ -492,7 +498,7 @@ class Policy(Facts):
         ),
     ] = True
     most_hand_overs: Annotated[
-        Whole, Meaning("CU-18", "Most transfers of one sample; a note beyond.", "lower"),
+        Whole, Meaning("CU-18", "Maximum transfers of one sample; a note beyond.", "lower"),
     ] = 6  # fmt: skip
     copy_h: Annotated[
         Threshold,

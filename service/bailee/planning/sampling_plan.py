@@ -253,7 +253,7 @@ def _lacking(order: Sequence[Place], taken: frozenset[int], policy: Policy) -> I
 
 def _notes(order: Sequence[Place], taken: frozenset[int], policy: Policy, wishes: Wishes) -> Iterator[str]:
     if order and not any(any(order[n].signs) for n in taken):
-        yield "No location shows a sign: ask first what question the samples should answer."
+        yield "No sign is entered for any location: ask first what question the samples should answer."
     yield (
         f"Outdoor control: at least {_length(policy.outdoor_distance_m)} from the building, inlet"
         f" {_length(policy.height_min_m)} to {_length(policy.height_max_m)} above the ground, away from"

@@ -36,5 +36,5 @@ def row(case: Case, entry: Recorded, body: Shipped) -> str:
     """What stands where a receiver would sign."""
     return (
         f"{words.Heading.COURIER} {who(case, entry, body)}; received it on {when(body.handed_over)},"
-        f" {slip(body)}. The seal stands for this stretch."
+        f" {slip(body)}. Seal and receipt slip are the record of this stretch."
     )

@@ -159,10 +159,10 @@ def _building(answers: Preparation | None) -> Iterator[str]:
         yield NOT_RECORDED
         return
     closed, off, cleaned = answers.windows_closed_h, answers.purifiers_off_h, answers.cleaned_h_ago
-    yield f"windows closed {closed} h" if closed is not None else "windows never opened"
-    yield f"air cleaners off {off} h" if off is not None else "no air cleaners"
+    yield f"windows closed {closed} h" if closed is not None else "windows closed: no hours entered"
+    yield f"air cleaners off {off} h" if off is not None else "air cleaners: none, or no hours entered"
     yield f"ventilation {words.plain(answers.ventilation)}"
     yield from _fresh_air(answers)
-    yield f"cleaned {cleaned} h before" if cleaned is not None else "not cleaned"
+    yield f"cleaned {cleaned} h before" if cleaned is not None else "cleaning: none known"
     if answers.works_h_ago is not None:
         yield f"painting, demolition or construction {answers.works_h_ago} h before"

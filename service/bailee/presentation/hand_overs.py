@@ -171,7 +171,7 @@ def _given(case: Case, link: Link, following: Link | None) -> str | None:
     if link.by_carrier:
         return f"delivered to {to}, entry {n}"
     if isinstance(link.received.body, TakenIn) and following.org == link.org:
-        return f"kept sealed until {to} opened it, entry {n}"
+        return f"held unopened until {to} opened it, entry {n}"
     return f"no relinquishing entry of this holder; the next is {to}, entry {n}"
 
 

@@ -38,7 +38,7 @@ ABOUT: Final = (
     "Some rules change severity by degree, and each organization sets its own thresholds.",
     "What is not recorded cannot be true, or is not genuine.",
     "Sources name where a rule comes from, often a rule of another trade applied by analogy.",
-    "Being listed here makes none of them govern a case; no lawyer has checked them.",
+    "A source listed here need not apply to your case; no lawyer has reviewed them.",
     "We found no published holding time for spore traps.",
     "Common practice means that there is no source to cite.",
 )

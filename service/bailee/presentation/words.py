@@ -74,7 +74,7 @@ RELATIONS: Final = {
 NOT_NAMED: Final = "name not recorded"
 NO_SLIP: Final = "no receipt slip on record"
 NO_COURIER_SIGNATURE: Final = (
-    "No signature of the person who carried it on record: the seal stands for this stretch"
+    "No signature of the person who carried it on record; seal only for this stretch"
 )
 
 SEAL_STATES: Final = {
@@ -98,7 +98,7 @@ STEPS: Final = {
 FROM_THE_AIR: Final = "Collected from the air on site"
 NOT_SIGNED: Final = "Not signed"
 NO_CARRIER_SIGNATURE: Final = "No carrier signature on record; seal and tracking number only"
-UNTIL_OPENED: Final = "No transfer inside the laboratory on record: the seal stands until it was opened"
+UNTIL_OPENED: Final = "No transfer inside the laboratory on record; seal only until it was opened"
 PENDING: Final = "Not yet received"
 SAME_TRACE: Final = "the same trace under a new number"
 HAND_CARRIED: Final = "hand-carried"

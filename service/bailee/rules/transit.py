@@ -174,7 +174,7 @@ def carried_in_time(route: Route, oldest: Moment | None, hold_h: Decimal | None,
     if until is None or until < now.instant:
         return ""
     return (
-        "Hand-carried it is in time at the open dock until"
+        "Hand-carried, it can be received in time at the open dock until"
         f" {weekday_clock(Moment.shown_in(until, route.lab.zone))}."
     )
 

@@ -121,7 +121,7 @@ def _judged(area: Area, found: tuple[Finding, ...], none: str, unchecked: Iterat
         )
     if found:
         return Verdict(
-            area, "noted", f"Nothing grave was found about {name}.{_tally(found)}", found, tuple(unchecked)
+            area, "noted", f"No open stop or flag about {name}.{_tally(found)}", found, tuple(unchecked)
         )
     return Verdict(area, "no fault found", f"{clean}.", found, tuple(unchecked))
 

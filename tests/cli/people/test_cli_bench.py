@@ -105,7 +105,7 @@ def test_giving_a_form_lists_what_is_given_and_asks(collected: tuple[Town, list[
         served(town),
         Terminal(town.person("inspector"), "give", form_of(town), "--to", FIRM, "--count", "3") as screen,
     ):
-        shown = screen.sees("Give 3 cassettes to harrow-field? [y/n]: ")
+        shown = screen.sees("Relinquish 3 cassettes to harrow-field? [y/n]: ")
         assert all(numbers.grouped(each) in shown for each in samples[:3])
         assert "Visit of 2026-12-01, 12 Invented Lane" in shown
         screen.types("\nn\n")
@@ -114,7 +114,7 @@ def test_giving_a_form_lists_what_is_given_and_asks(collected: tuple[Town, list[
     with served(town), Terminal(town.person("inspector"), "give", form_of(town), "--count", "3") as screen:
         screen.sees("Short name of the organization that takes them: ")
         screen.types(f"{FIRM}\n")
-        screen.sees("Give 3 cassettes to harrow-field? [y/n]: ")
+        screen.sees("Relinquish 3 cassettes to harrow-field? [y/n]: ")
         screen.types("y\n")
         code, rest = screen.ends()
     assert (code, "Sign:" in rest) == (0, False), "and nothing is asked twice"

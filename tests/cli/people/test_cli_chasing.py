@@ -11,7 +11,7 @@ def test_a_scheduler_is_told_by_the_exit_code(visited: tuple[Town, list[str]]) -
     clerk = town.person("clerk")
     assert "Nothing waits." in clerk.run("chase")
     clerk.run("seal", *samples[:3], "--envelope", ENVELOPE, "--counted", "3", *SEAL)
-    assert "not shipped" in clerk.run("chase")
+    assert "no shipment on record" in clerk.run("chase")
     assert "Nothing is overdue." in clerk.run("chase", "--overdue")
     town.clock.advance(hours=25)
     said = clerk.run("chase", code=1)
@@ -30,7 +30,7 @@ def test_it_is_due_on_the_clocks_of_the_visit(shipped: tuple[Town, list[str]]) -
     town.clock.advance(hours=-2)
     said = " ".join(town.person("clerk").run("chase", code=None).split())
     assert "due 2026-12-02 11:30 America/New_York" in said
-    assert "not received" in said
+    assert "no receipt on record" in said
 
 
 def test_what_is_on_hold_and_what_is_only_a_day_are_told_alike(shipped: tuple[Town, list[str]]) -> None:

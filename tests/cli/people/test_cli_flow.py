@@ -71,7 +71,7 @@ def test_a_slip_is_said_in_one_sentence(town: Town) -> None:
     """A letter typed for a figure becomes another flow; a comma is read as the point it stands for."""
     said = town.person("nobody").run("flow", "--before", "15.o", code=2)
 
-    assert said == "'15.o' is no flow: write L/min, like 14.8.\n"
+    assert said == "'15.o' is not a flow: write L/min, like 14.8.\n"
     assert "drift +0.00 %" in town.person("nobody").run("flow", "--before", "15,0", "--after", "15.0")
 
 

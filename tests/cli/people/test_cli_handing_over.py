@@ -118,7 +118,7 @@ def test_one_gesture_seals_two_forms(visited: tuple[Town, list[str]]) -> None:
         *samples,
     )
     assert said.count("Recorded: received") == 2
-    assert "Differences: none." in said
+    assert "Discrepancies: none." in said
 
 
 def test_a_hand_over_too_late_says_the_window_in_words(visited: tuple[Town, list[str]]) -> None:

@@ -128,7 +128,7 @@ def test_a_visit_is_asked_for_question_by_question(settled: Town) -> None:
             ("Time zone of the site", "Denver"),
             ("Which, or type it again: ", "1"),
             ("Address of the site", "12 Invented Lane"),
-            ("Who asked for it", ""),
+            ("Client", ""),
             ("What should the samples answer", "musty odor"),
             ("Ventilation as found", "1"),
             ("Windows and doors closed", "26"),

@@ -180,7 +180,7 @@ def test_a_box_out_of_date_is_recorded_and_the_screen_says_what_is_so(settled: T
     number = last(settled, "keeper").chain.removeprefix("lot/")
     assert f"`bailee lot expiry {number} … --reason misread`" in said
     assert "Nothing was signed." in keeper.run("lot", "issue", number, "--count", "5", code=1)
-    assert "13 is no month" in keeper.run(*box, "2027-13", code=2)
+    assert "13 is not a month" in keeper.run(*box, "2027-13", code=2)
 
 
 def test_labels_and_the_custody_record_are_written_to_files(settled: Town) -> None:

@@ -29,7 +29,7 @@ def test_a_kit_that_will_do_says_so_and_ends_with_0(settled: Town) -> None:
     _, samples = settled.lot(4)
     said = settled.person("inspector").run(*VISIT, *samples, *CHECKED)
 
-    assert "This kit will do for 2026-12-02: 4 cassettes." in said
+    assert "Kit ready for 2026-12-02: 4 cassettes." in said
     assert "NOT CHECKED" not in said
 
 
@@ -54,7 +54,7 @@ def test_a_scanner_types_pump_meter_and_labels(settled: Town) -> None:
     assert "scan it again" in said
     assert "was scanned 2 times" in said
     assert "4: " in said
-    assert "This kit will do" in said
+    assert "Kit ready for" in said
 
 
 def test_what_is_missing_is_said_and_ends_with_1(settled: Town) -> None:
@@ -67,7 +67,7 @@ def test_what_is_missing_is_said_and_ends_with_1(settled: Town) -> None:
     said = settled.person("inspector").run(*VISIT, *old, recalled[0], stray, *CHECKED, code=1)
     told = settled.person("inspector").answer(*VISIT, *old, recalled[0], stray, *CHECKED, code=1)
 
-    assert "THIS KIT WILL NOT DO for 2026-12-02." in said
+    assert "KIT NOT READY for 2026-12-02." in said
     assert sorted(rules(told)) == sorted(
         [("ML-02", "block")] * 2
         + [("ML-06", "block"), ("ML-01", "block"), ("VP-09", "block"), ("ML-11", "warn")]

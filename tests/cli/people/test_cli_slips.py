@@ -115,7 +115,7 @@ def test_at_a_terminal_a_slip_is_typed_again(at_work: tuple[Town, list[str]]) ->
         assert "would have run 5 s. 5 minutes are written" in screen.sees("or no: ")
         screen.types("\n")
         screen.types("five\n")
-        screen.sees("no run time")
+        screen.sees("not a run time")
         screen.types("5 min\n")
         assert "would be 1.49 L/min" in screen.sees("like 14.9; or yes: it is so; or no: ")
         screen.types("14,9\n")

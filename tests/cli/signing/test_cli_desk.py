@@ -131,11 +131,11 @@ def test_a_kit_that_will_not_do_is_gone_on_with(settled: Town) -> None:
     _, (old,) = settled.lot(1, expiry="2026-12-01")
     inspector = settled.person("inspector")
     said = inspector.run(*VISIT, typed="\n".join(["P-7", "M-3", good[0], good[1], old, "", ""]), code=1)
-    assert "THIS KIT WILL NOT DO" in said
+    assert "KIT NOT READY" in said
     assert "Kept: kit for 2026-12-02, 3 scanned. `bailee kit --visit 2026-12-02` goes on with it." in said
     said = inspector.run(*VISIT, "--leave-out", old, typed=f"\n\n{good[2]}\n\n")
     assert "pump (Enter: P-7)" in said
-    assert "This kit will do for 2026-12-02: 3 cassettes." in said
+    assert "Kit ready for 2026-12-02: 3 cassettes." in said
     assert "Begun at" not in inspector.run(*VISIT, typed="\n\n\n", code=1)
 
 
@@ -162,7 +162,7 @@ def test_a_wrong_scan_at_the_dock_can_be_taken_back(shipped: tuple[Town, list[st
     typed = "\n".join([samples[0], samples[3], ""])
     assert "Saved: 2 scanned" in worker.run(*DOCK, typed=f"{typed}\n", code=1)
     said = worker.run(*DOCK, "--leave-out", samples[3], typed=f"{samples[1]}\n{samples[2]}\n\ny\n3\n")
-    assert "Differences: none." in said
+    assert "Discrepancies: none." in said
 
 
 def test_the_dock_may_begin_anew(shipped: tuple[Town, list[str]]) -> None:
@@ -172,7 +172,7 @@ def test_the_dock_may_begin_anew(shipped: tuple[Town, list[str]]) -> None:
     worker.run(*DOCK, typed=f"{samples[3]}\n\n", code=1)
     said = worker.run(*DOCK, "--anew", typed="\n".join([*samples[:3], "", "y", "3", ""]))
     assert "Begun at" not in said
-    assert "Differences: none." in said
+    assert "Discrepancies: none." in said
 
 
 @pytest.mark.slow

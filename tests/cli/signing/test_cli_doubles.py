@@ -218,7 +218,7 @@ def test_what_was_missing_is_received_when_it_is_found(shipped: tuple[Town, list
     assert "was received on" in worker.run("receive", ENVELOPE, *samples[1:3], *again, code=1)
     assert "closed again by the dock Q-99" in " ".join(worker.run("show", ENVELOPE).split())
     found = worker.run("receive", ENVELOPE, samples[2], *again)
-    assert "Differences: none." in found
+    assert "Discrepancies: none." in found
     assert "Recorded: received" in found
     assert "(found: packing)" in " ".join(worker.run("show", samples[2]).split())
     assert "was received on" in worker.run("receive", ENVELOPE, samples[2], *again, code=1)
@@ -346,7 +346,7 @@ def test_scans_at_the_dock_outlive_an_end(shipped: tuple[Town, list[str]]) -> No
     said = worker.run("receive", *answers, typed=f"{ENVELOPE}\n{samples[0]}\n{samples[1]}\n\n", code=1)
     assert f"Saved: 2 scanned. `bailee receive {ENVELOPE}` goes on with it." in said
     said = worker.run("receive", ENVELOPE, *answers, "--yes", typed=f"{samples[2]}\n\ny\n-1\n3\n")
-    assert "Differences: none." in said
+    assert "Discrepancies: none." in said
     assert "Recorded: received" in said
 
 
@@ -430,7 +430,7 @@ def test_a_number_that_somebody_else_used_first_does_not_take_the_receipt(
     assert "do not decide" in unread
     assert numbers.grouped(form) in unread
     scanned = dock(town, *arrived, typed="".join(f"{each}\n" for each in (*samples[:3], "", "y")))
-    assert "Differences: none" in scanned
+    assert "Discrepancies: none" in scanned
     said = worker.run("receive", ENVELOPE, *samples[:3], *arrived, code=1)
     assert "was received on" in said
     for sample in samples[:3]:

@@ -302,7 +302,7 @@ def test_a_journey_can_be_read(shipped: tuple[Town, list[str]], width: int, tmp_
         require_whole(said.output, known, width)
     chased = at(width, clerk, "chase").output
     assert chased.startswith("To chase: ")
-    assert "OVERDUE  not received" in chased
+    assert "OVERDUE  no receipt on record" in chased
 
 
 def test_times_are_told_on_the_clocks_of_the_visit(shipped: tuple[Town, list[str]]) -> None:

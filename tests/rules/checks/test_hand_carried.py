@@ -142,11 +142,11 @@ def test_the_row_says_who_carried_it_and_by_which_slip(
     case, form = story.case(), story.state()
     rows = {row.step: row for row in hand_overs(form, case)}
     assert rows["shipped"].taken == (
-        f"Hand-carried by {who}; received it on 2026-12-01 15:30:00 -05:00, slip R-7 signed in ink. The seal"
-        " stands for this stretch."
+        f"Hand-carried by {who}; received it on 2026-12-01 15:30:00 -05:00, slip R-7 signed in ink. Seal and"
+        " receipt slip are the record of this stretch."
     )
     assert rows["received"].given == (
-        "No signature of the person who carried it on record: the seal stands for this stretch"
+        "No signature of the person who carried it on record; seal only for this stretch"
     )
     assert "carrier" not in str(getattr(rows["shipped"].given, "meaning", ""))
     links = list(holders(case, form.samples[story.samples[0]]))

@@ -137,7 +137,7 @@ def test_indoor_samples_sealed_without_the_outdoor_control_are_noticed_before_th
     story.sealed(story.samples[:2])
     (found,) = findings(story.case(), "OC-01")
     assert found.severity == "block"
-    assert "did not go with the indoor samples" in found.sentence
+    assert "is not on the manifest with the indoor samples" in found.sentence
     (found,) = findings(story.case(shipping=story.shipping()), "OC-01")
     assert "is not in this envelope" in found.sentence
 
@@ -488,7 +488,10 @@ def test_an_outdoor_control_excused_from_the_office_stops() -> None:
     found = findings(story.case(sealing=story.sealing()), "OC-01", "OC-16")
     assert {each.rule: each.severity for each in found} == {"OC-01": "warn", "OC-16": "block"}
     stop = found[0]
-    assert stop.sentence == f"Quality One excused visit {grouped(story.form)} and signed nothing there."
+    assert stop.sentence == (
+        f"Quality One allowed OC-01 for visit {grouped(story.form)}; no entry of a person on site gives a"
+        " reason."
+    )
     assert [told["act"] for told in stop.acts] == ["outdoor_ruled_out", "excepted"]
 
 

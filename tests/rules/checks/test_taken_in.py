@@ -230,7 +230,7 @@ def test_the_record_says_that_the_seal_stood_until_another_person_opened_it() ->
     assert any(each.startswith("Secured: locked, laboratory") for each in rows["taken_in"].secured)
     links = list(holders(story.case(), story.state().samples[story.samples[0]]))
     assert links[-2].received.endswith(f"unopened, seal {words.number(story.seal)}, intact")
-    assert (links[-2].given or "").startswith("kept sealed until Quality Two")
+    assert (links[-2].given or "").startswith("held unopened until Quality Two")
 
 
 def test_times_that_cannot_be_are_said() -> None:

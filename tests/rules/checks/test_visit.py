@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 
 from bailee.errors import BadStatement
+from bailee.presentation.form_view import form_view
 from bailee.rules.registry import evaluate
 from bailee.rules.verdicts import verdicts
 from builders import DAY, INSPECTOR, PREPARED, QUALITY, SECOND_INSPECTOR, Story, findings, visit
@@ -102,6 +103,15 @@ def test_cleaning_or_works_shortly_before_are_a_warning(
         found = findings(story.case(), "VP-04")
         assert [(each.severity, each.about) for each in found] == ([("warn", story.form)] if words else [])
         assert all(words in each.sentence and f"{limit} h" in each.sentence for each in found)
+
+
+def test_an_answer_left_empty_is_not_printed_as_none() -> None:
+    """The custody record would show a house without air cleaners, where the inspector did not know."""
+    empty = dict.fromkeys(("windows_closed_h", "purifiers_off_h", "cleaned_h_ago"))
+    story = visit("opened", opened={"preparation": {**PREPARED, **empty}})
+    assert form_view(story.state(), story.case(), ()).building.startswith(
+        "windows closed: no hours entered, air cleaners: none, or no hours entered, ventilation normal"
+    )
 
 
 HELD = {"jurisdiction": "US-NY", "number": "L-0001", "valid_to": DAY}

@@ -125,17 +125,17 @@ def test_an_administrators_phone_lets_a_colleague_in(firm: Firm, browser: Browse
     nils.heading("Ask your administrator")
     code = code_on(nils)
     odile.page.goto(code)
-    odile.heading("Let a key in")
+    odile.heading("Enroll a key")
     odile.page.get_by_text("Nils Ray wants to sign for harrow-field").wait_for()
     judge(odile, "let-in")
     lines = odile.page.get_by_role("group", name="Their key, to be compared").inner_text()
     assert lines == nils.page.get_by_role("group", name="Your key, to be read aloud").inner_text()
-    odile.tap("Sign: let them in")
+    odile.tap("Sign: enroll this key")
     assert odile.rows() == [], "neither the role was said nor how it was made sure"
     assert not odile.page.get_by_label("root", exact=True).count(), "only a root key lets another one in"
     odile.pick("Role", "clerk")
     odile.pick("How you made sure", "in person")
-    odile.tap("Sign: let them in")
+    odile.tap("Sign: enroll this key")
     odile.heading("Signed here")
     odile.sent()
     assert [row["state"] for row in odile.rows()] == ["registered"]
@@ -143,7 +143,7 @@ def test_an_administrators_phone_lets_a_colleague_in(firm: Firm, browser: Browse
     nils.heading("Nils Ray")
     nils.page.get_by_text("clerk of harrow-field").wait_for()
     nils.page.goto(code)
-    nils.page.get_by_text("Only an administrator lets keys in").wait_for()
+    nils.page.get_by_text("Only an administrator enrolls keys").wait_for()
     for each in (odile, nils):
         assert each.complaints == []
         firm.phones.remove(each)

@@ -93,7 +93,7 @@ class Parties(Facts):
 
 
 class Preparation(Facts):
-    """Answers found on arrival. Hours are hours before the first sample; `null` = never in use, or none done.
+    """Answers found on arrival. Hours are hours before the first sample; `null` = none, or not known.
 
     `works_h_ago`: painting, demolition and the like. `fresh_air`: heat and energy recovery ventilators,
     whole-house and attic fans; `null` = not asked. `fresh_air_off_h`: for how long they had been off.

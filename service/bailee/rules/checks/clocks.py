@@ -80,7 +80,7 @@ def physical_order(case: Case) -> Iterator[Hit]:
 
 
 @rule(
-    "CU-08", "Device clock wrong by the ledger's", "warn", "custody", _SEQUENCE,
+    "CU-08", "Device clock differs from the ledger's clock", "warn", "custody", _SEQUENCE,
     advice(
         "Set the clock of the device by the network, and correct the times it recorded.",
         do("corrected", "form", of=..., field=..., new=..., reason="clock"),
@@ -273,7 +273,7 @@ def _missing(case: Case, form: Form, made: Sequence[Recorded]) -> Iterator[Hit]:
             f" {case.person(made[0].org, made[0].kid)} {'is' if one else 'are'} not in the ledger."
         )
         if over:
-            said += " Every sample of this form had been decided on when that showed."
+            said += " Every sample of this form already had a decision when this was found."
         yield Hit(form.number, said, "note" if over else None)
 
 

@@ -218,7 +218,7 @@ def lost(outdoor: Sample) -> str:
     if not left:
         return ""
     if outdoor.void:
-        return f"was voided after it had left ({outdoor.void.of(Voided).reason.replace('_', ' ')})"
+        return f"was voided after it was shipped ({outdoor.void.of(Voided).reason.replace('_', ' ')})"
     if outdoor.status == "missing":
         return "was collected and not received: it was missing when its envelope was opened"
     if outdoor.status == "rejected":

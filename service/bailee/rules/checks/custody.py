@@ -338,13 +338,13 @@ def nothing_after_the_end(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CU-19",
-    "More entries than are read",
+    "More entries than can be judged",
     "flag",
     "custody",
     "derived: entries without end would stop every reader",
     advice(
-        "Ask the signer why there are so many entries; those not read stay in the log. Samples still handled"
-        " belong on a new form.",
+        "Find out with the signer what these entries are for; those not judged stay in the log. Samples"
+        " still handled belong on a new form.",
         do("opened"),
     ),
 )

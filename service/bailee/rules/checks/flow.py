@@ -216,7 +216,7 @@ def drift(case: Case) -> Iterator[Hit]:
     + advice("Correct a reading that was misread.", *_MISREAD.values()),
     may_be_excepted=True,
     afterwards=for_all(
-        "It cannot be collected again now: the laboratory reports it as qualified.",
+        "It cannot be collected again now: the laboratory decides whether to report it as qualified.",
         do("accepted", "sample", qualified=True),
     )
     + advice("Correct a reading that was misread.", *_MISREAD.values()),

@@ -70,7 +70,7 @@ def few_cassettes(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SL-04", "Inlet height outside limits", "warn", "media", "common practice, no source",
-    on_site("Still on site: collect again at breathing height.")
+    on_site("Still on site: collect again with the inlet within the limits.")
     + off_site("Nothing to fix any more: it is printed on the custody record.")
     + advice(
         "Correct a height that was misread.",

@@ -74,7 +74,7 @@ def unknown_lot(case: Case) -> Iterator[Hit]:
     ),
     may_be_excepted=True,
     afterwards=for_all(
-        "It cannot be collected again now. The laboratory reports it as qualified or rejects it.",
+        "It cannot be collected again now. The laboratory decides: result qualified, or rejected.",
         do("accepted", "sample", qualified=True),
         do("rejected", "sample", reason="media_expired"),
     )
@@ -160,7 +160,7 @@ def near_expiry(case: Case) -> Iterator[Hit]:
     ),
     may_be_excepted=True,
     afterwards=for_all(
-        "The laboratory is notified: it reports the sample as qualified or rejects it.",
+        "The laboratory is notified and decides: result qualified, or rejected.",
         do("accepted", "sample", qualified=True), do("rejected", "sample", reason="other"),
     ),
 )  # fmt: skip

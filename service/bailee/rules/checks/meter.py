@@ -37,7 +37,11 @@ refusal("PV-09", "Run longer than the time between its scans", "derived", "baile
 
 
 @rule(
-    "PV-06", "Meter calibration not current", "block", "media", _CERTIFICATE,
+    "PV-06",
+    "Meter calibration not current",
+    "block",
+    "media",
+    _CERTIFICATE,
     advice(
         "Enter the certificate valid that day, if there was one. Correct a meter that was typed wrongly.",
         do("equipment_set", kind="meter", id=..., certified=...),
@@ -46,10 +50,12 @@ refusal("PV-09", "Run longer than the time between its scans", "derived", "baile
         "Correct a meter that was typed wrongly.",
         do("corrected", "sample", field="meter", new=..., reason="typing"),
     )
-    + on_site("Still on site: if none held, check the pump with a meter whose certificate is valid and"
-              " collect again."),
+    + on_site(
+        "Still on site: if none was valid, check the pump with a meter whose calibration certificate is"
+        " valid, and collect again."
+    ),
     may_be_excepted=True,
-)  # fmt: skip
+)
 def certificate(case: Case) -> Iterator[Hit]:
     """On the day of use: past its last day, or older than the wanted days.
 

@@ -72,7 +72,7 @@ def recalled_after_a_copy(case: Case) -> Iterator[RecalledLater]:
 
 @rule(
     "ML-13",
-    "Recalled after use, and holders of a copy not notified",
+    "Lot recalled after use, no notice to holders of a copy on record",
     "warn",
     "media",
     "15A NCAC 02H .0805, by analogy: document, notify; ISO/IEC 17025:2017 7.8.8, from memory",
@@ -101,10 +101,10 @@ def holders_told(case: Case) -> Iterator[Hit]:
 def _said(each: RecalledLater) -> str:
     if each.told:
         return (
-            f"{each.what}; its holders were notified on {clock(each.told)},"
-            f" and were to be by {clock(each.due)}."
+            f"{each.what}; its holders were notified on {clock(each.told)}, and the notice was due by"
+            f" {clock(each.due)}."
         )
-    return f"{each.what}; no entry shows that its holders were notified. It is due by {clock(each.due)}."
+    return f"{each.what}; no notice to its holders is on record. It is due by {clock(each.due)}."
 
 
 def _told(form: Form, lot: str, since: datetime) -> Moment | None:

@@ -275,7 +275,7 @@ def other_visit(case: Case) -> Iterator[Hit]:
 
 @rule(
     "OC-12", "No outdoor control, allowed by exception", "warn", "comparison", "common practice, no source",
-    for_all("This limit is printed beside every result of the visit."),
+    for_all("The laboratory states this with every result of the visit."),
 )  # fmt: skip
 def impossible(case: Case) -> Iterator[Hit]:
     """What an exception to OC-01 costs, said as its own finding so that it is printed."""
@@ -319,7 +319,10 @@ def nobody_on_site(case: Case) -> Iterator[Hit]:
             if not any(_knows(form, said) for said in standing):
                 first = allowed[0].entry
                 who = case.person(first.org, first.kid)
-                said = f"{who} excused visit {grouped(hit.about)} and signed nothing there."
+                said = (
+                    f"{who} allowed OC-01 for visit {grouped(hit.about)}; no entry of a person on site gives"
+                    " a reason."
+                )
                 yield Hit(hit.about, said, entries=(first.n,))
 
 
@@ -379,7 +382,7 @@ def _left_behind(case: Case, outdoor: Sample) -> str:
         return f"is in envelope {grouped(outdoor.envelope or '')}, which is not shipped: ship that one first"
     if case.inside is not None:
         return "is on record and is not in this envelope: scan it in"
-    return "is on record and did not go with the indoor samples"
+    return "is on record and is not on the manifest with the indoor samples"
 
 
 def _with(case: Case, outdoor: Sample, indoor: list[Sample]) -> bool:

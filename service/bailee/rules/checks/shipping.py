@@ -183,7 +183,7 @@ def _too_late_to_seal(case: Case) -> Iterator[Hit]:
         "Ship it before the cut-off, or keep it locked until it is shipped and record that.",
         do("held", "envelope", secured="locked", where="office"),
     ),
-    afterwards="Nothing to do: the later receipt is what is reckoned with.",
+    afterwards="Nothing to fix: the later expected receipt is used.",
 )
 def before_cutoff(case: Case) -> Iterator[Hit]:
     """The cut-off itself is still in time."""
@@ -311,7 +311,7 @@ def _under_one_airbill(case: Case, trip: Trip, tracking: str) -> list[str]:
 
 @rule(
     "SH-07",
-    "Heat or frost forecast for the shipment",
+    "Heat or freezing forecast for the shipment",
     "note",
     "media",
     "common practice, no source; the limits are an estimate",

@@ -5,7 +5,7 @@ What a firm keeps no list of cannot be looked up: the verdict on sampling then s
 
 The building on arrival: closed up, purifiers off and normally ventilated for long enough.
 
-An answer of `null` means never in use, or none done, and is nothing to warn about.
+An answer of `null` means none, or not known, and is nothing to warn about.
 """
 
 from __future__ import annotations
@@ -202,7 +202,7 @@ def growth(case: Case) -> Iterator[Hit]:
 
 @rule(
     "VP-12", "Preparation notice sent late", "note", "media", "common practice, no source",
-    on_site("Ask what they could still do, and record the answers found on arrival.")
+    on_site("Ask the occupants what they could still do, and record the answers found on arrival.")
     + advice(
         "Next time send the page in time.",
         do("write_notice", visit=..., zone=...),
