@@ -17,7 +17,7 @@ def test_every_person_does_their_part_and_the_auditor_checks_it(settled: Town, t
     inspector, clerk, dock = town.person("inspector"), town.person("clerk"), town.person("dock")
     assert "Before you start" in inspector.run(*OPEN)
     said = collect(town, samples[0], INDOOR)
-    assert "last valid day 2027-03-31" in said
+    assert "expiration date 2027-03-31" in said
     # 14.95 L/min x 5 min = 74.75 L, halves up (mean flow times actual time: common practice, no source)
     assert "Volume 74.75 L" in said
     assert "No outdoor control yet" in said

@@ -238,6 +238,7 @@ def _collected(sample: str, lot: str, started: Moment, said: dict[str, Any]) -> 
 
 def _say_lot(session: Session, lot: dict[str, Any], day: date, *, offline: bool) -> None:
     name, expires = f"Lot {show.name(lot['lot'])}", lot.get("expires")
+    dated = f"{name}: {words.Heading.EXPIRATION.lower()} {expires}"
     last = date.fromisoformat(expires) if expires else None
     then = freshness(last, day, Policy())
     if then and not then.in_date:  # only then does it matter what grace the firm gives
@@ -245,16 +246,11 @@ def _say_lot(session: Session, lot: dict[str, Any], day: date, *, offline: bool)
     if lot.get("recalled"):
         click.echo(f"{name} IS RECALLED: do not use the rest of it.")
     elif then and then.in_date:
-        click.echo(f"{name}: last valid day {expires}.")
+        click.echo(f"{dated}.")
     elif then and then.may_be_used:
-        click.echo(
-            f"{name}: last valid day {expires} has passed; your thresholds let it be used to"
-            f" {then.usable_to}."
-        )
+        click.echo(f"{dated} has passed; your thresholds let it be used to {then.usable_to}.")
     elif then:
-        click.echo(
-            f"{name}: last valid day {expires} HAS PASSED. Collect with another cassette as well, if you can."
-        )
+        click.echo(f"{dated} HAS PASSED. Collect with another cassette as well, if you can.")
 
 
 def _say_volume(data: dict[str, Any]) -> None:

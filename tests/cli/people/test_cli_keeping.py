@@ -98,7 +98,7 @@ def test_an_expired_lot_is_said_without_a_network(settled: Town) -> None:
     settled.person("inspector").run(*OPEN)
     settled.line.weather = "down"
 
-    assert "last valid day 2026-12-31 HAS PASSED" in collect(settled, samples[0], INDOOR)
+    assert "expiration date 2026-12-31 HAS PASSED" in collect(settled, samples[0], INDOOR)
 
 
 def test_days_of_grace_count_at_the_pump_as_they_do_at_the_seal(settled: Town) -> None:
@@ -114,11 +114,11 @@ def test_days_of_grace_count_at_the_pump_as_they_do_at_the_seal(settled: Town) -
     settled.clock.advance(days=31)
     settled.person("inspector").run(*OPEN)
 
-    assert "last valid day 2026-12-31 has passed; your thresholds let it be used to 2027-01-01" in collect(
+    assert "expiration date 2026-12-31 has passed; your thresholds let it be used to 2027-01-01" in collect(
         settled, first, INDOOR
     )
     settled.clock.advance(days=1)
-    assert "last valid day 2026-12-31 HAS PASSED" in collect(settled, second, (*OUTDOOR, "--anyway")), (
+    assert "expiration date 2026-12-31 HAS PASSED" in collect(settled, second, (*OUTDOOR, "--anyway")), (
         "a day after its visit"
     )
 
