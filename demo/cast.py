@@ -124,7 +124,7 @@ def _enroll(story: Story, who: str, *, silent: bool) -> None:
     request = story.out / "requests" / f"{who}.json"
     request.parent.mkdir(exist_ok=True)
     story.stage.typed(
-        who, "key", "request", "--person", name, "-o", str(request), shows=["Give "], silent=silent
+        who, "key", "request", "--person", name, "-o", str(request), shows=["Send "], silent=silent
     )
     root = next(each for each, (_, of, role_) in PEOPLE.items() if of == org and role_ == "root")
     story.stage.typed(

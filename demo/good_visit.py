@@ -5,7 +5,7 @@ with no.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
 
@@ -58,11 +58,6 @@ FOUND: Final = (
     "--cleaned-h-ago",
     "48",
 )
-
-
-def _on(day: date) -> str:
-    """A day as the screens say it."""
-    return f"{day:%a} {day.day} {day:%b %Y}"
 
 
 @dataclass(frozen=True)
@@ -375,7 +370,7 @@ def _pack(story: Story, form: str, samples: list[str]) -> str:
         f"{friday} 16:30",
         "--zone",
         story.zone,
-        shows=[f"opens it {_on(friday + timedelta(days=3))} 10:30"],
+        shows=[f"opens it {friday + timedelta(days=3)} 10:30"],
     )
     stage.typed(
         "clerk",
@@ -388,7 +383,7 @@ def _pack(story: Story, form: str, samples: list[str]) -> str:
         f"{friday} 18:00",
         "--zone",
         story.zone,
-        shows=[f"opens it {_on(friday + timedelta(days=4))} 10:30"],
+        shows=[f"opens it {friday + timedelta(days=4)} 10:30"],
     )
     stage.step(
         "He ships it today with the other one; the screen says when the laboratory opens it, then asks.",
