@@ -69,7 +69,7 @@ def test_the_facts_of_a_sample_are_told_with_who_may_correct_each(field: Field) 
     assert flow["who"] == "Inspector Person, or the admin or quality role of harrow-field"
     assert "only the inspector who collected the sample saw that" in flow["why_not"]
     serial = fact(collected, "serial")
-    assert (serial["may"], serial["why_not"], serial["who"]) == (True, "", "anybody of harrow-field")
+    assert (serial["may"], serial["why_not"], serial["who"]) == (True, "", "any person of harrow-field")
     for who in ("inspector", "quality"):
         told = next(each for each in facts(field, who, form, samples[0]) if each["act"] == "collected")
         assert fact(told, "flow_after")["may"], who

@@ -47,7 +47,6 @@ OLD: Final = (
     "under a seal",
     "under a custody seal",
     ", voided",
-    "collected the sample",
     "on_hold",
     "void_showing",
     "cover_off",

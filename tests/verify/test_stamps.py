@@ -187,11 +187,11 @@ NOT_BELIEVED: dict[str, tuple[Callable[[Bench], Given], str]] = {
     ),
     "expired before": (
         lambda bench: bench.by(Certified("Stamp (example)", bench.root, use=STAMPS, days=(-30, -1))),
-        "not at the time it tells",
+        "not at the time it shows",
     ),
     "valid only later": (
         lambda bench: bench.by(Certified("Stamp (example)", bench.root, use=STAMPS, days=(1, 30))),
-        "not at the time it tells",
+        "not at the time it shows",
     ),
     "no purpose": (
         lambda bench: bench.by(Certified("Stamp (example)", bench.root)),

@@ -90,7 +90,7 @@ def test_joining_pins_the_log(town: Town) -> None:
     person = town.person("inspector")
     person.run("key", "new")
 
-    assert "you were told another.example" in person.run(
+    assert "you entered another.example" in person.run(
         "join", "--service", ADDRESS, "--org", FIRM, "--origin", "another.example", code=1
     )
     person.join_only()

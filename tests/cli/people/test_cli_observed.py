@@ -196,7 +196,7 @@ def test_the_firm_s_lists_are_entered_by_whoever_may(settled: Town) -> None:
     for words in ((), ("US-NY", "--nowhere")):
         quality.run("licensing", *words, code=2)
     refused = settled.person("inspector").run("train", kid, code=1)
-    assert "may not say trained" in refused
+    assert "may not sign trained" in refused
     assert settled.person("inspector").outbox() == [], "no number is lost to it"
 
 

@@ -47,7 +47,7 @@ def test_a_list_becomes_an_order_with_reasons(town: Town, listed: str) -> None:
     order = ["basement", "main bedroom", "study", "attic"]
     assert sorted(order, key=said.index) == order
     for words in (
-        "Growth is plain to see.", "must not be disturbed", "People complain about it.",
+        "Growth is visible.", "must not be disturbed", "People complain about it.",
         "SAMPLE as reference", "leave out", "second outdoor control",
         "Carry 6 cassettes: 3 indoor, 2 outdoor, 1 spare.", "Before you start", cautions.DEFER,
         "common practice, no source", "NIOSH Method 0800", "Thresholds: the defaults",
@@ -115,8 +115,8 @@ def test_a_plan_that_lacks_something_ends_with_1(town: Town) -> None:
     """A script books a visit whose samples compare with nothing."""
     said = town.person("nobody").run("plan", "-", typed='[[places]]\nname = "a"\ncomplaint = true\n', code=1)
 
-    assert "MISSING: 1 of at least 2 places" in said
-    assert "MISSING: 0 of at least 1 reference areas" in said
+    assert "MISSING: 1 indoor location; the policy asks for at least 2" in said
+    assert "MISSING: 0 reference areas; the policy asks for at least 1" in said
 
 
 @pytest.mark.parametrize(

@@ -146,9 +146,9 @@ def test_a_sample_is_sent_on_under_a_new_number(shipped: tuple[Town, list[str]])
     )
     (item,) = said_by(town, "dock")["items"]
     assert item["child"] != samples[0]
-    assert "Sent on" in said
+    assert "Forwarded" in said
     assert "The same trace was forwarded as" in custodian.run("show", samples[0])
-    assert "before it was sent on" in custodian.run("show", item["child"])
+    assert "before it was forwarded" in custodian.run("show", item["child"])
     custodian.run(
         "forward",
         *samples[:2],

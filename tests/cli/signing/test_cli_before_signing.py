@@ -102,7 +102,7 @@ def test_a_spare_scanned_in_is_told_to_stay_out_and_nothing_is_signed(packed: tu
     assert "SE-01" not in said
     assert len(clerk.outbox()) == before
     assert "Recorded: sealed" in clerk.run(
-        "seal", *samples[:3], "--envelope", ENVELOPE, "--counted", "3", *SEAL
+        "seal", "--leave-out", samples[3], "--envelope", ENVELOPE, "--counted", "3", *SEAL
     )
 
 
