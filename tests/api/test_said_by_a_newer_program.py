@@ -19,7 +19,7 @@ HELD = {"secured": "locked", "where": "office", "since": "2026-12-01T09:30:00-05
     ("who", "on", "act", "data", "says"),
     [
         ("inspector", "new", "opened", {"edition": 2, **OPENED}, "edition: is edition 2 of the rule book"),
-        ("inspector", "form", "taken_in", {"at": "2026-12-01T09:30:00-05:00"}, "'taken_in' is not something"),
+        ("inspector", "form", "foretold", {"at": "2026-12-01T09:30:00-05:00"}, "'foretold' is not something"),
         ("inspector", "form", "held", {**HELD, "logger": "T-9"}, "logger: there is nothing of this name"),
         ("inspector", "form", "held", {**HELD, "where": "locker"}, "where: write one of person"),
         ("root", "org", "policy_set", {"policy": {"edition": 2}}, "policy/edition: is edition 2"),

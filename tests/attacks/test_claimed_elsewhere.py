@@ -29,7 +29,7 @@ def test_the_owner_of_a_lot_is_told_that_a_number_was_claimed_elsewhere_and_neit
     after = field.get("keeper", f"/lots/{lot}")
     [claimed] = after.get_json()["claimed_elsewhere"]
     assert (claimed["sample"], claimed["on"]) == (samples[1], field.clock().date().isoformat())
-    assert "claimed elsewhere" in claimed["sentence"]
+    assert "on another form" in claimed["sentence"]
     assert "Check whether the cassette" in claimed["remedy"]
     assert not any(word in after.text for word in (*stranger.forms, "third"))
     assert {**after.get_json(), "claimed_elsewhere": []} == told

@@ -219,7 +219,7 @@ def test_an_envelope_opened_in_transit_breaks_custody_and_leaves_the_records_cle
         findings, four = judged(story)
         assert {"RC-01", "RC-02", "CU-05"} <= {each.rule for each in findings if each.severity == "flag"}
         (leg,) = [each for each in findings if each.rule == "CU-05"]
-        assert "from 2026-12-01 13:00 (-06:00) to 2026-12-02 10:40 (-06:00)" in leg.sentence
+        assert "2026-12-01 13:00 (-06:00) to receipt 2026-12-02 10:40 (-06:00)" in leg.sentence
         assert [each.state for each in four.values()] == [
             "complete",
             "broken",
@@ -333,7 +333,7 @@ def test_the_hold_of_a_phone_that_was_ahead_counts_from_the_worst_bound(limit_h:
     assert bool(found) is fires
     for each in found:
         assert "27 h 15 min" in each.sentence
-        assert "said to be 2026-12-02 09:05 (-05:00)" in each.sentence
+        assert "The time entered is 2026-12-02 09:05 (-05:00)" in each.sentence
         assert "the earliest possible time is used" in each.sentence
     run = next(entry for entry in story.state().entries if entry.act == "collected")
     assert run.data["started"] == "2026-12-02T09:05:00-05:00"  # never re-dated

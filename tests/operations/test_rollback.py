@@ -318,7 +318,7 @@ def test_a_foreign_high_water_file_freezes_the_log(field: Field) -> None:
     path = field.ledger.settings.high_water_file
     path.write_bytes(path.read_bytes().replace(b"ledger.example/test\\n", b"ledger.example/live\\n"))
     restart(field)
-    with pytest.raises(Unavailable, match="no checkpoint of this log"):
+    with pytest.raises(Unavailable, match="not a checkpoint of this log"):
         field.ledger.sequencer.integrate()
 
 

@@ -212,7 +212,7 @@ def test_the_clerk_supplies_no_flow(visited: tuple[Town, list[str]]) -> None:
 
     assert "only the inspector who collected the sample saw that" in said
     assert (
-        "It takes Inspector Person, or the admin or quality role of harrow-field. Nothing was signed." in said
+        "It needs Inspector Person, or the admin or quality role of harrow-field. Nothing was signed." in said
     )
     assert signed(clerk) == []
     town.person("quality").run("correct", samples[0], "flow_after=14.7", "--reason", "left_out")
@@ -233,7 +233,7 @@ def test_nothing_is_corrected_to_what_it_says(visited: tuple[Town, list[str]]) -
     said = flat(
         town.person("inspector").run("correct", samples[0], "flow_after=14.9", "--reason", "typing", code=1)
     )
-    assert 'says "14.9" already' in said
+    assert 'has "14.9" already' in said
 
 
 @pytest.mark.parametrize(
@@ -395,7 +395,7 @@ def test_the_number_must_be_the_one_the_finding_names(settled: Town) -> None:
     said = flat(
         settled.person("quality").run("except", "OC-01", sample, "--reason", "outdoor_impossible", code=2)
     )
-    assert f"it finds something about {numbers.grouped(form)}" in said
+    assert f"it has one about {numbers.grouped(form)}" in said
 
 
 def test_what_the_desk_is_told_before_sealing_can_be_allowed_before_sealing(

@@ -74,7 +74,7 @@ def test_what_was_left_out_is_named_before_it_leaves(sealed: tuple[Town, list[st
     said = words(clerk.run(*BY_HAND))
     assert "does not name who carries it" in said
     assert "was not stated" in said
-    assert "Arrival: cannot be told" not in said
+    assert "Arrival: cannot be computed" not in said
     assert "hand-carried by name not recorded" in words(clerk.run("show", ENVELOPE))
 
 

@@ -173,7 +173,7 @@ def test_every_verb_asks_for_what_is_missing(settled: Town) -> None:
             answer(screen, "One of the five ways", "3")
             answer(screen, "Where (", "2")
             shown = screen.sees("Sign: held? [y/n]: ")
-            assert "Visit of Tue 1 Dec 2026, 12 Invented Lane" in shown
+            assert "Visit of 2026-12-01, 12 Invented Lane" in shown
             assert "locked" in shown
             assert "vehicle" in shown
             screen.types("y\n")
@@ -194,7 +194,7 @@ def test_an_envelope_takes_six_answers_apart_from_scans(visited: tuple[Town, lis
         for sample in (*samples[:3], ""):
             answer(screen, "scan: ", sample)
         asked = (
-            ("counted by hand: ", "3"),
+            ("Cassettes counted: ", "3"),
             ("Number on the custody seal: ", "hf-1"),
             ("across the opening? [y/N]: ", "y"),
             ("record in the envelope? [y/N]: ", "y"),

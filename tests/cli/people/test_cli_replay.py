@@ -33,7 +33,7 @@ def test_a_check_of_then_is_shown_as_it_was(changed: tuple[Town, str, list[str]]
     at = town.clock.now.strftime("%Y-%m-%d ") + "10:02"  # New York, before the second policy
     then = clerk.answer("check", form, "--as-of", at, "--zone", "America/New_York", code=None)
     (few,) = (found for found in then["findings"] if found["rule"] == "SL-02")
-    assert few["sentence"].endswith("9 are wanted.")
+    assert few["sentence"].endswith("the policy asks for at least 9.")
     assert clerk.answer("check", form, "--as-of", now["at"]) == now
     said = clerk.run("check", form, "--as-of", now["at"])
     assert said.startswith("As of 2026-12-01 ")
