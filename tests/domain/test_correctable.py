@@ -37,6 +37,7 @@ def test_the_last_part_of_a_name_will_do() -> None:
     assert corrections.meant("collected", "ventilation") == []
     assert corrections.acts_with("tracking") == ["shipped"]
     assert corrections.acts_with("reason") == [
+        "outdoor_ruled_out",
         "unsealed",
         "voided",
         "copied",
