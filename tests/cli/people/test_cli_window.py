@@ -454,4 +454,4 @@ def test_what_is_missing_for_a_window_is_asked_for_by_name(settled: Town) -> Non
     clerk = settled.person("clerk")
     assert "Enter --carrier (the carrier).\n" in clerk.run("window", "--for", ENVELOPE, code=2)
     said = clerk.run("window", "--carrier", "acorn-freight", code=2)
-    assert "Say --lab (whose dock), --zone (on which clock).\n" in said
+    assert "Enter --lab (whose dock), --zone (on which clock).\n" in said
