@@ -216,7 +216,11 @@ def test_a_stranger_accounts_for_a_cassette_that_the_firm_lost(field: Field) -> 
     field.clock.advance(days=3)
 
     def missing() -> list[str]:
-        due = field.get("keeper", "/chase").get_json()["items"]
+        due = [
+            each
+            for each in field.get("keeper", "/chase").get_json()["items"]
+            if each["kind"] not in ("not secured", "not sealed")
+        ]
         return [sample for sample in samples if any(grouped(sample) in str(each) for each in due)]
 
     assert missing() == samples[:2]

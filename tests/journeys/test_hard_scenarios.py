@@ -693,7 +693,9 @@ def test_the_missing_cassette_is_searched_for_and_found() -> None:
     lost = story.samples[1]
     story.docked([number for number in story.samples if number != lost], dock={"total": 2})
     (search,) = [each for each in judged(story)[0] if each.rule == "RC-06"]
-    assert all(place in search.remedy for place in ("kit", "vehicle", "other envelopes of that day"))
+    assert all(
+        place in search.remedy for place in ("packing", "kit", "vehicle", "every envelope open that day")
+    )
     story.docked([lost], dock={"total": 1}, at="2026-12-03T09:00:00-06:00")
     found = {each.rule: each for each in judged(story)[0]}
     assert "RC-06" not in found

@@ -1,4 +1,4 @@
-"""A key in two places: what the log could not take is kept, shown and provable."""
+"""A key a copied key or a restored backup: what the log could not take is kept, shown and provable."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ def test_both_forms_are_told_and_both_texts_are_in_both_files(field: Field) -> N
             if each["rule"] == "CU-10"
         ]
         assert found["severity"] == "flag"
-        assert "in two places" in found["sentence"]
+        assert "a copied key or a restored backup" in found["sentence"]
         report = checked(field, form)
         assert report.faults == ()
         assert [each.code for each in report.remarks if each.code == "conflict"] == ["conflict"]

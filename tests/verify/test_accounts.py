@@ -137,7 +137,7 @@ def test_every_hand_of_a_sample_is_told_with_its_times() -> None:
         Holding(
             "the carrier acorn-freight",
             "carrier",
-            f"carrier of envelope {grouped}, tracking number TRACK-0001",
+            f"was given envelope {grouped}, tracking number TRACK-0001",
             "2026-12-01T15:30:00-05:00",
             "2026-12-01T15:30:00-05:00",
             "2026-12-01T20:30:05.000Z",

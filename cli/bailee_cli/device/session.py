@@ -120,6 +120,7 @@ class Session:
         """How wrong this device's clock is, said once in a run and when worth saying; `measured`: only if
         a service answered in this run.
         """
+        from bailee_cli.device import profile as profiles
         from bailee_cli.device.client import clock_sentence
 
         known = self._measured is not None
@@ -157,11 +158,13 @@ class Session:
             return
         import json
 
+        from bailee_cli.device import profile as profiles
         from bailee_cli.device.client import clock_sentence
 
         kept = self.folder / _CLOCK
         if clock_sentence(measured):
-            kept.write_text(json.dumps({"skew": measured, "at": f"{self.now:%Y-%m-%d %H:%M} UTC"}))
+            known = {"skew": measured, "at": f"{self.now:%Y-%m-%d %H:%M} UTC"}
+            profiles.replace_file(kept, json.dumps(known).encode())
         else:
             kept.unlink(missing_ok=True)
 

@@ -165,7 +165,7 @@ def test_the_kit_check_is_what_the_basement_remembers(settled: Town) -> None:
     settled.line.weather = "down"
     inspector.run(*OPEN, "--offline")
 
-    assert "expires 2027-03-31" in inspector.run("collect", samples[0], *INDOOR, "--offline")
+    assert "expiration date 2027-03-31" in inspector.run("collect", samples[0], *INDOOR, "--offline")
 
 
 @pytest.mark.parametrize(

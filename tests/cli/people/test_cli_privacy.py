@@ -41,7 +41,7 @@ def test_the_id_of_a_statement_may_begin_like_a_number(settled: Town, first: str
     """One statement in twelve could not be erased: its id was read as a number on a label."""
     quality = settled.person("quality")
     said = quality.run("erase", f"{first}fOgVw5lh60kE16xGsOsJhfVne_24WiuXE09xH7cX8U", "--yes", code=None)
-    assert "There is no entry" in said
+    assert "There is no statement" in said
 
 
 def test_a_file_without_names_still_verifies(settled: Town) -> None:

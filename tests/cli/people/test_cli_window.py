@@ -415,7 +415,7 @@ def test_a_clerk_is_told_what_else_could_be_done(shipped: tuple[Town, list[str]]
     said = clerk.run("window", "--for", ENVELOPE, "--carrier", "acorn-freight", *carried)
     assert "hand-carried: at the dock 2026-12-04 11:00; received 2026-12-04 11:00" in said
     said = clerk.run("window", "--for", ENVELOPE, "--carrier", "acorn-freight", *carried[2:])
-    assert "Note: Hand-carried, it can be received in time at the open dock until 2026-12-04" in said
+    assert "Note: Hand-carried, it can be received in time at the open dock until Fri 2026-12-04" in said
     told = clerk.answer("window", "--for", ENVELOPE, "--carrier", "acorn-freight")
     assert told["lab"] == LAB
     assert "--zone" in clerk.run("window", "--lab", LAB, code=2)

@@ -56,7 +56,7 @@ def test_a_hand_over_that_is_refused_keeps_its_scans(collected: tuple[Town, list
     typed = "\n".join([samples[0], samples[3], "", ""])
     said = inspector.run("give", "--to", FIRM, typed=typed, code=2)
     assert "was issued and not collected" in said
-    assert f"Kept: for {FIRM}, 2 scanned. `bailee give --to {FIRM}` goes on with it." in said
+    assert f"Saved: for {FIRM}, 2 scanned. `bailee give --to {FIRM}` goes on with it." in said
     assert given(town) == []
     said = inspector.run("give", "--to", FIRM, "--leave-out", samples[3], typed=f"{samples[1]}\n\n")
     assert f"not signed: for {FIRM}, 2 scanned" in said
@@ -132,7 +132,7 @@ def test_a_kit_that_will_not_do_is_gone_on_with(settled: Town) -> None:
     inspector = settled.person("inspector")
     said = inspector.run(*VISIT, typed="\n".join(["P-7", "M-3", good[0], good[1], old, "", ""]), code=1)
     assert "KIT NOT READY" in said
-    assert "Kept: kit for 2026-12-02, 3 scanned. `bailee kit --visit 2026-12-02` goes on with it." in said
+    assert "Saved: kit for 2026-12-02, 3 scanned. `bailee kit --visit 2026-12-02` goes on with it." in said
     said = inspector.run(*VISIT, "--leave-out", old, typed=f"\n\n{good[2]}\n\n")
     assert "pump (Enter: P-7)" in said
     assert "Kit ready for 2026-12-02: 3 cassettes." in said
@@ -188,7 +188,7 @@ def test_ctrl_c_costs_no_scan_of_a_hand_over(collected: tuple[Town, list[str]]) 
             screen.sees("scan: ")
             screen.types(CTRL_C)
             code, rest = screen.ends()
-        assert (code, f"Kept: for {FIRM}, 2 scanned." in rest) == (1, True), rest
+        assert (code, f"Saved: for {FIRM}, 2 scanned." in rest) == (1, True), rest
         with Terminal(inspector, "give", "--to", FIRM) as screen:
             assert "No begins with the first cassette again" in " ".join(screen.sees("[Y/n]: ").split())
             screen.types("\n")

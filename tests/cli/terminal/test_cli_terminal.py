@@ -41,9 +41,9 @@ def test_ctrl_c_costs_no_scan(visited: tuple[Town, list[str]]) -> None:
             screen.types(f"{samples[2]}\n")
             screen.sees("scan: ")
             screen.types("\n")
-            screen.sees("Cassettes counted by hand: ")
+            screen.sees("Cassettes counted: ")
             screen.types("-3\n")
-            screen.sees("Cassettes counted by hand: ")
+            screen.sees("Cassettes counted: ")
             screen.types("3\n")
             code, rest = screen.ends()
         assert (code, "Recorded: sealed" in rest) == (0, True), rest
@@ -77,7 +77,7 @@ def test_ctrl_c_before_the_first_scan_leaves_nothing(visited: tuple[Town, list[s
         screen.sees("scan: ")
         screen.types(CTRL_C)
         code, rest = screen.ends()
-    assert (code, "Kept" in rest) == (1, False)
+    assert (code, "Saved" in rest) == (1, False)
     assert "Begun at" not in clerk.run("seal", typed="\n", code=2)
 
 
@@ -174,4 +174,4 @@ def test_the_dock_scans_the_label_when_no_number_is_given(shipped: tuple[Town, l
         screen.types(CTRL_C)
         code, rest = screen.ends()
     assert code == 1
-    assert f"Kept: 1 scanned, 2 answered. `bailee receive {ENVELOPE}` goes on with it." in rest
+    assert f"Saved: 1 scanned, 2 answered. `bailee receive {ENVELOPE}` goes on with it." in rest
