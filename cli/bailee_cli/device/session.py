@@ -120,7 +120,6 @@ class Session:
         """How wrong this device's clock is, said once in a run and when worth saying; `measured`: only if
         a service answered in this run.
         """
-        from bailee_cli.device import profile as profiles
         from bailee_cli.device.client import clock_sentence
 
         known = self._measured is not None
