@@ -44,6 +44,7 @@ NOT_OF_A_LOG = {
     "entry-missing": "told at the next entry of the chain, which does not go on from the one before",
     "log-order": "as above: a whole log is read in its own order",
     "no-conflict": "contradictions lie beside the log",
+    "no-refusal": "refused texts lie beside the log",
     "proof-missing": "a tree head that a device had seen is reckoned again, not proven",
     "consistency-proof": "as above",
     "token": "time stamps lie beside the log",
