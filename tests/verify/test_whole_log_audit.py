@@ -33,6 +33,7 @@ OF_A_FILE = {
     "index-twice",
     "log-contradicts-its-own-word",
     "organization-left-out",
+    "refused-explains-nothing",
     "revocation-left-out",
 }
 """Folders whose log is sound: whoever wrote the file left something out, showed it twice, or brought another
