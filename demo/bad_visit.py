@@ -150,7 +150,7 @@ def _collect(story: Story, samples: list[str]) -> str:
         story.clock(15),
         *RUN,
         *FLOW,
-        shows=["EXPIRED", "Recorded"],
+        shows=["HAS PASSED", "Recorded"],
     )
     return form
 
