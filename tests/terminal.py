@@ -27,7 +27,7 @@ from werkzeug.serving import make_server
 from town import ADDRESS, Person, Town
 
 CTRL_C = "\x03"
-PATIENCE_S = 600
+PATIENCE_S = 240
 _PROGRAM = """
 import os, signal, sys
 from datetime import datetime

@@ -28,7 +28,7 @@ def page(request: pytest.FixtureRequest, browser: Browser) -> Iterator[Page]:
     """A page of one size and light; what the browser complains about fails the test."""
     size, scheme = request.param
     context = browser.new_context(viewport=SIZES[size], color_scheme=scheme)
-    context.set_default_timeout(900_000)
+    context.set_default_timeout(240_000)
     found = context.new_page()
     complaints: list[str] = []
     found.on("console", lambda said: complaints.append(said.text))

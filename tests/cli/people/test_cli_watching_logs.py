@@ -113,7 +113,7 @@ def test_a_cosigner_the_log_does_not_know_is_told(lab: Person, tmp_path: Path) -
     output = tmp_path / "note"
     words = ["cosign", "once", ADDRESS, "--folder", str(tmp_path / "cosigner"), "-o", str(output)]
     said = " ".join(lab.run(*words, code=1).split())
-    assert "did not take it" in said
+    assert "The log did not accept it" in said
     assert "enter this cosigner's public key in the settings and restart" in said
     assert len(read_note(output.read_text()).signatures) == 2
 

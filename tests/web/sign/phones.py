@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 BEGIN = datetime(2026, 12, 1, 14, 0, tzinfo=UTC)
 SIZE = {"width": 360, "height": 740}
-PATIENCE_MS = 900_000
+PATIENCE_MS = 240_000
 
 
 @dataclass
