@@ -50,6 +50,7 @@ def test_a_run_goes_on_without_a_network_over_a_dead_battery(
     """A timer that begins anew with the app, or an app that does not begin without a network, costs a trace
     that is collected once.
     """
+    ines.page.goto(f"{firm.url}/sign/")  # wherever another test left her
     ines.page.reload()
     ines.page.get_by_text("Works without a network").wait_for()
     form = ines.open_visit()
