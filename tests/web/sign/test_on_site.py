@@ -76,7 +76,8 @@ def test_a_run_goes_on_without_a_network_over_a_dead_battery(
     ines.pick("Are the covers back on?", "Yes")
     ines.tap("Sign: collected")
     ines.heading("Visit")
-    (said,) = [row["data"] for row in ines.rows() if row["act"] == "collected"]
+    collected = [row["data"] for row in ines.rows() if row["act"] == "collected"]
+    (said,) = [each for each in collected if each["sample"] == samples[0]]
     assert 300 <= said["run_s"] < 3600
     assert ines.form() == form
     ines.context.set_offline(False)
