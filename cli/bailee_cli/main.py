@@ -85,23 +85,29 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
     },
     "Inspector": {
         "plan": (
-            "people.before_the_visit",
+            "people.visit.before_the_visit",
             "Where to sample first and why, and how many cassettes to carry.",
         ),
-        "notice": ("people.before_the_visit", "Write the page that asks occupants to prepare for a visit."),
-        "kit": ("people.packing_list", "Scan what is in the kit: will it do for the visit?"),
-        "open": ("people.inspector", "Open the form of a visit."),
+        "notice": (
+            "people.visit.before_the_visit",
+            "Write the page that asks occupants to prepare for a visit.",
+        ),
+        "kit": ("people.visit.packing_list", "Scan what is in the kit: will it do for the visit?"),
+        "open": ("people.visit.inspector", "Open the form of a visit."),
         "flow": (
-            "people.before_the_visit",
+            "people.visit.before_the_visit",
             "Volume, drift and detection limit of one run; nothing is recorded.",
         ),
-        "check-pump": ("people.on_site", "Record the flow of a pump, checked once for several runs."),
-        "collect": ("people.collecting", "Record one cassette: opened, run, covered."),
-        "rule-out-outdoor": ("people.on_site", "Record on site why no outdoor control can be collected."),
+        "check-pump": ("people.visit.on_site", "Record the flow of a pump, checked once for several runs."),
+        "collect": ("people.visit.collecting", "Record one cassette: opened, run, covered."),
+        "rule-out-outdoor": (
+            "people.visit.on_site",
+            "Record on site why no outdoor control can be collected.",
+        ),
         "secure": ("people.holder", "Record where the samples are and how they are secured."),
         "give": ("people.holder", "Relinquish samples to another person."),
         "take": ("people.holder", "Receive samples from another person."),
-        "void": ("people.inspector", "Record that a sample will not be analyzed, and why."),
+        "void": ("people.visit.inspector", "Record that a sample will not be analyzed, and why."),
     },
     "Shipping clerk": {
         "window": ("people.shipping_windows", "When an envelope would arrive, and by when to ship it."),

@@ -37,7 +37,7 @@ from bailee.ledger.checkpoint import (
     print_note,
     read_note,
 )
-from bailee.operations import cosignatures as cosigned
+from bailee.operations.publishing import cosignatures as cosigned
 from bailee.signing import keys, notes, vkeys
 from bailee.signing.keys import SigningKey
 from bailee.verify import cosigned_checkpoints, trust

@@ -27,17 +27,18 @@ from bailee.cosigning import request
 from bailee.cosigning.cosigner import Cosigner
 from bailee.cosigning.service import application
 from bailee.disk.note_file import NoteFile
-from bailee.domain import calendar_file, flow, measures, moments, numbers, policy_file, statements
+from bailee.domain import flow, measures, moments, numbers, policy_file, statements
 from bailee.domain.acts import table
-from bailee.domain.calendars import Calendar
 from bailee.domain.moments import Moment
+from bailee.domain.opening_hours import calendar_file
+from bailee.domain.opening_hours.calendars import Calendar
 from bailee.domain.policy import Policy
 from bailee.errors import BaileeError, Unavailable
 from bailee.ledger import checkpoint as checkpoints
 from bailee.ledger import ends, entry, merkle, proof
 from bailee.ledger.base64url import unb64, unb64u
 from bailee.ledger.checkpoint import format_vkey
-from bailee.operations import cosignatures as cosigned
+from bailee.operations.publishing import cosignatures as cosigned
 from bailee.operations.repair import from_tiles
 from bailee.planning import sampling_plan, window_case
 from bailee.signing import (

@@ -22,7 +22,7 @@ import sqlalchemy as sa
 
 from bailee.app import create_app
 from bailee.errors import Unavailable
-from bailee.operations.sequence import Lag
+from bailee.operations.publishing.sequence import Lag
 from bailee.store.database import Database
 from bailee.store.patience import Patience
 from field import ORIGIN, Field, make_home

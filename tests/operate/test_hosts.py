@@ -18,7 +18,7 @@ import sqlalchemy as sa
 from bailee.app import create_app
 from bailee.errors import Unavailable
 from bailee.operations.ledger import Ledger
-from bailee.operations.sequence import Lag
+from bailee.operations.publishing.sequence import Lag
 from bailee.store import leases, schema, tree
 from bailee.store import leases as known_hosts
 from field import Field, make_home

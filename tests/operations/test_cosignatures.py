@@ -31,8 +31,8 @@ from bailee.ledger.checkpoint import (
     print_note,
     read_note,
 )
-from bailee.operations import cosignatures
 from bailee.operations.ledger import assemble
+from bailee.operations.publishing import cosignatures
 from bailee.signing import notes
 from bailee.signing.keys import SigningKey
 from bailee.verify import bundle

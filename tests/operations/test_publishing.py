@@ -27,8 +27,9 @@ from bailee.errors import Broken, Unavailable
 from bailee.ledger import entry as entries
 from bailee.ledger import merkle
 from bailee.ledger.checkpoint import parse, parse_vkey, read_note
-from bailee.operations import maintenance, publish
-from bailee.operations.publish import Publisher
+from bailee.operations import maintenance
+from bailee.operations.publishing import publish
+from bailee.operations.publishing.publish import Publisher
 from bailee.signing import notes, signed_statement
 from bailee.store import leases, log, tree
 from bailee.store.database import Database

@@ -10,7 +10,7 @@ import pytest
 
 from bailee.config import SETTINGS_FILE, load
 from bailee.errors import Malformed
-from bailee.operations.cosignatures import configured
+from bailee.operations.publishing.cosignatures import configured
 
 GOOD = 'origin = "ledger.example/log1"\naddress = "http://127.0.0.1:8765"\ndatabase = "sqlite:///x"\n'
 

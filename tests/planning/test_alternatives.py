@@ -14,9 +14,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bailee.domain.calendars import Calendar
-from bailee.domain.delivery_window import Route, Service, plan
 from bailee.domain.moments import Moment
+from bailee.domain.opening_hours.calendars import Calendar
+from bailee.domain.opening_hours.delivery_window import Route, Service, plan
 from bailee.planning.alternatives import Choice, alternatives
 from bailee.rules import transit
 

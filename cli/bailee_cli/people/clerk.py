@@ -23,8 +23,8 @@ from bailee.domain.facts import choices
 from bailee.errors import Broken, Malformed
 from bailee_cli.device import cache, profile
 from bailee_cli.device.session import Session
-from bailee_cli.people import courier, interview, observations, shipping_windows
-from bailee_cli.signing import duplicates, scans, submit
+from bailee_cli.people import courier, shipping_windows
+from bailee_cli.signing import duplicates, pictures, scans, submit, visits
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, prompts, show, time_zones
 from bailee_cli.terminal.command_kinds import AskingCommand
@@ -114,7 +114,7 @@ def _seal(session: Session, said: dict[str, Any], *, zone: str | None, yes: bool
     said["seal"] = numbers.read_seal(said["seal"] or click.prompt("Number on the custody seal", err=True))
     said["across_opening"] = _ask(said["across_opening"], "Is the seal across the opening?")
     said["record_enclosed"] = _ask(said["record_enclosed"], "Is the custody record in the envelope?")
-    said["photo"] = observations.photo(said["photo"]) if said["photo"] else None
+    said["photo"] = pictures.digest(said["photo"]) if said["photo"] else None
     asked, envelope, scanned = present(said), said["envelope"], said["samples"]
     told = session.service.post("/readiness", {"act": name_of(Sealed), "data": asked})
     _require_ready(session, told, f"envelope {numbers.grouped(envelope)}")
@@ -124,7 +124,7 @@ def _seal(session: Session, said: dict[str, Any], *, zone: str | None, yes: bool
         raise _prepared_otherwise()
     if prompts.may_ask(session) and not yes:
         inside = {each.chain.removeprefix("form/"): each.data["samples"] for each in acts}
-        interview.say_visits(session, inside)
+        visits.say_visits(session, inside)
     _agree(
         told,
         yes,

@@ -11,7 +11,7 @@ import click
 from bailee.domain.acts import form as form_acts
 from bailee.domain.facts import choices
 from bailee.errors import Malformed
-from bailee_cli.people import observations
+from bailee_cli.signing import pictures
 from bailee_cli.terminal.options import at_a_terminal, present
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -89,7 +89,7 @@ def facts(typed: Mapping[str, Any]) -> dict[str, Any]:
         "named": True if "courier_name" in typed else None,
         "id_seen": typed.get("id_seen"),
         "slip": typed.get("slip"),
-        "slip_photo": observations.photo(photo) if photo else None,
+        "slip_photo": pictures.digest(photo) if photo else None,
     }
     return {"courier": present(courier)}
 

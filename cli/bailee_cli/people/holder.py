@@ -19,8 +19,7 @@ from bailee.domain.numbers import kind_of
 from bailee.errors import Malformed, Refused
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
-from bailee_cli.people import interview
-from bailee_cli.signing import duplicates, lookups, scans, submit
+from bailee_cli.signing import duplicates, lookups, scans, submit, visits
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import prompts, show
 from bailee_cli.terminal.command_kinds import AskingCommand
@@ -298,7 +297,7 @@ def counted_again(
 
 def _say_what_is_given(session: Session, groups: Mapping[str, Sequence[str]], to: str) -> None:
     """List what a form or an envelope stands for, and ask. Ends the command with 1 for a no."""
-    interview.say_visits(session, groups)
+    visits.say_visits(session, groups)
     many = show.counted(sum(map(len, groups.values())), "cassette")
     if not click.confirm(f"Relinquish {many} to {to}?", default=None, err=True):
         prompts.give_up()

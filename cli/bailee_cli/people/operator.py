@@ -267,8 +267,8 @@ def _newest_checkpoint(database: Database) -> int | None:
 
 
 def _sound(settings: Settings, key: VerifierKey) -> str:
-    from bailee.operations import publish
     from bailee.operations.ledger import places_of
+    from bailee.operations.publishing import publish
 
     if publish.is_published(places_of(settings), key):
         return "No fault was found in any entry, chain, tile or tile file."
@@ -280,8 +280,9 @@ def _sound(settings: Settings, key: VerifierKey) -> str:
 
 def _troubles(database: Database, settings: Settings, key: VerifierKey, audit: Audit) -> Iterator[str]:
     """Everything that does not hold, each with its place or file."""
-    from bailee.operations import maintenance, publish
+    from bailee.operations import maintenance
     from bailee.operations.ledger import guard_of, places_of
+    from bailee.operations.publishing import publish
 
     with database.reading() as connection, progress.shown("Checking entries") as steps:
         for trouble in maintenance.check(connection, key, steps, audit):

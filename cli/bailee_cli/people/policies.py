@@ -11,10 +11,11 @@ from typing import Any
 
 import click
 
-from bailee.domain import calendar_file, policy_file
+from bailee.domain import policy_file
 from bailee.domain.acts.organization import CalendarSet, PolicySet
 from bailee.domain.acts.table import name_of
-from bailee.domain.calendar_file import Which
+from bailee.domain.opening_hours import calendar_file
+from bailee.domain.opening_hours.calendar_file import Which
 from bailee.domain.policy import Policy, meanings
 from bailee.domain.policy_file import Change
 from bailee.errors import Malformed, Unavailable, Unknown

@@ -11,6 +11,7 @@ import click
 from bailee.domain import numbers
 from bailee.domain.acts.form import Opened
 from bailee.domain.acts.table import name_of
+from bailee.errors import BaileeError
 from bailee.rules.wording import day
 from bailee.signing import disclosures, signed_statement
 from bailee_cli.device import cache
@@ -51,6 +52,18 @@ def _shown(value: Any) -> str:
         return "yes" if value else "no"
     text = str(value)
     return show.when(text) if len(text) > len("2026-12-01T09") and text[10:11] == "T" else show.name(text)
+
+
+def say_visits(session: Session, groups: Mapping[str, Sequence[str]]) -> None:
+    """Of which visits these samples are, form by form: site, day, and each number."""
+    for form, samples in groups.items():
+        try:
+            told = cache.form(session, form)
+        except BaileeError:
+            told = None
+        layout.say(visit_line(session, form, told), style="bold", err=True)
+        for sample in samples:
+            layout.say(numbers.grouped(sample), "   ", err=True)
 
 
 def visit_line(session: Session, form: str, seen: Mapping[str, Any] | None) -> str:

@@ -32,9 +32,9 @@ from bailee.domain.acts.organization import (
 )
 from bailee.domain.acts.privacy import Erased
 from bailee.domain.acts.table import ROWS
-from bailee.domain.calendars import Calendar
 from bailee.domain.facts import Facts
 from bailee.domain.fields import Role, a_role
+from bailee.domain.opening_hours.calendars import Calendar
 from bailee.domain.policy import Policy
 from bailee.domain.statements import Recorded
 from bailee.errors import Malformed

@@ -13,11 +13,11 @@ from bailee.domain.moments import Moment
 from bailee.frozen import frozen
 from bailee.ledger.checkpoint import Checkpoint, VerifierKey, format_vkey
 from bailee.ledger.ends import Ends
-from bailee.operations.cosignatures import Cosigners, configured, get, post
-from bailee.operations.freeze import Guard
-from bailee.operations.publish import Places, Publisher
+from bailee.operations.publishing.cosignatures import Cosigners, configured, get, post
+from bailee.operations.publishing.freeze import Guard
+from bailee.operations.publishing.publish import Places, Publisher
+from bailee.operations.publishing.sequence import Sequencer
 from bailee.operations.register import Register
-from bailee.operations.sequence import Sequencer
 from bailee.operations.snapshots import Books
 from bailee.signing import notes
 from bailee.signing.keys import SigningKey

@@ -19,8 +19,8 @@ from sqlalchemy.engine import Connection
 from bailee.domain.acts.form import Decision, Received, Sealed, Shipped, Voided
 from bailee.domain.acts.mentions import airbill
 from bailee.domain.acts.table import done_at
-from bailee.domain.delivery_window import DeliveryPlan
 from bailee.domain.moments import Moment
+from bailee.domain.opening_hours.delivery_window import DeliveryPlan
 from bailee.domain.statements import Draft
 from bailee.errors import Malformed, Unknown
 from bailee.frozen import frozen

@@ -33,15 +33,15 @@ from bailee.domain.acts.lot import Issued
 from bailee.domain.acts.organization import CalendarSet, Enrolled, Founded, Recovered, Rotated
 from bailee.domain.acts.privacy import Erased
 from bailee.domain.acts.table import ROWS, name_of
-from bailee.domain.calendars import Calendar
 from bailee.domain.facts import Facts, plain
 from bailee.domain.fields import EDITION
+from bailee.domain.opening_hours.calendars import Calendar
 from bailee.domain.organizations import Key, Organization
 from bailee.errors import NOT_KNOWN, BadStatement, BaileeError, Forged
 from bailee.frozen import frozen
 from bailee.ledger.base64url import b64u, unb64u
 from bailee.operations import erasing
-from bailee.operations.freeze import Guard
+from bailee.operations.publishing.freeze import Guard
 from bailee.operations.snapshots import Books
 from bailee.rules import exceptions
 from bailee.signing import key_lookup, key_proof, keys, recording, signed_statement

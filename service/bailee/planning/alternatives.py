@@ -20,10 +20,10 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Final
 
-from bailee.domain import delivery_window
-from bailee.domain.calendars import Calendar, at_local
-from bailee.domain.delivery_window import DeliveryPlan, Route, Service, plan
 from bailee.domain.moments import Moment, duration_words, named_zone
+from bailee.domain.opening_hours import delivery_window
+from bailee.domain.opening_hours.calendars import Calendar, at_local
+from bailee.domain.opening_hours.delivery_window import DeliveryPlan, Route, Service, plan
 from bailee.errors import Malformed
 from bailee.frozen import frozen
 from bailee.rules import transit

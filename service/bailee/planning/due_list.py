@@ -22,8 +22,9 @@ from bailee.domain.policy import Policy
 from bailee.frozen import frozen
 from bailee.rules import trips
 from bailee.rules.case import Case
-from bailee.rules.checks import decisions, in_hand, notices, shipping
-from bailee.rules.checks.receiving import close_of_day
+from bailee.rules.checks import decisions, in_hand, notices
+from bailee.rules.checks.envelope import shipping
+from bailee.rules.checks.envelope.receiving import close_of_day
 from bailee.rules.readers import ToldAct
 from bailee.rules.remedies import Remedy, advice, do
 from bailee.rules.wording import clock, day, listed, printed, samples, start

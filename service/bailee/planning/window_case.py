@@ -19,16 +19,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Annotated, Any, Final
 
-from bailee.domain import delivery_window
-from bailee.domain.calendars import FEDERAL, Calendar
-from bailee.domain.delivery_window import DeliveryPlan, Route, Service
 from bailee.domain.facts import Check, Facts, between
 from bailee.domain.fields import ClockTime, Zone
 from bailee.domain.moments import Moment, hours_between
+from bailee.domain.opening_hours import delivery_window
+from bailee.domain.opening_hours.calendars import FEDERAL, Calendar
+from bailee.domain.opening_hours.delivery_window import DeliveryPlan, Route, Service
 from bailee.errors import BadFacts, BadMoment, Malformed
 from bailee.frozen import frozen
 from bailee.rules import registry, transit
-from bailee.rules.checks.window import of_a_window
+from bailee.rules.checks.envelope.window import of_a_window
 from bailee.rules.registry import Finding
 
 _OFFSET_SIGNS: Final = ("+", "-", "Z", "z")

@@ -20,11 +20,11 @@ from bailee.rules.checks import meter as meter
 from bailee.rules.checks import not_stated as not_stated
 from bailee.rules.checks import notices as notices
 from bailee.rules.checks import outdoor as outdoor
-from bailee.rules.checks import packing as packing
 from bailee.rules.checks import pump_checks as pump_checks
-from bailee.rules.checks import receiving as receiving
-from bailee.rules.checks import sealing as sealing
-from bailee.rules.checks import second_opening as second_opening
-from bailee.rules.checks import shipping as shipping
 from bailee.rules.checks import transfers as transfers
 from bailee.rules.checks import visit as visit
+from bailee.rules.checks.envelope import packing as packing
+from bailee.rules.checks.envelope import receiving as receiving
+from bailee.rules.checks.envelope import sealing as sealing
+from bailee.rules.checks.envelope import second_opening as second_opening
+from bailee.rules.checks.envelope import shipping as shipping

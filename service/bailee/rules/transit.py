@@ -17,11 +17,11 @@ from datetime import datetime, time, timedelta
 from decimal import Decimal
 from typing import Final
 
-from bailee.domain import delivery_window
 from bailee.domain.acts.form import Opened, Shipped
-from bailee.domain.calendars import KNOWN_YEARS, Calendar, at_local
-from bailee.domain.delivery_window import DeliveryPlan, Route, Service, latest_hand_over, plan
 from bailee.domain.moments import Moment, duration_words, hours_between, named_zone
+from bailee.domain.opening_hours import delivery_window
+from bailee.domain.opening_hours.calendars import KNOWN_YEARS, Calendar, at_local
+from bailee.domain.opening_hours.delivery_window import DeliveryPlan, Route, Service, latest_hand_over, plan
 from bailee.domain.organizations import Organization
 from bailee.domain.policy import Policy
 from bailee.domain.statements import Draft

@@ -8,9 +8,9 @@ from collections.abc import Iterator, Sequence
 
 from bailee.domain.acts.form import Opened, Sealed, Shipped
 from bailee.domain.custody import Form
-from bailee.domain.delivery_window import DeliveryPlan, Route
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
+from bailee.domain.opening_hours.delivery_window import DeliveryPlan, Route
 from bailee.domain.statements import Draft
 from bailee.errors import Malformed
 from bailee.frozen import frozen

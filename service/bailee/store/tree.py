@@ -2,8 +2,8 @@
 
 Three words for three states, never mixed: an entry is *recorded* when its transaction has committed
 (`log.append`), *integrated* when it has a place and a tree head covers it (`integrate`, here), and
-*published* when a signed checkpoint over it lies in the public folder (`operations.publish`). A tree head is
-first size and root; its note comes when it was read back and signed.
+*published* when a signed checkpoint over it lies in the public folder (`operations.publishing.publish`). A
+tree head is first size and root; its note comes when it was read back and signed.
 
 How far the log had come at an instant: for replaying a check as it was asked then. Reads only.
 

@@ -29,7 +29,7 @@ from bailee.domain.acts.organization import (
     Revoked,
     Rotated,
 )
-from bailee.domain.calendars import Calendar
+from bailee.domain.opening_hours.calendars import Calendar
 from bailee.domain.organizations import Organization
 from bailee.domain.statements import Recorded
 from bailee.errors import NOT_KNOWN, BaileeError

@@ -22,8 +22,8 @@ from test_cli_operator import init
 from bailee.cosigning.folder import load
 from bailee.cosigning.service import application
 from bailee.ledger.checkpoint import KeyType, format_vkey, parse, parse_vkey, read_note
-from bailee.operations.cosignatures import configured
 from bailee.operations.ledger import Ledger
+from bailee.operations.publishing.cosignatures import configured
 from bailee.signing import notes, vkeys
 from bailee.signing.keys import SigningKey
 from bailee_cli.device.session import Session

@@ -24,7 +24,7 @@ from bailee.domain.moments import Moment, duration_words
 from bailee.domain.numbers import grouped
 from bailee.domain.statements import Draft, Recorded
 from bailee.rules.case import Case
-from bailee.rules.checks.receiving import seal_held, seal_whole_until
+from bailee.rules.checks.envelope.receiving import seal_held, seal_whole_until
 from bailee.rules.registry import RULES, Hit, Severity, rule
 from bailee.rules.remedies import Remedy, advice, do
 from bailee.rules.wording import clock, clock_at, listed, samples, start

@@ -18,8 +18,8 @@ from decimal import Decimal
 from typing import Any, Self
 from zoneinfo import ZoneInfo
 
-from bailee.domain import federal_holidays
 from bailee.domain.moments import named_zone
+from bailee.domain.opening_hours import federal_holidays
 from bailee.errors import NOT_KNOWN, BadMoment, Malformed
 from bailee.frozen import frozen
 

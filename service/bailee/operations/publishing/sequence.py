@@ -21,9 +21,9 @@ from sqlalchemy.engine import Connection
 
 from bailee.errors import BaileeError, Unavailable
 from bailee.frozen import frozen
-from bailee.operations.cosignatures import Cosigners
-from bailee.operations.freeze import Guard
-from bailee.operations.publish import Publisher
+from bailee.operations.publishing.cosignatures import Cosigners
+from bailee.operations.publishing.freeze import Guard
+from bailee.operations.publishing.publish import Publisher
 from bailee.store import leases, tree
 from bailee.store.database import Database
 from bailee.store.leases import Holder, Lead

@@ -24,7 +24,7 @@ from bailee.rules.checks.kit import Carried, Instrument, LotSeen
 from bailee.rules.wording import day
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
-from bailee_cli.people import before_the_visit
+from bailee_cli.people.visit import before_the_visit
 from bailee_cli.signing import lookups
 from bailee_cli.signing import scans as desk
 from bailee_cli.terminal import layout, show

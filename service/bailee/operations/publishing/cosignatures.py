@@ -36,9 +36,9 @@ from bailee.ledger.checkpoint import (
     read_note,
 )
 from bailee.ledger.merkle import EMPTY_ROOT
-from bailee.operations.freeze import CODE as FROZEN
-from bailee.operations.freeze import Guard
-from bailee.operations.publish import Publisher
+from bailee.operations.publishing.freeze import CODE as FROZEN
+from bailee.operations.publishing.freeze import Guard
+from bailee.operations.publishing.publish import Publisher
 from bailee.signing import notes, vkeys
 from bailee.store import tree
 from bailee.store.database import Database

@@ -23,7 +23,8 @@ from bailee.errors import Malformed, Unavailable
 from bailee.presentation import words
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
-from bailee_cli.people import everyone, interview, observations
+from bailee_cli.people import everyone
+from bailee_cli.people.visit import interview, observations
 from bailee_cli.signing import lookups, submit, visits
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, prompts, show

@@ -15,8 +15,7 @@ from bailee.domain.acts.table import name_of
 from bailee.domain.facts import choices
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
-from bailee_cli.people import observations
-from bailee_cli.signing import submit
+from bailee_cli.signing import pictures, submit
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal.options import Number, Written, act_options, moment, present, time_options
 
@@ -106,7 +105,7 @@ def rule_out_outdoor_command(
     data = {
         "at": moment(session, at, zone or cache.zone_of(session, number)).text(),
         "reason": reason,
-        "photo": observations.photo(photo) if photo else None,
+        "photo": pictures.digest(photo) if photo else None,
     }
     private = {"place": place, "note": note}
     submit.act(

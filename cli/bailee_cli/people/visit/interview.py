@@ -14,12 +14,10 @@ from bailee.domain import numbers
 from bailee.domain.acts.form import Collected, Opened
 from bailee.domain.acts.table import name_of
 from bailee.domain.moments import Moment
-from bailee.errors import BaileeError
 from bailee.rules.wording import day
-from bailee_cli.device import cache
 from bailee_cli.device.session import Session
-from bailee_cli.signing import submit, visits
-from bailee_cli.terminal import layout, prompts
+from bailee_cli.signing import submit
+from bailee_cli.terminal import prompts
 from bailee_cli.terminal.options import until_read
 
 _LAST = 200
@@ -109,18 +107,6 @@ def visit(
 
     title = f"Visit of {day(date.fromisoformat(said['visit']))} by {parties['firm']}"
     prompts.review([title], rows, "the visit begins", answers, settled)
-
-
-def say_visits(session: Session, groups: Mapping[str, Sequence[str]]) -> None:
-    """Of which visits these samples are, form by form: site, day, and each number."""
-    for form, samples in groups.items():
-        try:
-            told = cache.form(session, form)
-        except BaileeError:
-            told = None
-        layout.say(visits.visit_line(session, form, told), style="bold", err=True)
-        for sample in samples:
-            layout.say(numbers.grouped(sample), "   ", err=True)
 
 
 def _last(session: Session, act: str) -> Mapping[str, Any]:

@@ -33,7 +33,7 @@ from bailee.ledger.checkpoint import (
     print_note,
     read_note,
 )
-from bailee.operations.freeze import Guard
+from bailee.operations.publishing.freeze import Guard
 from bailee.rules.remedies import act
 from bailee.signing import notes
 from bailee.store import leases, log, tree

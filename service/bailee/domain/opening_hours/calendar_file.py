@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping
 from datetime import date, time
 from typing import Any, Final, Literal
 
-from bailee.domain.calendars import FEDERAL, WEEKDAYS, Calendar
+from bailee.domain.opening_hours.calendars import FEDERAL, WEEKDAYS, Calendar
 from bailee.domain.policy_file import line_number, line_of
 from bailee.errors import Malformed
 

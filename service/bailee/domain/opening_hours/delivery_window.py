@@ -18,8 +18,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date, datetime, time, timedelta
 
-from bailee.domain.calendars import SEARCH_DAYS, Calendar, at_local
 from bailee.domain.moments import Moment, named_zone
+from bailee.domain.opening_hours.calendars import SEARCH_DAYS, Calendar, at_local
 from bailee.errors import Malformed
 from bailee.frozen import frozen
 

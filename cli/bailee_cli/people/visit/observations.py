@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
-from base64 import urlsafe_b64encode
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any, Final, TypeVar
@@ -14,17 +12,11 @@ from bailee.domain.acts import form as form_acts
 from bailee.domain.facts import Facts, choices
 from bailee.errors import Malformed
 from bailee_cli.device.session import Session
+from bailee_cli.signing import pictures
 from bailee_cli.terminal.options import Whole, Written, moment, present
 
 F = TypeVar("F", bound=Callable[..., Any])
 
-_PICTURES: Final = {
-    ".jpg": "image/jpeg",
-    ".jpeg": "image/jpeg",
-    ".png": "image/png",
-    ".webp": "image/webp",
-    ".heic": "image/heic",
-}
 _COPIED: Final = (
     "pump_stop",
     "timer_stop",
@@ -102,24 +94,10 @@ def cassette(session: Session, zone: str | None, said: Mapping[str, Any]) -> dic
         {
             **{name: said[name] for name in _COPIED}, "serves": list(said["serves"]) or None,
             "flow_corrected": said["flow_corrected"] or None, "aggressive": said["aggressive"] or None,
-            "photo": photo(said["photo"]) if said["photo"] else None,
+            "photo": pictures.digest(said["photo"]) if said["photo"] else None,
             "stopped": moment(session, said["stopped"], zone).text() if said["stopped"] else None,
         }
     )  # fmt: skip
-
-
-def photo(file: Path) -> dict[str, Any]:
-    """What binds a picture to a statement: digest, size and type. The file itself stays where it is."""
-    kind = _PICTURES.get(file.suffix.lower())
-    if kind is None:
-        raise Malformed(
-            f"{file} is not a picture: use a {', '.join(sorted(_PICTURES))} file.", code="bad-photo"
-        )
-    content = file.read_bytes()
-    if not content:
-        raise Malformed(f"{file} is empty: photograph again.", code="bad-photo")
-    digest = urlsafe_b64encode(hashlib.sha256(content).digest()).decode().rstrip("=")
-    return {"sha-256": digest, "size": len(content), "type": kind}
 
 
 _OPENING: Final = (

@@ -12,10 +12,10 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from bailee.domain.calendars import Calendar
-from bailee.domain.delivery_window import Route, Service, latest_hand_over, plan
-from bailee.domain.federal_holidays import observed
 from bailee.domain.moments import Moment, hours_between
+from bailee.domain.opening_hours.calendars import Calendar
+from bailee.domain.opening_hours.delivery_window import Route, Service, latest_hand_over, plan
+from bailee.domain.opening_hours.federal_holidays import observed
 from bailee.errors import Malformed
 
 EASTERN, CENTRAL = "America/New_York", "America/Chicago"

@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bailee.domain.calendars import Calendar, at_local
 from bailee.domain.moments import Moment
+from bailee.domain.opening_hours.calendars import Calendar, at_local
 from bailee.errors import NOT_KNOWN, BadMoment, Malformed
 
 CHICAGO, NEW_YORK = "America/Chicago", "America/New_York"

@@ -12,11 +12,11 @@ from typing import Any
 import holidays
 import pytest
 
-from bailee.domain import calendar_file
 from bailee.domain.acts.organization import CalendarSet
-from bailee.domain.calendar_file import Which
-from bailee.domain.calendars import MOST_FAULTS, Calendar
-from bailee.domain.federal_holidays import observed
+from bailee.domain.opening_hours import calendar_file
+from bailee.domain.opening_hours.calendar_file import Which
+from bailee.domain.opening_hours.calendars import MOST_FAULTS, Calendar
+from bailee.domain.opening_hours.federal_holidays import observed
 from bailee.errors import BadMoment, Malformed
 
 WHICH: tuple[Which, ...] = ("lab", "office", "carrier")

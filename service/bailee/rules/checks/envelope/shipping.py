@@ -14,11 +14,11 @@ from typing import Final
 
 from bailee.domain.acts.form import Sealed, Shipped
 from bailee.domain.acts.mentions import airbill
-from bailee.domain.calendars import Calendar
 from bailee.domain.custody import Envelope, Form
 from bailee.domain.measures import warmth_text
 from bailee.domain.moments import Moment, duration_words, hours
 from bailee.domain.numbers import grouped
+from bailee.domain.opening_hours.calendars import Calendar
 from bailee.rules import clock_bounds, transit, trips
 from bailee.rules.case import Case
 from bailee.rules.registry import Hit, Severity, rule

@@ -8,8 +8,8 @@ from collections.abc import Iterator
 from decimal import Decimal
 from typing import Final
 
-from bailee.domain.delivery_window import DeliveryPlan, Route
 from bailee.domain.moments import Moment
+from bailee.domain.opening_hours.delivery_window import DeliveryPlan, Route
 from bailee.domain.policy import Policy
 from bailee.rules import transit
 from bailee.rules.registry import RULES, Finding, Severity

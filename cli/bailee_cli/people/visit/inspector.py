@@ -21,7 +21,7 @@ from bailee.domain.moments import Moment
 from bailee.errors import BaileeError, Malformed, Refused
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
-from bailee_cli.people import interview, observations
+from bailee_cli.people.visit import interview, observations
 from bailee_cli.signing import duplicates, lookups, submit
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, prompts, show

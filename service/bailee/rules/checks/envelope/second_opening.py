@@ -18,7 +18,7 @@ from bailee.domain.moments import duration_words
 from bailee.domain.numbers import grouped
 from bailee.errors import BadNumber
 from bailee.rules.case import Case
-from bailee.rules.checks.receiving import HOLD, SEAL_STATES, same_seal
+from bailee.rules.checks.envelope.receiving import HOLD, SEAL_STATES, same_seal
 from bailee.rules.registry import Hit, Severity, rule
 from bailee.rules.remedies import advice, do
 from bailee.rules.wording import clock, clock_at

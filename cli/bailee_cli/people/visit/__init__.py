@@ -1,0 +1,1 @@
+"""The inspector's visit: planned, packed for, opened, collected cassette by cassette."""

@@ -1,0 +1,1 @@
+"""The envelope: packed, sealed, shipped in time, received as it was sealed."""
