@@ -6,14 +6,12 @@ and what was signed must be sent from beside the database. No standard; the cure
 
 from __future__ import annotations
 
-import subprocess
 from collections.abc import Iterator
-from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
-from killing import SIGNING, killed, started
+from killing import SIGNING, fill, killed, small_disk, started
 from phones import firm_at
 
 from bailee.store import log
@@ -25,38 +23,26 @@ pytestmark = pytest.mark.slow
 
 
 @pytest.fixture
-def small_disk(tmp_path: Path) -> Iterator[Path]:
-    """120 MB; left out where nobody may mount one."""
-    folder = tmp_path / "small"
-    folder.mkdir()
-    mount = ["mount", "-t", "tmpfs", "-o", "size=120m", "tmpfs", str(folder)]
-    if subprocess.run(mount, capture_output=True, check=False).returncode:
-        pytest.skip("no disk of its own (mounting one needs root)")
-    yield folder
-    subprocess.run(["umount", "-l", str(folder)], check=True)
+def disk(tmp_path: Path) -> Iterator[Path]:
+    """A small one; left out where nobody may mount it."""
+    with small_disk(tmp_path / "small") as found:
+        if found is None:
+            pytest.skip("no disk of its own (mounting one needs root)")
+        yield found
 
 
-def fill(folder: Path) -> Path:
-    """Until nothing more goes in; the file that did it."""
-    file = folder / "fill"
-    with suppress(OSError), file.open("wb", buffering=0) as full:
-        while full.write(bytes(65_536)):
-            pass
-    return file
-
-
-def test_a_full_disk_loses_nothing_over_a_restart(browser: Browser, small_disk: Path, tmp_path: Path) -> None:
+def test_a_full_disk_loses_nothing_over_a_restart(browser: Browser, disk: Path, tmp_path: Path) -> None:
     """Six things signed in a basement, the memory full of pictures, the phone started again twice."""
-    profile, chromium = small_disk / "profile", browser.browser_type
+    profile, chromium = disk / "profile", browser.browser_type
     with firm_at(tmp_path / "service") as firm:
         phone = started(firm, chromium, profile)
         phone.join("inspector")
         phone.page.get_by_text("Works without a network").wait_for()
         form = firm.field.open_form()
         phone.context.set_offline(True)
-        phone.page.evaluate(SIGNING, [form, 6])
-        phone.page.wait_for_event("console", lambda said: said.text == "kept 6")
-        fill(small_disk)
+        phone.page.evaluate(SIGNING, [form, 1, 6])
+        phone.page.wait_for_event("console", lambda said: said.text == "kept 6 as 6")
+        fill(disk)
         phone.page.goto(f"{firm.url}/sign/#begin")
         phone.heading("The memory of this phone is full")
         killed(profile)
@@ -66,7 +52,7 @@ def test_a_full_disk_loses_nothing_over_a_restart(browser: Browser, small_disk: 
             again.page.get_by_role("heading", level=1).filter(has_text="lost its key")
         ).wait_for()
         killed(profile)
-        (small_disk / "fill").unlink()
+        (disk / "fill").unlink()
         again = started(firm, chromium, profile)
         again.page.goto(f"{firm.url}/sign/")
         lost = again.page.get_by_role("heading", level=1).filter(has_text="lost its key")

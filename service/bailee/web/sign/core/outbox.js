@@ -1,9 +1,10 @@
 // The outbox: every statement this key has signed, kept before it is sent and after. What `bailee_cli.device.outbox`
 // promises, in a browser:
 //
-// 1. Counter, link to the statement before and signed text are kept in one durable transaction before the text may
-//    leave; then a second copy is made beside the database. A tab that dies in between leaves a statement that waits,
-//    never a counter used twice.
+// 1. A copy of the signed text is made beside the database; then counter, link to the statement before and text are kept
+//    in one durable transaction; only then the text may leave. Where the disk is too full for the copy nothing is signed:
+//    the transaction may still find room, and the browser delete the database with it when it starts again. A tab that
+//    dies in between leaves a statement that waits, or a copy that the next one with its counter takes the place of.
 // 2. The counter is compared again inside that transaction, so two tabs cannot fork the device, with locks or without.
 // 3. What was signed is sent in order, as the same bytes each time.
 // 4. A refused statement stays, marked, with the reason, and holds nobody up.
@@ -44,10 +45,9 @@ export class Outbox {
         const place = await this.store.place(drafts.map((each) => each.chain));
         if (place.stopped) throw new Stopped(place.stopped);
         const rows = await this.signed(place, drafts);
-        if (await this.kept(place.newest?.seq ?? 0, rows)) {
-          await this.copies.keep(rows);
-          return rows;
-        }
+        await this.copies.keepFirst(rows);
+        if (await this.kept(place.newest?.seq ?? 0, rows)) return rows;
+        await this.copies.keep(await this.store.inStates(["waiting"])); // those of the tab that was first
       }
       throw new NotKept(new Error("another tab signs all the time"));
     });
@@ -81,6 +81,7 @@ export class Outbox {
       if (error instanceof Taken) return false;
       const found = await this.store.find(rows[0].seq).catch(() => null);
       if (found?.text === rows[0].text) return true;
+      await this.copies.drop(rows);
       throw new NotKept(error);
     }
   }

@@ -39,10 +39,20 @@ export class Copies {
     }
   }
 
-  async keep(rows) {
-    for (const { kid, seq, text, disclosures } of rows) {
-      await this.put(nameOf({ kid, seq }), JSON.stringify({ kid, seq, text, disclosures }));
+  // Before the database has them: a full disk is told, and nothing stays.
+  async keepFirst(rows) {
+    try {
+      if (this.files) for (const row of rows) await this.write(nameOf(row), textOf(row));
+      else await this.keep(rows);
+    } catch (error) {
+      await this.drop(rows);
+      if (FULL.includes(error.name)) throw new Unusable("full", error);
+      await this.keep(rows);
     }
+  }
+
+  async keep(rows) {
+    for (const row of rows) await this.put(nameOf(row), textOf(row));
   }
 
   async drop(rows) {
@@ -119,6 +129,8 @@ export class Copies {
 }
 
 const nameOf = ({ kid, seq }) => `unsent-${kid}-${seq}`;
+
+const textOf = ({ kid, seq, text, disclosures }) => JSON.stringify({ kid, seq, text, disclosures });
 
 function smallStorage() {
   try {
