@@ -70,7 +70,7 @@ def move(town: Town, before: str, after: str) -> None:
 class Terminal:
     """One command at a terminal."""
 
-    def __init__(self, person: Person, *words: str) -> None:
+    def __init__(self, person: Person, *words: str, columns: int = 100) -> None:
         self._keyboard, theirs = pty.openpty()
         self._screen = ""
         home, now = person.town.folder / "homes", person.town.clock.now.isoformat()
@@ -80,7 +80,7 @@ class Terminal:
             stdout=theirs,
             stderr=theirs,
             start_new_session=True,
-            env={**os.environ, "TERM": "dumb", "COLUMNS": "100"},
+            env={**os.environ, "TERM": "dumb", "COLUMNS": str(columns)},
         )
         os.close(theirs)
 

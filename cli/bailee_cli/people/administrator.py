@@ -316,8 +316,14 @@ def _lost(text: str) -> dict[str, str | int]:
 @click.argument("number")
 @click.option("--certified", type=Written("day"), help="Day of its certificate, like 2026-06-15.")
 @click.option("--valid-to", type=Written("day"), help="Last day the certificate counts.")
-@click.option("--calibrated-c", help="Temperature at which a meter reads true, degrees Celsius.")
-@click.option("--calibrated-hpa", help="Air pressure at which a meter reads true, hPa.")
+@click.option(
+    "--calibrated-c",
+    type=Written("degrees_celsius"),
+    help="Temperature at which a meter reads true, degrees Celsius.",
+)
+@click.option(
+    "--calibrated-hpa", type=Written("decimal"), help="Air pressure at which a meter reads true, hPa."
+)
 @act_options
 @click.pass_obj
 def equipment_command(

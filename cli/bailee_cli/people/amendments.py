@@ -44,6 +44,7 @@ _BARE: Final = re.compile(r"[0-9.,]*|[A-Za-z_]+")
 """No time of day: nobody is asked on whose clocks it was read."""
 _FLOWS: Final = ("flow_before", "flow_after")
 _LENGTHS: Final = ("height_m", "distance_m", "near_m")
+_DAYS: Final = ("visit", "license.valid_to")
 _RUNS: Final = ("run_s", "planned_s")
 _WORDS: Final[Mapping[str, Any]] = {"null": None, "yes": True, "no": False}
 
@@ -265,7 +266,9 @@ def _readings(session: Session, stated: Stated, field: str, text: str) -> Iterab
             yield written.length(text)
         if field in _FLOWS:
             yield written.flow(text)
-        if field == "temperature_c":
+        if field in _DAYS:
+            yield written.last_day(text)
+        if field.endswith("temperature_c"):
             yield written.degrees_celsius(text)
     if not _BARE.fullmatch(text):
         with suppress(BaileeError):

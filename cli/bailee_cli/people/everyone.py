@@ -20,7 +20,7 @@ from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.terminal import show, time_zones
 from bailee_cli.terminal.commands import commands
-from bailee_cli.terminal.options import Number, json_option, moment
+from bailee_cli.terminal.options import Number, Written, json_option, moment
 
 
 @click.command("show")
@@ -48,7 +48,11 @@ def show_command(session: Session, number: str | None) -> None:
 @click.command("check")
 @click.argument("number", type=Number())
 @click.option("--as-of", help='As it was then: "2026-11-25 14:00", with what was recorded by then.')
-@click.option("--zone", help="Time zone of --as-of, like America/New_York.  [default: this device's]")
+@click.option(
+    "--zone",
+    type=Written("zone"),
+    help="Time zone of --as-of, like America/New_York.  [default: this device's]",
+)
 @click.option(
     "--as-sealed",
     is_flag=True,

@@ -28,7 +28,7 @@ from bailee_cli.signing import lookups, submit
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import show
 from bailee_cli.terminal.command_kinds import AskingCommand
-from bailee_cli.terminal.options import Number, act_options, moment, present, time_options
+from bailee_cli.terminal.options import Number, Whole, act_options, moment, present, time_options
 
 
 @click.command("forward", cls=AskingCommand)
@@ -101,7 +101,7 @@ def forward_command(
 @click.command("copy", cls=AskingCommand)
 @click.argument("form", type=Number("form"))
 @click.option("--of", "of", required=True, type=click.Choice(choices(form_acts.Copied, "of")))
-@click.option("--version", "version", required=True, type=click.IntRange(1, 9_999))
+@click.option("--version", "version", required=True, type=Whole(1, 9_999))
 @click.option("--reference", help="The reference of a result in your house.")
 @click.option(
     "--file",
@@ -111,7 +111,7 @@ def forward_command(
 )
 @click.option(
     "--entries",
-    type=click.IntRange(1),
+    type=Whole(1),
     help="The newest entry the copy covers, as printed in its last section. [default: the newest there is]",
 )
 @click.option(

@@ -47,8 +47,12 @@ from bailee_cli.terminal.progress import waiting
 
 _LOT = click.argument("lot", type=Number("lot"))
 _NOTE = click.option("--note", help="Free text; kept out of the log.")
-_COLDEST = click.option("--coldest-c", help="Lowest storage temperature, degrees Celsius.")
-_WARMEST = click.option("--warmest-c", help="Highest storage temperature, degrees Celsius.")
+_COLDEST = click.option(
+    "--coldest-c", type=Written("degrees_celsius"), help="Lowest storage temperature, degrees Celsius."
+)
+_WARMEST = click.option(
+    "--warmest-c", type=Written("degrees_celsius"), help="Highest storage temperature, degrees Celsius."
+)
 _MEDIA: Final = {"pdf": "application/pdf", "png": "image/png", "svg": "image/svg+xml"}
 _NUMBERS: Final = click.option(
     "--numbers",
@@ -66,10 +70,12 @@ def lot_command() -> None:
 @lot_command.command("receive", cls=AskingCommand)
 @click.option("--maker-lot", required=True, help="Lot number the maker printed.")
 @click.option("--cassette", required=True, type=click.Choice(["slit", "circular"]))
-@click.option("--expiry", help="As printed: 2027-03-31, or 2027-03 for the end of that month.")
+@click.option(
+    "--expiry", type=Written("last_day"), help="As printed: 2027-03-31, or 2027-03 for the end of that month."
+)
 @click.option("--no-expiry", is_flag=True, help="No expiration date is printed on the box.")
 @click.option("--count", required=True, type=Whole(0), help="Cassettes received.")
-@click.option("--nominal-flow", required=True, help="Flow the maker states, L/min.")
+@click.option("--nominal-flow", required=True, type=Written("flow"), help="Flow the maker states, L/min.")
 @click.option(
     "--run", "run_s", type=Written("run"), default="5:00", show_default=True, help="Run the maker states."
 )
@@ -125,7 +131,7 @@ def receive(
 @_LOT
 @click.option("--count", required=True, type=Whole(1, 10_000), help="How many sample numbers.")
 @click.option("--to", "to", help="Who gets them: their name, or key ID.")
-@click.option("--visit", help="Day of the visit they are for, like 2026-11-25.")
+@click.option("--visit", type=Written("day"), help="Day of the visit they are for, like 2026-11-25.")
 @click.option("--anyway", is_flag=True, help="Issue them although something warns (ML-04, ML-09).")
 @_NUMBERS
 @act_options
@@ -224,7 +230,7 @@ def count_lot(
 
 @lot_command.command("expiry", cls=AskingCommand)
 @_LOT
-@click.argument("new")
+@click.argument("new", type=Written("last_day"))
 @click.option(
     "--reason",
     required=True,

@@ -19,7 +19,7 @@ from bailee.rules.wording import day
 from bailee_cli.device.session import Session
 from bailee_cli.signing import lookups
 from bailee_cli.terminal import show
-from bailee_cli.terminal.options import Number, Whole, json_option, moment
+from bailee_cli.terminal.options import Number, Whole, Written, json_option, moment
 
 _WANTED: Final = {"--lab": "whose dock", "--zone": "on which clock", "--carrier": "the carrier"}
 
@@ -45,7 +45,9 @@ _WANTED: Final = {"--lab": "whose dock", "--zone": "on which clock", "--carrier"
 )
 @click.option("--saturday", is_flag=True, help="With Saturday delivery.")
 @click.option("--at", help='When it would be shipped: "2026-11-25 16:30". [default: now]')
-@click.option("--zone", help="Time zone of the place it is shipped from, without --for.")
+@click.option(
+    "--zone", type=Written("zone"), help="Time zone of the place it is shipped from, without --for."
+)
 @click.option("--collected", help='Start of the oldest run: "2026-11-24 09:12".  [default: that of --for]')
 @click.option("--carried", help="When a person who carries it instead would be at the dock.")
 @json_option

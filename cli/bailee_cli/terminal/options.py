@@ -13,6 +13,8 @@ from bailee.errors import BadNumber, BaileeError
 from bailee_cli.device.session import Session
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from bailee.domain.moments import Moment
     from bailee.domain.numbers import Kind
 
@@ -204,7 +206,9 @@ def moment(session: Session, text: str | None, zone: str | None) -> Moment:
     from bailee.asking import written
 
     def read(typed: str) -> Moment:
-        said = typed.strip()
+        said, letters = written.clock_letters(typed)
+        if letters:
+            said = f"{written.local(said, _today(session, letters)).replace('T', ' ')} {letters}"
         if re.search(r"[0-9]([Zz]| ?[+-][0-9]{2}:[0-9]{2})$", said):
             return Moment.parse(_with_offset(said))
         said = written.local(said, now.local_date)
@@ -215,6 +219,13 @@ def moment(session: Session, text: str | None, zone: str | None) -> Moment:
 
     found: Moment = until_read(read, text, asks=not session.json)
     return found
+
+
+def _today(session: Session, offset: str) -> date:
+    """The day it is on a clock with this offset."""
+    from bailee.domain.moments import Moment
+
+    return Moment.of(int(session.now.timestamp()), offset).local_date
 
 
 def _with_offset(text: str) -> str:

@@ -13,8 +13,8 @@ from functools import cache
 from typing import Final
 from zoneinfo import available_timezones
 
-from bailee.domain import measures
-from bailee.domain.moments import last_day, named_zone
+from bailee.domain import measures, moments
+from bailee.domain.moments import named_zone
 from bailee.errors import BadMoment, BaileeError, Malformed
 
 _MONTHS: Final = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
@@ -42,6 +42,8 @@ _NAMED_DAY: Final = re.compile(
     r" (?P<year>[0-9]{4})",
     re.IGNORECASE,
 )
+_MONTH: Final = re.compile(r"(?P<name>[a-z]{3,9})\.? (?P<year>[0-9]{4})", re.IGNORECASE)
+_MONTH_NUMBER: Final = re.compile(r"(?P<month>[0-9]{1,2})/(?P<year>[0-9]{4})")
 _ABBREVIATED: Final = {
     "EST": ("America/New_York", "America/Panama"),
     "EDT": ("America/New_York",),
@@ -58,6 +60,12 @@ _ABBREVIATED: Final = {
 }
 """Clocks of the United States by the letters that stand beside a time there (49 CFR part 71 names the zones;
 that Arizona and Hawaii keep standard time: tz database). They name a clock of one season, not a place."""
+_OFFSETS: Final = {
+    "UTC": "+00:00", "GMT": "+00:00", "AST": "-04:00", "EST": "-05:00", "EDT": "-04:00", "CST": "-06:00",
+    "CDT": "-05:00", "MST": "-07:00", "MDT": "-06:00", "PST": "-08:00", "PDT": "-07:00", "AKST": "-09:00",
+    "AKDT": "-08:00", "HST": "-10:00",
+}  # fmt: skip
+"""What these letters say beside a time (RFC 5322 4.3; 49 CFR part 71; tz database)."""
 _MOST_ZONES: Final = 6
 
 
@@ -164,10 +172,36 @@ def day(text: str) -> str:
         )
     try:
         if len(said) == len("2026-11-28"):
-            return last_day(said).isoformat()
+            return moments.last_day(said).isoformat()
     except BaileeError:
         pass
     raise BadMoment(f"{text!r} is not a day: write it like 2026-11-28.", code="bad-day", text=text)
+
+
+def last_day(text: str) -> str:
+    """An expiration date as a box or a certificate shows it: a day, or a month, whose last day is meant.
+
+    `2027-03`, `Mar 2027` and `03/2027` are that month.
+    """
+    said = text.strip()
+    if found := _MONTH.fullmatch(said):
+        return f"{found['year']}-{_month(text, found['name'])}"
+    if (found := _MONTH_NUMBER.fullmatch(said)) and 1 <= int(found["month"]) <= 12:
+        return f"{found['year']}-{int(found['month']):02d}"
+    if re.fullmatch(r"[0-9]{4}-[0-9]{2}", said):
+        moments.last_day(said)
+        return said
+    return day(text)
+
+
+def clock_letters(text: str) -> tuple[str, str]:
+    """A time, and the offset of the letters beside it: `2 pm MST` is `2 pm` and `-07:00`.
+
+    Without letters the offset is empty.
+    """
+    said, _, letters = text.strip().rpartition(" ")
+    offset = _OFFSETS.get(letters.upper(), "") if said else ""
+    return (said, offset) if offset else (text.strip(), "")
 
 
 def clock(text: str) -> str:

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Iterator
 from datetime import UTC, datetime
 from typing import Any
 
+import click
 import pytest
 
 from bailee.domain import numbers
 from bailee.errors import BadMoment, Malformed
 from bailee_cli.device.session import Session
+from bailee_cli.main import bailee
 from bailee_cli.terminal import options, show
 from town import INDOOR, OPEN, Town
 
@@ -51,6 +54,94 @@ def test_a_time_that_occurs_twice_is_asked_back(settled: Town) -> None:
     assert raised.value.code == "two-such-times"
     assert "-04:00" in raised.value.sentence
     assert "-05:00" in raised.value.sentence
+
+
+@pytest.mark.parametrize(
+    ("said", "meant"),
+    [
+        # RFC 5322 4.3: EST is -0500, MST -0700, PDT -0700
+        ("2 pm MST", "2026-11-25T14:00:00-07:00"),
+        ("2026-11-24 9:12 am EST", "2026-11-24T09:12:00-05:00"),
+        ("1 Jul 2026 9:12 pdt", "2026-07-01T09:12:00-07:00"),
+        ("14:00 UTC", "2026-11-25T14:00:00+00:00"),
+        ("2026-11-25T14:00:30-08:00", "2026-11-25T14:00:30-08:00"),
+    ],
+)
+@pytest.mark.parametrize("zone", [None, "America/New_York"])
+def test_the_letters_beside_a_time_say_on_which_clock_it_is(said: str, zone: str | None, meant: str) -> None:
+    """If this fails, "2 pm MST" is refused, or is two in the afternoon somewhere else."""
+    assert at(said, zone) == meant
+
+
+def every_option() -> Iterator[tuple[str, click.Option]]:
+    """Each option of each verb, with the words that lead to it."""
+    waiting: list[tuple[str, click.Command]] = [("bailee", bailee)]
+    while waiting:
+        words, command = waiting.pop()
+        context = click.Context(command)
+        if isinstance(command, click.Group):
+            for name in command.list_commands(context):
+                found = command.get_command(context, name)
+                assert found
+                waiting.append((f"{words} {name}", found))
+        yield from ((words, each) for each in command.params if isinstance(each, click.Option))
+
+
+def reader_of(option: click.Option) -> str | None:
+    """The reader for what an option is named; None where it takes no measure."""
+    name, said = str(option.name), option.help or ""
+    endings = {
+        "_c": "degrees_celsius", "_hpa": "decimal", "_h": "decimal", "_h_ago": "decimal",
+        "valid_to": "day or last_day",
+    }  # fmt: skip
+    exact = {
+        "zone": "zone", "flow": "flow", "nominal_flow": "flow", "flow_before": "flow", "flow_after": "flow",
+        "run_s": "run", "planned_s": "run", "expiry": "last_day", "height_m": "length",
+        "distance_m": "length", "near_m": "length",
+    }  # fmt: skip
+    if name == "visit" or said.startswith("Day of"):
+        return None if '"' in said else "day"  # a day with its time is read as a time
+    return exact.get(name) or next((each for end, each in endings.items() if name.endswith(end)), None)
+
+
+def test_every_number_zone_and_day_goes_through_one_reader() -> None:
+    """If this fails, `14,8` or `Denver` is understood by one verb and refused by the next."""
+    told = {
+        f"{words} {option.opts[0]}": (option.type.name, wanted)
+        for words, option in every_option()
+        if (wanted := reader_of(option))
+    }
+    assert len(told) > 40
+    assert {name: each for name, each in told.items() if each[0] not in each[1].split(" or ")} == {}
+
+
+def test_a_zone_as_people_say_it_is_understood_where_a_moment_is_asked_for(
+    visited: tuple[Town, list[str]],
+) -> None:
+    """If this fails, who asks how it was at nine in Denver hears only that there is no such zone."""
+    town, _ = visited
+    clerk = town.person("clerk")
+    form = clerk.answer("show")["forms"][0]["form"]
+    told = clerk.answer("check", form, "--as-of", "9:00", "--zone", "Denver", code=2)
+    assert (told["code"], told["candidates"]) == ("unknown-zone", ["America/Denver"])
+    asked = clerk.run("check", form, "--as-of", "9:05 am EST", code=None)
+    assert "As of 2026-12-01 09:05 -05:00" in asked
+
+
+def test_a_box_may_show_its_expiration_date_in_words(settled: Town) -> None:
+    """If this fails, the media keeper converts what is printed on the box, and one time in twelve wrongly."""
+    for printed, meant in (("Mar 2027", "2027-03"), ("03/2027", "2027-03"), ("31 Mar 2027", "2027-03-31")):
+        kept = settled.person("keeper").answer(
+            "lot", "receive", "--maker-lot", f"42-{meant}", "--cassette", "slit", "--expiry", printed,
+            "--count", "1", "--nominal-flow", "15,0 L/min",
+        )  # fmt: skip
+        lot = settled.person("keeper").answer("lot", "show", kept[0]["chain"].removeprefix("lot/"))
+        assert (lot["expiry"], lot["nominal_flow"]) == (meant, "15.0")
+    told = settled.person("keeper").answer(
+        "lot", "receive", "--maker-lot", "42-1", "--cassette", "slit", "--expiry", "11/12/2027", "--count",
+        "1", "--nominal-flow", "15", code=2,
+    )  # fmt: skip
+    assert told["code"] == "which-month"
 
 
 @pytest.mark.parametrize("said", ["yesterday", "25.11.2026 14:00", "14", "2026-13-01 10:00"])

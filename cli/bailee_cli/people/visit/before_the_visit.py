@@ -19,6 +19,7 @@ from typing import Any, Final, get_args
 
 import click
 
+from bailee.asking import written
 from bailee.documents import preparation_notice
 from bailee.documents.preparation_notice import Notice
 from bailee.domain import cautions, flow
@@ -55,7 +56,7 @@ _DO: Final = {
 @click.command("plan", cls=AskingCommand)
 @click.argument("file", required=False, type=click.Path(dir_okay=False, allow_dash=True, path_type=Path))
 @click.option("--indoor", type=Whole(1, 100), help="At most so many places indoors.")
-@click.option("--visit-h", help="Hours the visit will last.")
+@click.option("--visit-h", type=Written("decimal"), help="Hours the visit will last.")
 @click.option("--blanks", type=Whole(0, 100), help="Field blanks, if more than your firm wants.")
 @click.option("--duplicates", type=Whole(0, 100), help="Duplicates.")
 @click.option("--offline", is_flag=True, help="Use the firm's thresholds as last seen, without a network.")
@@ -73,7 +74,7 @@ def plan_command(
     places, wishes = sampling_plan.read(text_of(file)) if file else (list(_asked()), Wishes())
     given: dict[str, Any] = {"indoor": indoor, "blanks": blanks, "duplicates": duplicates}
     if visit_h is not None:
-        given["visit_h"] = flow.decimal(visit_h, "length of the visit in hours", "4.5")
+        given["visit_h"] = Decimal(visit_h)
     wishes = replace(wishes, **{name: value for name, value in given.items() if value is not None})
     limits = lookups.known(session, offline=offline)
     found = sampling_plan.plan(places, limits.policy, wishes)
@@ -127,7 +128,7 @@ def _signs(text: str) -> list[str]:
 
 def _hours(text: str) -> Decimal:
     try:
-        found = flow.decimal(text, "hours", "8")
+        found = Decimal(written.decimal(text, "number of hours", "8"))
     except Malformed as error:
         raise click.BadParameter(error.sentence) from error
     if not 0 <= found <= 24:
@@ -192,7 +193,7 @@ def notice_command(
         raise Malformed(f"{visit!r} is over: enter the day and time of the next visit.", code="visit-is-over")
     limits = lookups.known(session, offline=offline)
     page = Notice(begins, zone, limits.policy, firm, site, contact)
-    written = {
+    drawn = {
         str(file): make
         for file, make in (
             (pdf, _pdf),
@@ -200,9 +201,9 @@ def notice_command(
         )
         if file is not None
     }
-    for name, make in written.items():
+    for name, make in drawn.items():
         profile.replace_file(Path(name), make(page, Moment.shown_in(session.now, zone)))
-    _show_notice(session, page, list(written), limits.whose)
+    _show_notice(session, page, list(drawn), limits.whose)
 
 
 def _pdf(page: Notice, at: Moment) -> bytes:

@@ -42,7 +42,7 @@ _NOTE = click.option("--note", help="Free text; kept out of the log.")
 @click.option(
     "--temperature-c", type=Written("degrees_celsius"), help="Temperature at the check, degrees Celsius."
 )
-@click.option("--pressure-hpa", help="Air pressure at the check, hPa.")
+@click.option("--pressure-hpa", type=Written("decimal"), help="Air pressure at the check, hPa.")
 @click.option("--flow-corrected", is_flag=True, help="The flow is corrected for temperature and pressure.")
 @click.option("--timer", "timer_s", type=Written("run"), help="What the pump's own timer took, like 5:00.")
 @click.option("--watch", "watch_s", type=Written("run"), help="The same by a watch.")

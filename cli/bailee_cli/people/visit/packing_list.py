@@ -15,7 +15,7 @@ from typing import Any, Final, Literal
 import click
 
 from bailee.domain.moments import last_day
-from bailee.errors import BaileeError, Malformed, Unavailable, Unknown
+from bailee.errors import BaileeError, Unavailable, Unknown
 from bailee.planning import sampling_plan
 from bailee.planning.sampling_plan import Place, Wishes
 from bailee.presentation import words
@@ -28,7 +28,7 @@ from bailee_cli.people.visit import before_the_visit
 from bailee_cli.signing import lookups
 from bailee_cli.signing import scans as desk
 from bailee_cli.terminal import layout, show
-from bailee_cli.terminal.options import Number, json_option, present
+from bailee_cli.terminal.options import Number, Written, json_option, present
 
 Kind = Literal["pump", "meter"]
 KINDS: Final[tuple[Kind, ...]] = ("pump", "meter")
@@ -36,7 +36,7 @@ KINDS: Final[tuple[Kind, ...]] = ("pump", "meter")
 
 @click.command("kit")
 @click.argument("samples", nargs=-1, type=Number("sample"))
-@click.option("--visit", help="Day of the visit, like 2026-12-01.  [default: today]")
+@click.option("--visit", type=Written("day"), help="Day of the visit, like 2026-12-01.  [default: today]")
 @click.option(
     "--plan",
     "plan_file",
@@ -45,8 +45,16 @@ KINDS: Final[tuple[Kind, ...]] = ("pump", "meter")
 )
 @click.option("--pump", help="Number on the pump.")
 @click.option("--meter", help="Number on the flow meter.")
-@click.option("--pump-valid-to", help="Last valid day on its certificate, if it is not in the ledger.")
-@click.option("--meter-valid-to", help="Last valid day on its certificate, if it is not in the ledger.")
+@click.option(
+    "--pump-valid-to",
+    type=Written("last_day"),
+    help="Last valid day on its certificate, if it is not in the ledger.",
+)
+@click.option(
+    "--meter-valid-to",
+    type=Written("last_day"),
+    help="Last valid day on its certificate, if it is not in the ledger.",
+)
 @click.option("--offline", is_flag=True, help="Judge by what this device remembers.")
 @desk.options
 @json_option
@@ -63,10 +71,10 @@ def kit_command(
     be checked, with 0 only when everything was seen and nothing stops it. Until then the scans are kept: the
     next `bailee kit` for that day goes on with them.
     """
-    on = _day(visit, "visit", may_be_month=False) or session.now.astimezone().date()
+    on = _day(visit) or session.now.astimezone().date()
     valid_to: dict[str, date | None] = {
-        "pump": _day(pump_valid_to, "certificate"),
-        "meter": _day(meter_valid_to, "certificate"),
+        "pump": _day(pump_valid_to),
+        "meter": _day(meter_valid_to),
     }
     places, wishes = sampling_plan.read(before_the_visit.text_of(plan_file)) if plan_file else ([], Wishes())
     named: dict[str, str | None] = {"pump": pump, "meter": meter}
@@ -184,17 +192,9 @@ def _lot(told: dict[str, Any] | None) -> LotSeen | None:
     return LotSeen(told["lot"], expires, bool(told["recalled"]))
 
 
-def _day(text: str | None, what: str, *, may_be_month: bool = True) -> date | None:
-    """A day as typed; a month on a certificate means its last day."""
-    if text is None:
-        return None
-    fault = Malformed(f"Write the day of the {what} like 2026-12-01: {text!r} is none.", code="bad-day")
-    if not may_be_month and text.count("-") != 2:
-        raise fault
-    try:
-        return last_day(text)
-    except BaileeError as error:
-        raise fault from error
+def _day(text: str | None) -> date | None:
+    """A day; a month on a certificate means its last one."""
+    return None if text is None else last_day(text)
 
 
 def _asked(kind: str, before: str | None) -> str | None:

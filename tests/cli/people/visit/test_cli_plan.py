@@ -107,7 +107,7 @@ def test_without_a_file_the_places_are_asked_for(town: Town) -> None:
     assert "People spend about 6 h a day here." in said
     assert "'x' is no sign" in said
     assert "A day has 24 hours." in said
-    assert "Write the hours as a number like 8" in said
+    assert "is not a number of hours: write it like 8" in said
     assert "Carry 5 cassettes: 3 indoor, 1 outdoor, 1 spare." in said
 
 
