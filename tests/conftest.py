@@ -20,6 +20,7 @@ from grounds import After, Ground, PostgresGround, SqliteGround, Story, founding
 from left_out import pytest_terminal_summary  # noqa: F401
 from own_postgres import OwnPostgres
 from quick_routes import install as install_quick_routes
+from thorough import often
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
@@ -38,7 +39,7 @@ os.environ.pop("COLUMNS", None)
 install_quick_routes()
 
 # The same examples on every run and every machine: a red build can be repeated.
-settings.register_profile("ci", derandomize=True, deadline=None)
+settings.register_profile("ci", derandomize=True, deadline=None, max_examples=often(20, thorough=100))
 settings.load_profile("ci")
 
 

@@ -15,6 +15,7 @@ from bailee.api import problems
 from bailee.api.layer import openapi
 from field import Field
 from grounds import SqliteGround
+from thorough import often
 
 
 @pytest.mark.slow
@@ -125,7 +126,11 @@ def test_a_fault_of_ours_tells_no_inside(field: Field, monkeypatch: pytest.Monke
 
 
 _ROUND = settings(
-    max_examples=15, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck), database=None
+    max_examples=often(4, thorough=15),
+    deadline=None,
+    derandomize=True,
+    suppress_health_check=list(HealthCheck),
+    database=None,
 )
 
 

@@ -14,12 +14,13 @@ from bailee.rules import qualified
 from bailee.rules.registry import evaluate
 from bailee.rules.verdicts import verdicts
 from builders import Story
+from thorough import often
 
 pytestmark = pytest.mark.slow  # left out between two saves of a file
 
 
 @given(any_form())
-@settings(max_examples=60)
+@settings(max_examples=often(12, thorough=60))
 def test_every_well_formed_story_is_judged_to_its_end(story: Story) -> None:
     """One strange but signed statement would hide every other fault of the form, and its papers could not be
     printed.

@@ -14,6 +14,7 @@ from bailee.domain import causal_order
 from bailee.domain.acts.form import Affirmed
 from bailee.domain.moments import Moment
 from bailee.domain.statements import Recorded
+from thorough import often
 
 START = datetime(2026, 12, 1, 14, 0, tzinfo=UTC)
 NOTHING = Affirmed(statements=["A" * 43])
@@ -105,7 +106,7 @@ def chains(draw: st.DrawFn) -> list[Recorded]:
 
 @pytest.mark.slow
 @given(chains())
-@settings(max_examples=400)
+@settings(max_examples=often(60, thorough=400))
 def test_agrees_with_the_definition(entries: list[Recorded]) -> None:
     """Custody would be told in an order that no rule explains."""
     expected = definition(entries)
@@ -148,7 +149,7 @@ def offline_devices(draw: st.DrawFn) -> tuple[list[Recorded], list[list[Recorded
 
 @pytest.mark.slow
 @given(offline_devices(), st.randoms(use_true_random=False))
-@settings(max_examples=200)
+@settings(max_examples=often(40, thorough=200))
 def test_whichever_phone_uploads_first_the_order_is_the_same(
     devices: tuple[list[Recorded], list[list[Recorded]]], chance: random.Random
 ) -> None:

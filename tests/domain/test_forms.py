@@ -32,6 +32,7 @@ from builders import (
     Story,
     visit,
 )
+from thorough import often
 
 NEXT = "2026-12-02"
 
@@ -860,7 +861,7 @@ def test_every_act_of_a_form_is_tried_below() -> None:
 
 @pytest.mark.slow
 @given(any_form())
-@settings(max_examples=300)
+@settings(max_examples=often(40, thorough=300))
 def test_no_well_formed_statement_can_stop_the_reading_of_a_form(story: Story) -> None:
     """One strange but signed statement would make a whole form unreadable for ever, and hide its true bad
     facts.
@@ -886,7 +887,7 @@ def test_no_well_formed_statement_can_stop_the_reading_of_a_form(story: Story) -
 
 @pytest.mark.slow
 @given(any_form())
-@settings(max_examples=150)
+@settings(max_examples=often(25, thorough=150))
 def test_nothing_said_about_a_sample_is_lost(story: Story) -> None:
     """A cassette named in a signed statement would be missing from the custody record."""
     form = story.state()

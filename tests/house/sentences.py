@@ -11,6 +11,7 @@ import ast
 import re
 import sys
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 from typing import Final
 
@@ -51,6 +52,7 @@ SQL: Final = re.compile(
 )
 
 
+@cache
 def read_by_people() -> dict[str, list[tuple[str, str]]]:
     """By surface, every string with the place where it stands."""
     return {

@@ -49,6 +49,8 @@ STOP: Final = {
     r"relabelling|metres?|litres?|colours?|labour|recognis\w*|cancelled|behaviour|centres?": "US spelling",
 }
 """What is given up, as a pattern of whole words, and what is said instead."""
+ANY: Final = re.compile("|".join(rf"\b(?:{pattern})\b" for pattern in STOP), re.IGNORECASE)
+"""Any of it: most sentences have none."""
 EXCEPT: Final = {
     "is its thumbprint: SHA-256": "the word of RFC 7638, which the reader of formats is sent to",
     "opened, excepted |": "the name of an act, in a table of acts",
@@ -69,10 +71,13 @@ def typed(text: str) -> str:
 
 def met(text: str) -> list[str]:
     """The words of a sentence that were given up, each with what is said instead."""
+    said = typed(text)
+    if not ANY.search(said):
+        return []
     return [
         f"{word.group()} (rather: {rather})"
         for pattern, rather in STOP.items()
-        for word in re.finditer(rf"\b(?:{pattern})\b", typed(text), re.IGNORECASE)
+        for word in re.finditer(rf"\b(?:{pattern})\b", said, re.IGNORECASE)
     ]
 
 

@@ -24,6 +24,7 @@ from bailee.verify.result import Report
 from bailee.verify.verifier import Trust, verify
 from field import FIRM, Device, Field
 from grounds import SqliteGround, founding
+from thorough import often
 
 HELD = {"secured": "locked", "where": "vehicle", "since": "2026-12-01T09:30:00-05:00"}
 PHONES = ("inspector", "second", "clerk")
@@ -77,7 +78,7 @@ def judged(day: Day) -> tuple[Report, list[str]]:
 
 @pytest.mark.slow
 @given(st.data())
-@settings(max_examples=25)
+@settings(max_examples=often(6, thorough=25))
 def test_any_order_of_arrival_gives_the_same_statements_and_nothing_broken(
     field: Field, data: st.DataObject
 ) -> None:
@@ -110,7 +111,7 @@ _NAMES = itertools.count()
 
 @pytest.mark.slow
 @given(st.data())
-@settings(max_examples=12)
+@settings(max_examples=often(4, thorough=12))
 def test_a_copied_phone_is_found_in_any_order_of_arrival(field: Field, data: st.DataObject) -> None:
     """Whoever restored a phone beside its copy could keep the nicer of two statements, if the other arrived
     at the right moment.

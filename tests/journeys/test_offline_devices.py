@@ -35,6 +35,7 @@ from bailee.verify.result import Report
 from bailee.verify.verifier import Trust, verify
 from field import FIRM, Device, Field, make_home
 from grounds import migrated
+from thorough import often
 
 Signed = dict[str, Any]
 DEVICES = ("inspector", "second", "clerk", "dock")
@@ -339,7 +340,7 @@ def arrive(field: Field, data: st.DataObject, said: Sequence[Said]) -> list[str]
 
 @pytest.mark.slow
 @given(st.data())
-@settings(max_examples=15)
+@settings(max_examples=often(5, thorough=15))
 def test_in_whatever_order_devices_come_online_auditors_read_one_story(
     morning: Morning, data: st.DataObject
 ) -> None:
@@ -364,7 +365,7 @@ def test_in_whatever_order_devices_come_online_auditors_read_one_story(
 
 @pytest.mark.slow
 @given(st.data())
-@settings(max_examples=15)
+@settings(max_examples=often(5, thorough=15))
 def test_a_copied_phone_is_found_in_whatever_order_its_statements_arrive(
     morning: Morning, data: st.DataObject
 ) -> None:

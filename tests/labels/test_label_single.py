@@ -13,6 +13,7 @@ from test_label_symbols import LONGEST_BASE
 
 from bailee.errors import Malformed
 from bailee.labels.single import envelope_pdf, envelope_png, envelope_svg, png, svg
+from thorough import often
 
 ENVELOPE_LINES = ("3 samples + 1 outdoor control", "Seal K0042917", "Receive by 2026-03-04 17:00 -05:00")
 ENVELOPE = label("E4T8W2N6JH3R", ENVELOPE_LINES)
@@ -40,7 +41,7 @@ def assert_whole_dots(
 
 
 @pytest.mark.slow
-@settings(max_examples=25)
+@settings(max_examples=often(8, thorough=25))
 @given(numbers("S"))
 def test_small_label_is_read_back(number: str) -> None:
     """An inspector's phone would not read the cassette."""
@@ -167,7 +168,7 @@ def test_svg_is_read_by_another_program() -> None:
 
 
 @pytest.mark.slow
-@settings(max_examples=10)
+@settings(max_examples=often(4, thorough=10))
 @given(numbers("E"))
 def test_envelope_is_read_back(number: str) -> None:
     """The dock could scan neither of the two symbols, or they would disagree."""

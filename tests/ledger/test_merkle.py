@@ -26,6 +26,7 @@ from bailee.ledger.merkle import (
 )
 from bailee.ledger.proof import check_inclusion
 from published import rows
+from thorough import often
 
 EDGES = [255, 256, 257, 511, 512, 513, 65_535, 65_536, 65_537, 65_792, 65_793]
 """Sizes around one tile, two tiles, and the first full tile at level 1."""
@@ -87,7 +88,7 @@ def test_an_older_size_is_answered_from_newer_tiles() -> None:
 
 
 @given(st.integers(1, 66_000), st.data())
-@settings(max_examples=60)
+@settings(max_examples=often(15, thorough=60))
 def test_any_tree_against_the_definition(size: int, data: st.DataObject) -> None:
     """Some size nobody thought of would give a wrong proof."""
     tiles = log(66_000)
@@ -135,7 +136,7 @@ def test_the_public_reference_tree() -> None:
 
 
 @given(st.lists(st.integers(0, 300), max_size=6))
-@settings(max_examples=60)
+@settings(max_examples=often(15, thorough=60))
 def test_growing_in_any_steps_gives_the_same_tiles(steps: list[int]) -> None:
     """Whether entries came one by one or in a rush would change the log.
 

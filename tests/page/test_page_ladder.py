@@ -9,6 +9,7 @@ from nacl.bindings import crypto_core_ed25519_is_valid_point, crypto_scalarmult_
 from bailee.errors import Forged
 from bailee.signing import points
 from bailee.verify.page import ladder
+from thorough import often
 
 BYTES = st.binary(min_size=32, max_size=32)
 # u of small order, and spellings of 0 and 1 not below p: nothing is left of any (RFC 7748 6.1).
@@ -42,7 +43,7 @@ def test_the_worked_example_of_the_standard() -> None:
 
 
 @given(BYTES, BYTES)
-@settings(max_examples=150)
+@settings(max_examples=often(40, thorough=150))
 def test_agrees_with_openssl_on_any_bytes(scalar: bytes, u: bytes) -> None:
     """Page and command line would disagree about a key."""
     assert by_ladder(scalar, u) == by_openssl(scalar, u)
@@ -69,7 +70,7 @@ def of_prime_order(scalar: int) -> bytes:
 
 
 @given(st.one_of(BYTES, st.integers(1, 2**250).map(of_prime_order)))
-@settings(max_examples=60)
+@settings(max_examples=often(20, thorough=60))
 def test_keys_are_judged_in_the_page_as_libsodium_judges_them(public: bytes) -> None:
     """A key enrolled at the desk would be refused where the auditor opens the page."""
     scalar = points._MINUS_ONE.private_bytes_raw()

@@ -12,6 +12,7 @@ from nacl.bindings import (
 from bailee.errors import Forged, Malformed
 from bailee.ledger.base64url import b64u
 from bailee.signing import keys, points
+from thorough import often
 
 P = 2**255 - 19
 SIGN = 1 << 255
@@ -72,14 +73,14 @@ def test_encodings_that_are_not_canonical_are_refused(public: bytes) -> None:
 
 
 @given(st.binary(min_size=32, max_size=32))
-@settings(max_examples=150)
+@settings(max_examples=often(30, thorough=150))
 def test_agrees_with_libsodium_on_any_bytes(public: bytes) -> None:
     """A key enrolled here would be refused by an auditor's library."""
     assert accepted(public) == crypto_core_ed25519_is_valid_point(public)
 
 
 @given(st.integers(min_value=1, max_value=2**250), st.sampled_from(TORSION))
-@settings(max_examples=80)
+@settings(max_examples=often(20, thorough=80))
 def test_a_good_point_with_a_small_order_part_is_refused(scalar: int, torsion: bytes) -> None:
     """A key owner could split the verifiers: some multiply by eight, some do not."""
     good = crypto_scalarmult_ed25519_base_noclamp(encoded(scalar))

@@ -22,6 +22,7 @@ from bailee.verify import bundle
 from bailee.verify.bundle import Bundle
 from bailee.verify.verifier import verify
 from log_simulator import AT, LogSimulator, told
+from thorough import often
 
 
 @cache
@@ -230,7 +231,7 @@ def test_only_our_errors_come_out_of_reading(text: bytes | str) -> None:
 
 
 @pytest.mark.slow
-@settings(max_examples=200)
+@settings(max_examples=often(50, thorough=200))
 @given(st.data())
 def test_no_single_byte_changes_unseen(data: st.DataObject) -> None:
     """Somebody could alter one character of the file, and the verifier would still say that nothing was
