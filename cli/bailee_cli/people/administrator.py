@@ -45,6 +45,7 @@ from bailee_cli.terminal.options import (
     at_a_terminal,
     json_option,
     moment,
+    note_option,
     present,
     time_options,
     yes_option,
@@ -155,7 +156,7 @@ def _compare_key(kid: str, person: str | None, role: str) -> None:
     type=Whole(0),
     help="Last entry number that is certainly theirs.",
 )
-@click.option("--note", help="Free text; kept out of the log.")
+@note_option
 @time_options
 @act_options
 @click.pass_obj
@@ -351,7 +352,7 @@ def equipment_command(
     "--on", "day", type=Written("day"), help="Day of the training, like 2026-03-03.  [default: today]"
 )
 @click.option("--valid-to", type=Written("day"), help="Last day it counts.")
-@click.option("--note", help="Free text; kept out of the log.")
+@note_option
 @act_options
 @click.pass_obj
 def train_command(

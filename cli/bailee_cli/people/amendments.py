@@ -37,7 +37,7 @@ from bailee_cli.signing.choosing import Stated
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, prompts, show, time_zones
 from bailee_cli.terminal.command_kinds import AskingCommand, NamingCommand
-from bailee_cli.terminal.options import Number, act_options, moment
+from bailee_cli.terminal.options import Number, act_options, moment, note_option
 
 _ACTS: Final = [act for act, row in ON_CHAIN["form"].items() if not row.fixed]
 _BARE: Final = re.compile(r"[0-9.,]*|[A-Za-z_]+")
@@ -68,7 +68,7 @@ _WORDS: Final[Mapping[str, Any]] = {"null": None, "yes": True, "no": False}
 @click.option(
     "--statement", help="Which of several such entries: its entry number, or its id or the start of it."
 )
-@click.option("--note", help="Free text; kept out of the log.")
+@note_option
 @act_options
 @click.pass_obj
 def correct_command(
@@ -345,7 +345,7 @@ def witness_command(
     type=click.Choice(choices(form_acts.Excepted, "reason")),
 )
 @click.option("--form", "form", type=Number("form"), help="[default: looked up by ABOUT]")
-@click.option("--note", help="Free text; kept out of the log.")
+@note_option
 @act_options
 @click.pass_obj
 def except_command(

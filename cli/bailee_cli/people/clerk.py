@@ -36,6 +36,7 @@ from bailee_cli.terminal.options import (
     anyway_option,
     at_a_terminal,
     moment,
+    note_option,
     present,
     time_options,
     yes_option,
@@ -144,7 +145,7 @@ def _seal(session: Session, said: dict[str, Any], *, zone: str | None, yes: bool
 )
 @click.option("--seal", "seal", help="Number read on the seal.  [default: asked]")
 @click.option("--form", "form", type=Number("form"), help="The form in it (needed with --offline).")
-@click.option("--note", help="Free text; kept out of the log.")
+@note_option
 @time_options
 @act_options
 @click.pass_obj

@@ -38,6 +38,7 @@ from bailee_cli.terminal.options import (
     act_options,
     anyway_option,
     moment,
+    note_option,
     present,
     scan,
     time_options,
@@ -86,7 +87,7 @@ _PACKAGE = get_args(form_acts.Package)
     type=Number("form"),
     help="A form inside: needed with --offline, and where several sampling firms used one number.",
 )
-@click.option("--note", help="Free text; kept out of the log.")
+@note_option
 @click.option("--yes", is_flag=True, help="Sign without asking once more.")
 @anyway_option
 @scans.options
@@ -354,7 +355,7 @@ def _decision(name: str, act: str, says: str) -> click.Command:
         help="Your own number for a sample.",
     )
     @click.option("--form", "form", type=Number("form"), help="All are on this form (needed with --offline).")
-    @click.option("--note", help="Free text; kept out of the log.")
+    @note_option
     @time_options
     @act_options
     @click.pass_obj

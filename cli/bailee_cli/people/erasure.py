@@ -19,7 +19,7 @@ from bailee_cli.device.session import Session
 from bailee_cli.signing import submit
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal.command_kinds import AskingCommand, NamingCommand
-from bailee_cli.terminal.options import Number, act_options
+from bailee_cli.terminal.options import Number, act_options, note_option
 
 _STATEMENT: Final = re.compile(r"[A-Za-z0-9_-]{43}")
 """The id of a statement: it may begin like a number, and is longer than any."""
@@ -79,7 +79,7 @@ def erase_command(session: Session, what: str, fields: tuple[str, ...], yes: boo
     ]),
 )  # fmt: skip
 @click.option("--release", is_flag=True, help="It need not stay any longer, for your organization's sake.")
-@click.option("--note", help="Free text; kept out of the log.")
+@note_option
 @act_options
 @click.pass_obj
 def retain_command(

@@ -29,6 +29,7 @@ from bailee_cli.terminal.options import (
     act_options,
     at_a_terminal,
     moment,
+    note_option,
     present,
     time_options,
 )
@@ -37,7 +38,6 @@ _NUMBERS = click.argument("numbers", nargs=-1, type=Number())
 _FORM = click.option(
     "--form", "form", type=Number("form"), help="All the samples are on this form (needed with --offline)."
 )
-_NOTE = click.option("--note", help="Free text; kept out of the log.")
 _CONDITIONS = get_args(form_acts.Condition)
 count_option = click.option(
     "--count",
@@ -63,7 +63,7 @@ count_option = click.option(
 @click.option("--until", help="When that ended, if it has.")
 @click.option("--place", help="Where exactly, in words; never in the log.")
 @_FORM
-@_NOTE
+@note_option
 @time_options
 @act_options
 @click.pass_obj
@@ -109,7 +109,7 @@ def secure_command(
 @click.option("--expected", help="When it is to arrive, of what is carried some way.")
 @count_option
 @_FORM
-@_NOTE
+@note_option
 @scans.options
 @time_options
 @act_options
@@ -180,7 +180,7 @@ def give_command(
     help="Id of the relinquishing entry, as shown on the other person's screen.",
 )
 @_FORM
-@_NOTE
+@note_option
 @scans.options
 @time_options
 @act_options

@@ -28,7 +28,7 @@ from bailee_cli.signing import lookups, submit
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import show
 from bailee_cli.terminal.command_kinds import AskingCommand
-from bailee_cli.terminal.options import Number, Whole, act_options, moment, present, time_options
+from bailee_cli.terminal.options import Number, Whole, act_options, moment, note_option, present, time_options
 
 
 @click.command("forward", cls=AskingCommand)
@@ -52,7 +52,7 @@ from bailee_cli.terminal.options import Number, Whole, act_options, moment, pres
 )
 @count_option
 @click.option("--form", "form", type=Number("form"), help="All are on this form (needed with --offline).")
-@click.option("--note", help="Free text; kept out of the log.")
+@note_option
 @time_options
 @act_options
 @click.pass_obj
@@ -117,7 +117,7 @@ def forward_command(
 @click.option(
     "--reason", type=click.Choice(choices(form_acts.Copied, "reason")), help="Why it was given out again."
 )
-@click.option("--note", help="Free text; kept out of the log.")
+@note_option
 @act_options
 @click.pass_obj
 def copy_command(
@@ -158,7 +158,7 @@ def copy_command(
 @click.option("--how", required=True, type=click.Choice(choices(form_acts.Notified, "how")))
 @click.option("--called-person", help="Who was notified; kept out of the log.")
 @click.option("--answer", help="What they answered; kept out of the log.")
-@click.option("--note", help="Free text; kept out of the log.")
+@note_option
 @time_options
 @act_options
 @click.pass_obj

@@ -41,12 +41,12 @@ from bailee_cli.terminal.options import (
     at_a_terminal,
     json_option,
     moment,
+    note_option,
     present,
 )
 from bailee_cli.terminal.progress import waiting
 
 _LOT = click.argument("lot", type=Number("lot"))
-_NOTE = click.option("--note", help="Free text; kept out of the log.")
 _COLDEST = click.option(
     "--coldest-c", type=Written("degrees_celsius"), help="Lowest storage temperature, degrees Celsius."
 )
@@ -186,7 +186,7 @@ def _issue(
     required=True,
     type=click.Choice(choices(lot_acts.Recalled, "reason")),
 )
-@_NOTE
+@note_option
 @act_options
 @click.pass_obj
 def recall(session: Session, lot: str, reason: str, note: str | None, offline: bool) -> None:
@@ -201,7 +201,7 @@ def recall(session: Session, lot: str, reason: str, note: str | None, offline: b
     required=True,
     type=click.Choice(choices(lot_acts.Released, "reason")),
 )
-@_NOTE
+@note_option
 @act_options
 @click.pass_obj
 def release(session: Session, lot: str, reason: str, note: str | None, offline: bool) -> None:
@@ -236,7 +236,7 @@ def count_lot(
     required=True,
     type=click.Choice(choices(lot_acts.ExpiryCorrected, "reason")),
 )
-@_NOTE
+@note_option
 @act_options
 @click.pass_obj
 def expiry_of_lot(session: Session, lot: str, new: str, reason: str, note: str | None, offline: bool) -> None:

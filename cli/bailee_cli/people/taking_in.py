@@ -22,7 +22,16 @@ from bailee_cli.device.session import Session
 from bailee_cli.signing import duplicates, submit
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import show
-from bailee_cli.terminal.options import Number, Whole, act_options, moment, present, scan, time_options
+from bailee_cli.terminal.options import (
+    Number,
+    Whole,
+    act_options,
+    moment,
+    note_option,
+    present,
+    scan,
+    time_options,
+)
 
 _PACKAGE: Final = get_args(form_acts.Package)
 _SEEN: Final = get_args(form_acts.SealSeen)
@@ -41,7 +50,7 @@ _UNREAD: Final = frozenset({"missing", "not_looked_at"})
 @click.option("--containers", type=Whole(0), help="Bags or boxes, if you counted them.")
 @click.option("--place", help="Where exactly, in words; kept out of the log.")
 @click.option("--form", "form", type=Number("form"), help="A form inside: needed with --offline.")
-@click.option("--note", help="Free text; kept out of the log.")
+@note_option
 @time_options
 @act_options
 @click.pass_obj

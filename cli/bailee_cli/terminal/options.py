@@ -171,6 +171,11 @@ def yes_option(function: F) -> F:
     )(function)
 
 
+def note_option(function: F) -> F:
+    """`--note`: what else there is to say of an act."""
+    return click.option("--note", help="Free text; kept out of the log.")(function)
+
+
 def time_options(function: F) -> F:
     """`--at` and `--zone`."""
     decorated = click.option(

@@ -11,7 +11,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import UTC, datetime
 from hashlib import sha256
 from typing import Final
 
@@ -98,6 +98,11 @@ def read(text: str) -> Entry:
     entry = Entry(**members)
     _require("text", write(entry) == text)
     return entry
+
+
+def recorded_at(instant: datetime) -> str:
+    """Write an instant as `rec` has it: UTC, in milliseconds."""
+    return instant.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
 def leaf_hash(data: bytes) -> bytes:

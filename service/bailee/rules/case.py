@@ -14,7 +14,7 @@ from datetime import datetime
 from typing import Any, Final, TypeVar, get_args
 
 from bailee.domain.acts.form import Opened, Sealed, Shipped
-from bailee.domain.custody import COURIER, Envelope, Form, Sample
+from bailee.domain.custody import COURIER, Envelope, Form, Sample, Status
 from bailee.domain.fields import EDITION
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
@@ -26,19 +26,7 @@ from bailee.rules.readers import EVERYBODY, Audience, Side, Stage
 
 T = TypeVar("T")
 
-GONE = frozenset(
-    {
-        "shipped",
-        "taken_in",
-        "received",
-        "missing",
-        "accepted",
-        "on_hold",
-        "rejected",
-        "forwarded",
-        "disposed",
-    }
-)
+GONE: Final = frozenset(get_args(Status)) - {"announced", "collected", "sealed"}
 """States in which a sample has left the building: a block can only be a flag then."""
 
 

@@ -8,7 +8,7 @@ whoever kept them.
 from __future__ import annotations
 
 from collections.abc import Collection
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Any, Final
 
 import sqlalchemy as sa
@@ -85,7 +85,7 @@ def keep(connection: Connection, signed: SignedStatement, now: datetime, *, late
             chain=signed.claims.sub,
             text=signed.text,
             late=late,
-            rec=now.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z"),
+            rec=entries.recorded_at(now),
         )
     )
     return True

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator, Mapping, Sequence
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Final
 
 import sqlalchemy as sa
@@ -208,7 +208,9 @@ def append(
     """
     claims = signed.claims
     gap = require_next(connection, head, signer, signed)
-    entry = entries.Entry(claims.sub, head.length + 1, head.leaf, max(_rec(now), head.rec or ""), signed.text)
+    entry = entries.Entry(
+        claims.sub, head.length + 1, head.leaf, max(entries.recorded_at(now), head.rec or ""), signed.text
+    )
     logged, new_head = _store(connection, head, signer, signed, entry, disclosures)
     return Appended(entry, logged, new_head, gap)
 
@@ -436,7 +438,3 @@ def _disclosures(connection: Connection, entry_ids: Sequence[int]) -> dict[int, 
 
 def _signing_input(said: SignedStatement | Unverified) -> bytes:
     return hashlib.sha256(said.text.rpartition(".")[0].encode("ascii")).digest()
-
-
-def _rec(now: datetime) -> str:
-    return now.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")

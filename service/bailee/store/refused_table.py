@@ -5,12 +5,13 @@ number, and why (`signing.refused`).
 from __future__ import annotations
 
 from collections.abc import Collection
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Final
 
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
+from bailee.ledger import entry as entries
 from bailee.signing.signed_statement import SignedStatement
 from bailee.store import schema
 
@@ -26,7 +27,7 @@ def keep(connection: Connection, signed: SignedStatement, now: datetime) -> None
     if connection.execute(same).scalar_one() or connection.execute(mine).scalar_one() >= MOST:
         return
     row = {"kid": signed.kid, "digest": signed.digest, "seq": signed.claims.seq, "text": signed.text}
-    connection.execute(table.insert().values(**row, rec=_text(now)))
+    connection.execute(table.insert().values(**row, rec=entries.recorded_at(now)))
 
 
 def of(
@@ -42,12 +43,8 @@ def of(
         .order_by(table.rec, table.digest)
     )
     if at is not None:
-        query = query.where(table.rec <= _text(at))
+        query = query.where(table.rec <= entries.recorded_at(at))
     found: dict[str, dict[int, str]] = {}
     for row in connection.execute(query):
         found.setdefault(row.kid, {}).setdefault(row.seq, row.text)
     return found
-
-
-def _text(instant: datetime) -> str:
-    return instant.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")

@@ -15,13 +15,14 @@ from bailee.domain.fields import PRIVATE
 from bailee.domain.moments import duration_words
 from bailee.domain.numbers import grouped
 from bailee.domain.visible_text import visible
+from bailee.ledger.entry import recorded_at
 from bailee.presentation import words
 from bailee.presentation.hand_overs import HolderView
 from bailee.presentation.sample_view import SampleView
 from bailee.presentation.signature_words import when
 from bailee.presentation.words import Heading
 from bailee.verify.disclaimer import LIMITS, TITLE
-from bailee.verify.result import INTACT, Endorsement, EntryLine, Fault, Report, Signer, Stamped, utc
+from bailee.verify.result import INTACT, Endorsement, EntryLine, Fault, Report, Signer, Stamped
 
 STEPS: Final = {
     2: "checkpoint",
@@ -184,7 +185,7 @@ def held(sample: SampleView, holder: HolderView) -> Iterator[str]:
     entry = holder.entry
     yield (
         f"{holder.name} {holder.received} at {when(holder.since)} "
-        f"(entry {entry.n}, claimed {entry.at.text()}, recorded {utc(entry.rec)})"
+        f"(entry {entry.n}, claimed {entry.at.text()}, recorded {recorded_at(entry.rec)})"
     )
     for each in holder.kept:
         until = f" until {when(each.until)}" if each.until else ""

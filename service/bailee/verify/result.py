@@ -9,10 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict, replace
-from datetime import UTC, datetime
 from typing import Any, Final, Literal
 
 from bailee.frozen import field, frozen
+from bailee.ledger.entry import recorded_at
 from bailee.presentation import words
 from bailee.presentation.hand_overs import HolderView, StretchView
 from bailee.presentation.sample_view import SampleView
@@ -170,7 +170,7 @@ class Holding:
             received=view.received,
             since=view.since.text(),
             claimed=view.entry.at.text(),
-            recorded=utc(view.entry.rec),
+            recorded=recorded_at(view.entry.rec),
             n=view.entry.n,
             kept=tuple(map(SecuredStretch.of, view.kept)),
             given=view.given,
@@ -345,8 +345,3 @@ class Report:
         for verdict in members["verdicts"]:
             verdict["findings"] = [found["rule"] for found in verdict["findings"]]
         return members
-
-
-def utc(instant: datetime) -> str:
-    """A recorded time as entries write it."""
-    return instant.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")

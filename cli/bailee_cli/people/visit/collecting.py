@@ -34,6 +34,7 @@ from bailee_cli.terminal.options import (
     act_options,
     anyway_option,
     moment,
+    note_option,
     present,
     scan,
 )
@@ -78,7 +79,7 @@ from bailee_cli.terminal.options import (
 @click.option("--duplicate-of", type=Number("sample"))
 @observations.cassette_options
 @click.option("--typed", is_flag=True, help="The number was typed by hand, not scanned.")
-@click.option("--note", help="Free text; kept out of the log.")
+@note_option
 @anyway_option
 @act_options
 @click.pass_obj

@@ -32,6 +32,7 @@ from bailee_cli.terminal.options import (
     act_options,
     anyway_option,
     at_a_terminal,
+    note_option,
     present,
     yes_option,
 )
@@ -51,7 +52,7 @@ from bailee_cli.terminal.options import (
 @click.option("--site", help="Address; never in the log.")
 @click.option("--contact", help="Whom to call; never in the log.")
 @click.option("--question", help="Sampling question; never in the log.")
-@click.option("--note", help="Free text; kept out of the log.")
+@note_option
 @click.option("--method")
 @click.option("--project")
 @click.option("--analysis")
@@ -198,7 +199,7 @@ def _unknown(session: Session, lab: str, *, offline: bool) -> Slip | None:
 @click.argument("sample", type=Number("sample"))
 @click.option("--reason", required=True, type=click.Choice(choices(form_acts.Voided, "reason")))
 @click.option("--form", "form", type=Number("form"), help="[default: looked up by the number]")
-@click.option("--note", help="Free text; kept out of the log.")
+@note_option
 @yes_option
 @act_options
 @click.pass_obj

@@ -17,9 +17,15 @@ from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.signing import pictures, submit
 from bailee_cli.signing.submit import Act
-from bailee_cli.terminal.options import Number, Written, act_options, moment, present, time_options
-
-_NOTE = click.option("--note", help="Free text; kept out of the log.")
+from bailee_cli.terminal.options import (
+    Number,
+    Written,
+    act_options,
+    moment,
+    note_option,
+    present,
+    time_options,
+)
 
 
 @click.command("check-pump")
@@ -53,7 +59,7 @@ _NOTE = click.option("--note", help="Free text; kept out of the log.")
     type=Number("form"),
     help="Each form of the day.  [default: the form you worked on last]",
 )
-@_NOTE
+@note_option
 @time_options
 @act_options
 @click.pass_obj
@@ -87,7 +93,7 @@ def check_pump_command(
     help="Bind this picture by its digest; keep the file.",
 )
 @click.option("--place", help="Where exactly, in words; kept out of the log.")
-@_NOTE
+@note_option
 @time_options
 @act_options
 @click.pass_obj

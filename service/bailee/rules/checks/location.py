@@ -21,6 +21,10 @@ from bailee.rules.registry import Hit, alike, rule
 from bailee.rules.remedies import advice, do, for_all, off_site, on_site
 from bailee.rules.wording import counted, listed, samples, start
 
+MISREAD_HEIGHT: Final = advice(
+    "Correct a height that was misread.",
+    do("corrected", "sample", field="height_m", new=..., reason="misread"),
+)
 _UNCONDITIONED: Final = frozenset({"attic", "crawl_space", "garage", "wall_cavity", "other"})
 
 
@@ -72,10 +76,7 @@ def few_cassettes(case: Case) -> Iterator[Hit]:
     "SL-04", "Inlet height outside limits", "warn", "media", "common practice, no source",
     on_site("Still on site: collect again with the inlet within the limits.")
     + off_site("Nothing to fix any more: it is printed on the custody record.")
-    + advice(
-        "Correct a height that was misread.",
-        do("corrected", "sample", field="height_m", new=..., reason="misread"),
-    ),
+    + MISREAD_HEIGHT,
 )  # fmt: skip
 def height_indoors(case: Case) -> Iterator[Hit]:
     """The inlet of an indoor sample below or above the wanted heights, both included."""

@@ -16,6 +16,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date
+from typing import Final
 
 from bailee.domain.acts.form import Opened, Received, TakenIn
 from bailee.domain.custody import Form, Sample
@@ -30,6 +31,10 @@ from bailee.rules.readers import ToldAct
 from bailee.rules.registry import RULES, Finding, Hit, rule
 from bailee.rules.remedies import act, advice, before_it_left, do, for_all, on_site
 from bailee.rules.wording import clock, counted, day, printed
+
+_WRONG_EXPIRATION: Final = advice(
+    "Correct an expiration date that was entered wrongly.", do("expiry_corrected", "lot", new=..., reason=...)
+)
 
 
 @rule(
@@ -68,20 +73,14 @@ def unknown_lot(case: Case) -> Iterator[Hit]:
         "Still on site: collect again with an unexpired cassette, and void this one.",
         do("voided", "sample", reason="expired"),
     )
-    + advice(
-        "Correct an expiration date that was entered wrongly.",
-        do("expiry_corrected", "lot", new=..., reason=...),
-    ),
+    + _WRONG_EXPIRATION,
     may_be_excepted=True,
     afterwards=for_all(
         "It cannot be collected again now. The laboratory decides: result qualified, or rejected.",
         do("accepted", "sample", qualified=True),
         do("rejected", "sample", reason="media_expired"),
     )
-    + advice(
-        "Correct an expiration date that was entered wrongly.",
-        do("expiry_corrected", "lot", new=..., reason=...),
-    ),
+    + _WRONG_EXPIRATION,
 )
 def expired(case: Case) -> Iterator[Hit]:
     """Collected, on the calendar day of the site, later than the last day in date and the days of grace."""

@@ -33,12 +33,19 @@ from bailee.domain.policy import Policy
 from bailee.rules import registry
 from bailee.rules.case import GONE, Case
 from bailee.rules.checks.comparison import lost
-from bailee.rules.checks.location import heights, length
+from bailee.rules.checks.location import MISREAD_HEIGHT, heights, length
 from bailee.rules.registry import Hit, rule
 from bailee.rules.remedies import NOTHING_MORE, advice, before_it_left, do, for_all, on_site
 from bailee.rules.wording import day, listed, printed
 
 _LOST: Final = frozenset({"missing", "rejected"})
+_WRONG_TIME: Final = advice(
+    "Correct a time that is wrong.", do("corrected", "sample", field="started", new=..., reason="clock")
+)
+_MISREAD_DISTANCE: Final = advice(
+    "Correct a distance that was misread.",
+    do("corrected", "sample", field="distance_m", new=..., reason="misread"),
+)
 
 
 @rule(
@@ -93,16 +100,10 @@ def no_outdoor(case: Case) -> Iterator[Hit]:
         "Still on site: collect an outdoor control beside this sample.",
         do("collected", "form", kind="outdoor"),
     )
-    + advice(
-        "Correct a time that is wrong.",
-        do("corrected", "sample", field="started", new=..., reason="clock"),
-    ),
+    + _WRONG_TIME,
     may_be_excepted=True,
     afterwards=for_all("It cannot be collected again: this sample is reported without a comparison.")
-    + advice(
-        "Correct a time that is wrong.",
-        do("corrected", "sample", field="started", new=..., reason="clock"),
-    ),
+    + _WRONG_TIME,
 )  # fmt: skip
 def too_far_apart(case: Case) -> Iterator[Hit]:
     """The nearest outdoor control began too long before or after the indoor sample to be a comparison."""
@@ -149,15 +150,9 @@ def far_apart(case: Case) -> Iterator[Hit]:
         "Still on site: collect the outdoor control again in the open.",
         do("collected", "form", kind="outdoor"),
     )
-    + advice(
-        "Correct a distance that was misread.",
-        do("corrected", "sample", field="distance_m", new=..., reason="misread"),
-    ),
+    + _MISREAD_DISTANCE,
     afterwards=NOTHING_MORE
-    + advice(
-        "Correct a distance that was misread.",
-        do("corrected", "sample", field="distance_m", new=..., reason="misread"),
-    ),
+    + _MISREAD_DISTANCE,
 )  # fmt: skip
 def near_building(case: Case) -> Iterator[Hit]:
     """Nearer to a structure than wanted, the limit itself being enough; not measured is left alone."""
@@ -178,15 +173,9 @@ def near_building(case: Case) -> Iterator[Hit]:
         "Still on site: collect it again at the height of the indoor samples.",
         do("collected", "form", kind="outdoor"),
     )
-    + advice(
-        "Correct a height that was misread.",
-        do("corrected", "sample", field="height_m", new=..., reason="misread"),
-    ),
+    + MISREAD_HEIGHT,
     afterwards=NOTHING_MORE
-    + advice(
-        "Correct a height that was misread.",
-        do("corrected", "sample", field="height_m", new=..., reason="misread"),
-    ),
+    + MISREAD_HEIGHT,
 )  # fmt: skip
 def height_outdoors(case: Case) -> Iterator[Hit]:
     """The inlet of an outdoor sample below or above the wanted heights, both included."""
