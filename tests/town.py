@@ -117,6 +117,8 @@ OPEN = (
     "48",
 )
 SEAL = ("--seal", "C-4711", "--across-opening", "--record-enclosed", "--yes")
+INTACT = ("--seal", "C-4711", "--seal-state", "intact", "--all-intact")
+"""As the dock finds what was sealed so."""
 ENVELOPE = numbers.issue("envelope", lambda _: "3")
 
 Weather = Literal["fine", "down", "answer lost"]

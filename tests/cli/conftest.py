@@ -104,3 +104,13 @@ def shipped(shipping: Past, tmp_path: Path) -> Iterator[tuple[Town, list[str]]]:
     town = shipping.again(tmp_path / "town")
     yield town, list(shipping.samples)
     town.close()
+
+
+@pytest.fixture
+def collected(settled: Town) -> tuple[Town, list[str]]:
+    """Four labels issued; the first three collected and in the inspector's hands."""
+    _, samples = settled.lot(4)
+    settled.person("inspector").run(*OPEN)
+    for sample in samples[:3]:
+        collect(settled, sample, INDOOR)
+    return settled, samples

@@ -13,23 +13,13 @@ import pytest
 from bailee.domain import numbers
 from field import FIRM
 from terminal import CTRL_C, Terminal, served
-from town import ENVELOPE, INDOOR, OPEN, SEAL, Town, collect
+from town import ENVELOPE, INTACT, OPEN, SEAL, Town
 
 
 def data(town: Town, name: str) -> dict[str, Any]:
     """What somebody signed last."""
     person = town.person(name)
     return dict(person.answer("outbox", "--show", str(person.outbox()[-1]["seq"]))["data"])
-
-
-@pytest.fixture
-def collected(settled: Town) -> tuple[Town, list[str]]:
-    """Three samples in the inspector's hands."""
-    _, samples = settled.lot(4)
-    settled.person("inspector").run(*OPEN)
-    for sample in samples[:3]:
-        collect(settled, sample, INDOOR)
-    return settled, samples
 
 
 def form_of(town: Town) -> str:
@@ -200,8 +190,8 @@ def test_what_is_in_order_is_accepted_together(shipped: tuple[Town, list[str]]) 
     town, samples = shipped
     worker = town.person("dock")
     worker.run(
-        "receive", ENVELOPE, *samples[:3], "--seal", "C-4711", "--seal-state", "intact", "--package", "sound",
-        "--counted", "3", "--record-enclosed", "--all-intact", "--yes",
+        "receive", ENVELOPE, *samples[:3], *INTACT, "--package", "sound",
+        "--counted", "3", "--record-enclosed", "--yes",
     )  # fmt: skip
     assert "NUMBERS is missing" in worker.run("accept", code=2)
     with served(town), Terminal(worker, "accept") as screen:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from town import ENVELOPE, SEAL, Town, dock
+from town import ENVELOPE, INTACT, SEAL, Town, dock
 
 
 def test_a_scheduler_is_told_by_the_exit_code(visited: tuple[Town, list[str]]) -> None:
@@ -38,7 +38,7 @@ def test_what_is_on_hold_and_what_is_only_a_day_are_told_alike(shipped: tuple[To
     head.
     """
     town, samples = shipped
-    dock(town, *samples[:3], "--seal", "C-4711", "--seal-state", "intact", "--counted", "3", "--all-intact")
+    dock(town, *samples[:3], *INTACT, "--counted", "3")
     town.person("dock").run("put-on-hold", samples[0], "--reason", "identity")
     said = town.person("dock").run("chase", code=None)
     # The dock closes at 17:00 in Chicago on the next working day, which is 18:00 in New York (zoneinfo,

@@ -7,16 +7,12 @@ from pathlib import Path
 
 from bailee.ledger.base64url import b64u
 from bailee.signing import signed_statement
-from town import Town, dock
+from town import INTACT, Town, dock
 
 WHOLE = (
-    "--seal",
-    "C-4711",
-    "--seal-state",
-    "intact",
+    *INTACT,
     "--package",
     "sound",
-    "--all-intact",
     "--counted",
     "3",
     "--yes",

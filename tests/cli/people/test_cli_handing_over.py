@@ -9,7 +9,7 @@ import pytest
 from bailee.domain import numbers
 from bailee.signing import signed_statement
 from field import FIRM, LAB
-from town import ENVELOPE, INDOOR, OPEN, OUTDOOR, SEAL, Town, collect, dock, to_the_clerk
+from town import ENVELOPE, INDOOR, INTACT, OPEN, OUTDOOR, SEAL, Town, collect, dock, to_the_clerk
 
 OTHER = numbers.issue("sample", lambda _: "9")
 
@@ -107,13 +107,9 @@ def test_one_gesture_seals_two_forms(visited: tuple[Town, list[str]]) -> None:
     town.clock.now = town.clock.now.replace(day=2, hour=16, minute=30)
     said = dock(
         town,
-        "--seal",
-        "C-4711",
-        "--seal-state",
-        "intact",
+        *INTACT,
         "--counted",
         "6",
-        "--all-intact",
         *first[:3],
         *samples,
     )
@@ -188,9 +184,7 @@ def test_a_mistyped_cassette_is_asked_again_and_a_foreign_one_recorded(
     town, samples = shipped
     good = samples[0]
     wrong = good[:5] + next(c for c in numbers.ALPHABET if c != good[5]) + good[6:]
-    said = dock(
-        town, wrong, "--seal", "C-4711", "--seal-state", "intact", "--counted", "1", "--all-intact", code=2
-    )
+    said = dock(town, wrong, *INTACT, "--counted", "1", code=2)
 
     assert "wrong check character" in said
     assert town.person("dock").outbox() == []
@@ -204,13 +198,9 @@ def test_the_dock_can_work_without_a_network(shipped: tuple[Town, list[str]]) ->
     form = town.person("inspector").answer("show")["forms"][0]["form"]
     town.line.weather = "down"
     words = (
-        "--seal",
-        "C-4711",
-        "--seal-state",
-        "intact",
+        *INTACT,
         "--counted",
         "3",
-        "--all-intact",
         *samples[:3],
         "--offline",
     )
@@ -225,7 +215,7 @@ def test_the_dock_can_work_without_a_network(shipped: tuple[Town, list[str]]) ->
 def test_the_laboratory_decides_by_envelope_form_or_sample(shipped: tuple[Town, list[str]]) -> None:
     """If this fails, one cracked cassette puts a whole envelope on hold, or is accepted with it."""
     town, samples = shipped
-    dock(town, *samples[:3], "--seal", "C-4711", "--seal-state", "intact", "--counted", "3", "--all-intact")
+    dock(town, *samples[:3], *INTACT, "--counted", "3")
     person = town.person("dock")
     person.run(
         "put-on-hold",
@@ -257,7 +247,7 @@ def test_a_decision_on_an_envelope_is_about_what_came_out_of_it(shipped: tuple[T
     expected of it.
     """
     town, samples = shipped
-    dock(town, *samples[:2], "--seal", "C-4711", "--seal-state", "intact", "--counted", "2", "--all-intact")
+    dock(town, *samples[:2], *INTACT, "--counted", "2")
     person, form = town.person("dock"), town.person("inspector").answer("show")["forms"][0]["form"]
     left = f"Left out: {numbers.grouped(samples[2])} was not in the envelope."
     assert left in person.run("secure", ENVELOPE, "--how", "restricted", "--where", "laboratory")

@@ -11,7 +11,7 @@ import pytest
 from bailee.signing import signed_statement
 from field import FIRM
 from terminal import Terminal, served
-from town import ENVELOPE, INDOOR, OPEN, Town, collect, dock
+from town import ENVELOPE, INDOOR, INTACT, OPEN, Town, collect, dock
 
 
 def signed_by(town: Town, name: str) -> dict[str, object]:
@@ -103,7 +103,7 @@ def test_enter_at_the_dock_finds_no_package_sound(shipped: tuple[Town, list[str]
 def test_all_intact_is_no_answer_for_a_cassette_scanned_after_it(shipped: tuple[Town, list[str]]) -> None:
     """If this fails, a cassette is signed for as intact before anybody took it out of the envelope."""
     town, samples = shipped
-    seen = ("--seal", "C-4711", "--seal-state", "intact", "--counted", "3", "--all-intact")
+    seen = (*INTACT, "--counted", "3")
     typed = "\n".join([*samples[:3], "", "n", "intact", "not looked at", "cracked", ""])
     said = dock(town, *seen, typed=typed)
     assert "3 cassettes scanned: was each looked at, and is each intact? [y/n]" in said

@@ -10,7 +10,7 @@ from typing import Any
 
 from bailee.signing import signed_statement
 from field import OUTSIDER
-from town import ENVELOPE, SEAL, Town, dock
+from town import ENVELOPE, INTACT, SEAL, Town, dock
 
 
 def said_by(town: Town, name: str) -> dict[str, Any]:
@@ -120,7 +120,7 @@ def test_a_difference_is_called_qualified_and_read_back(shipped: tuple[Town, lis
 def test_a_rejected_sample_says_whether_a_new_one_can_be_taken(shipped: tuple[Town, list[str]]) -> None:
     """If this fails, the client is told no, and not what now."""
     town, samples = shipped
-    dock(town, *samples[:3], "--seal", "C-4711", "--seal-state", "intact", "--counted", "3", "--all-intact")
+    dock(town, *samples[:3], *INTACT, "--counted", "3")
     town.person("dock").run("reject", samples[0], "--resample", "possible", "--reason", "condition")
     assert said_by(town, "dock")["resample"] == "possible"
 
@@ -128,7 +128,7 @@ def test_a_rejected_sample_says_whether_a_new_one_can_be_taken(shipped: tuple[To
 def test_a_sample_is_sent_on_under_a_new_number(shipped: tuple[Town, list[str]]) -> None:
     """If this fails, a slide goes to a second laboratory under a number that is already somebody's."""
     town, samples = shipped
-    dock(town, *samples[:3], "--seal", "C-4711", "--seal-state", "intact", "--counted", "3", "--all-intact")
+    dock(town, *samples[:3], *INTACT, "--counted", "3")
     custodian, other = town.person("dock"), town.person("third-root", OUTSIDER)
     other.join()
     other.run("found", OUTSIDER, "--name", "Third Party")

@@ -12,7 +12,7 @@ import pytest
 
 from field import FIRM, LAB
 from terminal import Terminal, served
-from town import INDOOR, OPEN, SEAL, Town, collect
+from town import INDOOR, INTACT, OPEN, SEAL, Town, collect
 
 
 def but(words: tuple[str, ...], option: str, value: str) -> tuple[str, ...]:
@@ -101,8 +101,8 @@ def arrived(samples: list[str]) -> tuple[str, ...]:
     from town import ENVELOPE
 
     return (
-        ENVELOPE, *samples[:3], "--seal", "C-4711", "--seal-state", "intact", "--package", "sound",
-        "--counted", "3", "--record-enclosed", "--all-intact",
+        ENVELOPE, *samples[:3], *INTACT, "--package", "sound",
+        "--counted", "3", "--record-enclosed",
     )  # fmt: skip
 
 

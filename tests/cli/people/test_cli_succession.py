@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 
 from field import FIRM, LAB
-from town import ENVELOPE, INDOOR, OPEN, Person, Town, collect, verify_words
+from town import ENVELOPE, INDOOR, INTACT, OPEN, Person, Town, collect, verify_words
 
 
 def kid_of(person: Person) -> str:
@@ -106,14 +106,10 @@ def test_an_endorsement_is_shown_and_is_no_trust(shipped: tuple[Town, list[str]]
     """
     town, samples = shipped
     received = (
-        "--seal",
-        "C-4711",
-        "--seal-state",
-        "intact",
+        *INTACT,
         "--package",
         "sound",
         "--record-enclosed",
-        "--all-intact",
         "--yes",
     )
     town.person("dock").run("receive", ENVELOPE, *samples[:3], "--counted", "3", *received)

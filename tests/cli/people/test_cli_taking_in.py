@@ -13,7 +13,7 @@ import pytest
 from pypdf import PdfReader
 
 from bailee.signing import signed_statement
-from town import ENVELOPE, Town, dock, verify_words
+from town import ENVELOPE, INTACT, Town, dock, verify_words
 
 SEEN = ("--seal", "c-4711", "--seal-state", "intact", "--package", "sound", "--how", "locked")
 TAKE_IN = ("take-in", ENVELOPE, *SEEN, "--where", "laboratory", "--zone", "America/Chicago")
@@ -48,7 +48,7 @@ def test_from_friday_evening_to_monday_morning_there_is_no_gap(friday: tuple[Tow
     assert "seal as read when taken in C-4711, intact" in told
     assert "taken in unopened" in words(worker.run("show", samples[0]))
     town.clock.now = MONDAY
-    opened = ("--seal", "C-4711", "--seal-state", "intact", "--counted", "3", "--all-intact", *samples[:3])
+    opened = (*INTACT, "--counted", "3", *samples[:3])
     assert "Recorded: received" in dock(town, *opened)
     form = worker.answer("show", ENVELOPE)["forms"][0]
     rules = {each["rule"] for each in worker.answer("check", form)["findings"]}
@@ -106,7 +106,7 @@ def test_it_is_taken_in_once(friday: tuple[Town, list[str]]) -> None:
     ship = ("ship", ENVELOPE, "--carrier", "acorn-freight", "--service", "next day", "--tracking", "AF-2")
     assert "shipped with acorn-freight" in town.person("clerk").run(*ship, "--yes", code=1)
     town.clock.now = MONDAY
-    dock(town, "--seal", "C-4711", "--seal-state", "intact", "--counted", "3", "--all-intact", *samples[:3])
+    dock(town, *INTACT, "--counted", "3", *samples[:3])
     later = town.person("lab-quality")
     assert "already" in later.run(*TAKE_IN, code=1)
 

@@ -12,14 +12,14 @@ import pytest
 from bailee.ledger.checkpoint import format_vkey
 from bailee.signing import notes
 from bailee.signing.keys import SigningKey
-from town import Town, dock, verify_words
+from town import INTACT, Town, dock, verify_words
 
 
 @pytest.fixture
 def exported(shipped: tuple[Town, list[str]], tmp_path: Path) -> tuple[Path, list[str], Town]:
     """The auditor's file of a whole visit, and what an auditor brings."""
     town, samples = shipped
-    dock(town, *samples[:3], "--seal", "C-4711", "--seal-state", "intact", "--counted", "3", "--all-intact")
+    dock(town, *samples[:3], *INTACT, "--counted", "3")
     file = tmp_path / "bundle.json"
     form = town.person("inspector").answer("show")["forms"][0]["form"]
     town.person("inspector").run("bundle", form, "-o", str(file))

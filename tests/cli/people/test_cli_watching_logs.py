@@ -29,7 +29,7 @@ from bailee.signing.keys import SigningKey
 from bailee_cli.device.session import Session
 from bailee_cli.main import bailee
 from field import LAB
-from town import ADDRESS, Person, Town, dock, verify_words
+from town import ADDRESS, INTACT, Person, Town, dock, verify_words
 from waiting import until
 
 
@@ -123,7 +123,7 @@ def test_an_auditor_who_names_a_cosigner_sees_complete_and_cosigned(
 ) -> None:
     """If this fails, the strongest of the three states can never be reached by anybody."""
     town, samples = shipped
-    dock(town, *samples[:3], "--seal", "C-4711", "--seal-state", "intact", "--counted", "3", "--all-intact")
+    dock(town, *samples[:3], *INTACT, "--counted", "3")
     town.ledger.sequencer.integrate()
     lab, folder = town.person("lab-quality", LAB), tmp_path / "cosigner"
     vkey = cosigner(lab, folder)

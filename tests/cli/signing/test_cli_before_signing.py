@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from bailee.domain import numbers
-from town import INDOOR, OPEN, OUTDOOR, Town, collect, to_the_clerk
+from town import INDOOR, INTACT, OPEN, OUTDOOR, Town, collect, to_the_clerk
 from town import dock as at_the_dock
 
 SEAL = ("--seal", "C-4711", "--across-opening", "--record-enclosed", "--yes")
@@ -146,9 +146,7 @@ def test_a_receipt_that_waits_is_sent_before_a_decision_is_asked_about(
     """
     town, samples = shipped
     town.line.weather = "answer lost"
-    at_the_dock(
-        town, "--seal", "C-4711", "--seal-state", "intact", "--counted", "3", *samples[:3], "--all-intact"
-    )
+    at_the_dock(town, *INTACT, "--counted", "3", *samples[:3])
     town.line.weather = "fine"
     town.clock.advance(minutes=5)
     assert "Recorded: accepted" in town.person("dock").run("accept", *samples[:3])

@@ -14,32 +14,18 @@ from bailee.domain import numbers
 from bailee_cli.signing import scans
 from field import FIRM
 from terminal import CTRL_C, Terminal, served
-from town import ENVELOPE, INDOOR, OPEN, Town, collect
+from town import ENVELOPE, INTACT, Town
 
 VISIT = ("kit", "--visit", "2026-12-02", "--pump-valid-to", "2027-01-31", "--meter-valid-to", "2027-01-31")
 DOCK = (
     "receive",
     ENVELOPE,
-    "--seal",
-    "C-4711",
-    "--seal-state",
-    "intact",
+    *INTACT,
     "--package",
     "sound",
     "--record-enclosed",
-    "--all-intact",
     "--yes",
 )
-
-
-@pytest.fixture
-def collected(settled: Town) -> tuple[Town, list[str]]:
-    """Four labels issued; the first three collected and in the inspector's hands."""
-    _, samples = settled.lot(4)
-    settled.person("inspector").run(*OPEN)
-    for sample in samples[:3]:
-        collect(settled, sample, INDOOR)
-    return settled, samples
 
 
 def given(town: Town) -> list[list[str]]:

@@ -6,7 +6,7 @@ import pytest
 
 from bailee.domain import numbers
 from field import FIRM, LAB
-from town import ENVELOPE, INDOOR, OPEN, OUTDOOR, SEAL, Town, collect, dock, to_the_clerk
+from town import ENVELOPE, INDOOR, INTACT, OPEN, OUTDOOR, SEAL, Town, collect, dock, to_the_clerk
 
 SHIP = ("--carrier", "acorn-freight", "--service", "next day", "--tracking", "AF-1", "--yes")
 
@@ -198,7 +198,7 @@ def test_an_envelope_is_sealed_handed_over_and_received_once(shipped: tuple[Town
     assert "was sealed with C-4711" in said
     assert clerk.answer("ship", ENVELOPE, *SHIP, code=1)["code"] == "shipped-already"
     assert len(clerk.outbox()) == 3
-    arrived = ("--seal", "C-4711", "--seal-state", "intact", "--counted", "3", "--all-intact", *samples[:3])
+    arrived = (*INTACT, "--counted", "3", *samples[:3])
     dock(town, *arrived)
     assert "was received on" in town.person("dock").run("receive", ENVELOPE, *arrived, code=1)
     assert len(town.person("dock").outbox()) == 1
@@ -210,9 +210,8 @@ def test_what_was_missing_is_received_when_it_is_found(shipped: tuple[Town, list
     received twice.
     """
     town, samples = shipped
-    opened = ("--seal", "C-4711", "--seal-state", "intact", "--all-intact")
-    dock(town, *opened, "--counted", "2", "--closed-again-seal", "q-99", *samples[:2])
-    again = ("--seal", "Q-99", *opened[2:], "--package", "sound", "--record-enclosed", "--yes")
+    dock(town, *INTACT, "--counted", "2", "--closed-again-seal", "q-99", *samples[:2])
+    again = ("--seal", "Q-99", *INTACT[2:], "--package", "sound", "--record-enclosed", "--yes")
     again = (*again, "--counted", "1", "--found", "packing")
     worker = town.person("dock")
     assert "was received on" in worker.run("receive", ENVELOPE, *samples[1:3], *again, code=1)
@@ -334,14 +333,10 @@ def test_scans_at_the_dock_outlive_an_end(shipped: tuple[Town, list[str]]) -> No
     town, samples = shipped
     worker = town.person("dock")
     answers = (
-        "--seal",
-        "C-4711",
-        "--seal-state",
-        "intact",
+        *INTACT,
         "--package",
         "sound",
         "--record-enclosed",
-        "--all-intact",
     )
     said = worker.run("receive", *answers, typed=f"{ENVELOPE}\n{samples[0]}\n{samples[1]}\n\n", code=1)
     assert f"Saved: 2 scanned. `bailee receive {ENVELOPE}` goes on with it." in said
@@ -414,13 +409,9 @@ def test_a_number_that_somebody_else_used_first_does_not_take_the_receipt(
     clerk.run("ship", ENVELOPE, *SHIP)
     town.clock.now = town.clock.now.replace(day=2, hour=16, minute=30)
     arrived = (
-        "--seal",
-        "C-4711",
-        "--seal-state",
-        "intact",
+        *INTACT,
         "--counted",
         "3",
-        "--all-intact",
         "--record-pages",
         "2",
     )

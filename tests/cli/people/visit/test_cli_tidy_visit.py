@@ -10,7 +10,7 @@ from typing import Final
 import pytest
 
 from field import FIRM, LAB
-from town import ENVELOPE, INDOOR, OUTDOOR, Town, collect, dock, to_the_clerk
+from town import ENVELOPE, INDOOR, INTACT, OUTDOOR, Town, collect, dock, to_the_clerk
 
 _READINGS: Final = ("--flow-before", "15.0", "--flow-after", "14.9")
 
@@ -63,8 +63,8 @@ def test_a_tidy_visit_has_nothing_to_acknowledge(settled: Town, checked_once: bo
     assert "warning" not in shipped
     settled.clock.advance(days=1)
     dock(
-        settled, "--seal", "C-4711", "--seal-state", "intact", "--counted", "3", "--temperature", "18",
-        *samples, "--all-intact",
+        settled, *INTACT, "--counted", "3", "--temperature", "18",
+        *samples,
     )  # fmt: skip
     settled.person("dock").run("accept", *samples)
     told = clerk.answer("show", form)
