@@ -102,42 +102,9 @@ def about(
     A refused statement stands beside the nearest entry that it contradicts; one that contradicts no entry
     here proves nothing and is left out.
     """
-    conflict, statement = schema.conflict.c, schema.statement.c
-    query = (
-        sa.select(
-            schema.signer.c.kid,
-            schema.signer.c.org,
-            conflict.seq,
-            conflict.text,
-            conflict.chain,
-            schema.entry.c.text.label("entry"),
-            schema.chain.c.name,
-            statement.seq.label("beside"),
-            conflict.digest.label("its"),
-            statement.digest.label("other"),
-            statement.prev.label("follows"),
-        )
-        .select_from(
-            schema.conflict.join(schema.signer)
-            .join(
-                schema.statement,
-                (statement.signer_id == conflict.signer_id)
-                & statement.seq.in_([conflict.seq - 1, conflict.seq, conflict.seq + 1]),
-            )
-            .join(schema.entry, schema.entry.c.id == statement.entry_id)
-            .join(schema.chain, schema.chain.c.id == schema.entry.c.chain_id)
-        )
-        .where(
-            schema.signer.c.kid.in_(sorted(kids)) | (conflict.chain == chain),
-            schema.signer.c.org.in_(sorted(orgs)),
-            conflict.late.is_(False),
-        )
-        .order_by(
-            schema.signer.c.kid, conflict.seq, conflict.digest, sa.func.abs(statement.seq - conflict.seq)
-        )
-    )
+    asked = {"chain": chain, "kids": sorted(kids), "orgs": sorted(orgs)}
     found: dict[str, ConflictingPair] = {}
-    for row in connection.execute(query):
+    for row in connection.execute(_ABOUT, asked):
         if row.text not in found and _contradicts(row):
             stmt = entries.read(row.entry).stmt
             found[row.text] = ConflictingPair(
@@ -172,6 +139,47 @@ def of_organization(
         there = sa.select(conflict.rec).where(conflict.digest == before).scalar_subquery()
         query = query.where((conflict.rec < there) | (conflict.rec == there) & (conflict.digest < before))
     return [RefusedStatement(*row) for row in connection.execute(query)]
+
+
+_ABOUT: Final = (
+    sa.select(
+        schema.signer.c.kid,
+        schema.signer.c.org,
+        schema.conflict.c.seq,
+        schema.conflict.c.text,
+        schema.conflict.c.chain,
+        schema.entry.c.text.label("entry"),
+        schema.chain.c.name,
+        schema.statement.c.seq.label("beside"),
+        schema.conflict.c.digest.label("its"),
+        schema.statement.c.digest.label("other"),
+        schema.statement.c.prev.label("follows"),
+    )
+    .select_from(
+        schema.conflict.join(schema.signer)
+        .join(
+            schema.statement,
+            (schema.statement.c.signer_id == schema.conflict.c.signer_id)
+            & schema.statement.c.seq.in_(
+                [schema.conflict.c.seq - 1, schema.conflict.c.seq, schema.conflict.c.seq + 1]
+            ),
+        )
+        .join(schema.entry, schema.entry.c.id == schema.statement.c.entry_id)
+        .join(schema.chain, schema.chain.c.id == schema.entry.c.chain_id)
+    )
+    .where(
+        schema.signer.c.kid.in_(sa.bindparam("kids", expanding=True))
+        | (schema.conflict.c.chain == sa.bindparam("chain")),
+        schema.signer.c.org.in_(sa.bindparam("orgs", expanding=True)),
+        schema.conflict.c.late.is_(False),
+    )
+    .order_by(
+        schema.signer.c.kid,
+        schema.conflict.c.seq,
+        schema.conflict.c.digest,
+        sa.func.abs(schema.statement.c.seq - schema.conflict.c.seq),
+    )
+)
 
 
 def _contradicts(row: sa.Row[*tuple[Any, ...]]) -> bool:

@@ -7,7 +7,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from datetime import date, datetime
 from hashlib import sha256
-from typing import Final
+from typing import Any, Final
 
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
@@ -79,29 +79,13 @@ def of(
     By these organizations; or by all, and then only of numbers of which `asker` sees something: of others
     nothing is read, so that they cost no more than what is nowhere.
     """
-    table, seen = schema.mention, schema.party.alias("seen")
-    entry = schema.entry.c
-    query = (
-        sa.select(table, schema.chain.c.name, seen.c.n.label("since"))
-        .select_from(
-            table.join(schema.chain)
-            .join(schema.entry, (entry.chain_id == table.c.chain_id) & (entry.n == table.c.n))
-            .outerjoin(seen, (seen.c.chain_id == table.c.chain_id) & (seen.c.org == asker))
-        )
-        .where(table.c.number.in_(numbers))
-        .order_by(entry.id)
-    )
+    asked: dict[str, Any] = {"numbers": list(numbers), "asker": asker}
+    query = _SPOKEN if said_by is None else _SPOKEN_BY
     if said_by is not None:
-        query = query.where(table.c.org.in_(sorted(said_by)))
-    else:
-        met, here = table.alias("met"), schema.party.alias("here")
-        known = sa.select(met.c.number).join(
-            here, (here.c.chain_id == met.c.chain_id) & (here.c.org == asker)
-        )
-        query = query.where(table.c.number.in_(known.where(met.c.number.in_(numbers))))
+        asked["said_by"] = sorted(said_by)
     return [
         Mention(row.number, row.name, row.n, row.what, row.other, row.org, row.since)
-        for row in connection.execute(query)
+        for row in connection.execute(query, asked)
     ]
 
 
@@ -178,29 +162,12 @@ def seen_by(org: str) -> sa.ColumnElement[bool]:
 
     That of another organization once that has spoken on a form that both see.
     """
-    mine, said, signer = schema.party.alias("mine"), schema.entry.alias("said"), schema.signer.alias("by")
-    party = schema.party.c.chain_id == schema.chain.c.id
-    shared = (
-        sa.select(sa.literal(1))
-        .select_from(
-            mine.join(said, said.c.chain_id == mine.c.chain_id)
-            .join(schema.statement, schema.statement.c.entry_id == said.c.id)
-            .join(signer, signer.c.id == schema.statement.c.signer_id)
-        )
-        .where(mine.c.org == org, signer.c.org == sa.func.substr(schema.chain.c.name, len("org/") + 1))
-        .correlate(schema.chain)
-    )
-    return sa.or_(
-        sa.exists().where(party, schema.party.c.org == org).correlate(schema.chain),
-        schema.chain.c.name == f"org/{org}",
-        schema.chain.c.name.startswith("org/") & shared.exists(),
-    )
+    return _seen_by(sa.literal(org))
 
 
 def is_visible(connection: Connection, chain: str, org: str) -> bool:
     """Whether the organization may see the chain; not, when there is none."""
-    query = sa.select(schema.chain.c.id).where(schema.chain.c.name == chain, seen_by(org))
-    return connection.execute(query).first() is not None
+    return _VISIBLE.row(connection, chain=chain, org=org) is not None
 
 
 def parties(connection: Connection, chain: str) -> frozenset[str]:
@@ -259,6 +226,59 @@ def chains_of(
     return [found[began] for began in sorted(found, reverse=True)[:limit]]
 
 
+def _seen_by(org: sa.ColumnElement[str]) -> sa.ColumnElement[bool]:
+    mine, said, signer = schema.party.alias("mine"), schema.entry.alias("said"), schema.signer.alias("by")
+    party = schema.party.c.chain_id == schema.chain.c.id
+    shared = (
+        sa.select(sa.literal(1))
+        .select_from(
+            mine.join(said, said.c.chain_id == mine.c.chain_id)
+            .join(schema.statement, schema.statement.c.entry_id == said.c.id)
+            .join(signer, signer.c.id == schema.statement.c.signer_id)
+        )
+        .where(mine.c.org == org, signer.c.org == sa.func.substr(schema.chain.c.name, len("org/") + 1))
+        .correlate(schema.chain)
+    )
+    return sa.or_(
+        sa.exists().where(party, schema.party.c.org == org).correlate(schema.chain),
+        schema.chain.c.name == sa.literal("org/").concat(org),
+        schema.chain.c.name.startswith("org/") & shared.exists(),
+    )
+
+
+_VISIBLE: Final = PreparedQuery(
+    sa.select(schema.chain.c.id).where(
+        schema.chain.c.name == sa.bindparam("chain"), _seen_by(sa.bindparam("org", type_=sa.String))
+    )
+)
+_NUMBERS: Final = sa.bindparam("numbers", expanding=True)
+_SINCE: Final = schema.party.alias("seen")
+_SPOKEN_ANYHOW: Final = (
+    sa.select(schema.mention, schema.chain.c.name, _SINCE.c.n.label("since"))
+    .select_from(
+        schema.mention.join(schema.chain)
+        .join(
+            schema.entry,
+            (schema.entry.c.chain_id == schema.mention.c.chain_id) & (schema.entry.c.n == schema.mention.c.n),
+        )
+        .outerjoin(
+            _SINCE,
+            (_SINCE.c.chain_id == schema.mention.c.chain_id) & (_SINCE.c.org == sa.bindparam("asker")),
+        )
+    )
+    .where(schema.mention.c.number.in_(_NUMBERS))
+    .order_by(schema.entry.c.id)
+)
+_SPOKEN_BY: Final = _SPOKEN_ANYHOW.where(schema.mention.c.org.in_(sa.bindparam("said_by", expanding=True)))
+_MET: Final = schema.mention.alias("met")
+_HERE: Final = schema.party.alias("here")
+_SPOKEN: Final = _SPOKEN_ANYHOW.where(
+    schema.mention.c.number.in_(
+        sa.select(_MET.c.number)
+        .join(_HERE, (_HERE.c.chain_id == _MET.c.chain_id) & (_HERE.c.org == sa.bindparam("asker")))
+        .where(_MET.c.number.in_(_NUMBERS))
+    )
+)
 _ENTER: Final = PreparedQuery(schema.mention.insert())
 _SPEAKS: Final = PreparedQuery(
     schema.party.update()
