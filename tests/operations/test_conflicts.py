@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 from itertools import permutations
+from random import Random
 from typing import Any
 
 import pytest
@@ -16,6 +17,7 @@ from bailee.verify import bundle
 from bailee.verify.result import Report
 from bailee.verify.verifier import Trust, verify
 from field import FIRM, Device, Field
+from thorough import often
 
 HELD = {"secured": "locked", "where": "vehicle", "since": "2026-12-01T09:30:00-05:00"}
 
@@ -80,7 +82,8 @@ def test_a_copied_phone_is_proven_in_whichever_order_its_statements_arrive(field
     """A refused statement shown beside its own follower proves nothing: the file of an honest operator would
     be called broken.
     """
-    for order in permutations(("1", "1'", "2", "3")):
+    orders = list(permutations(("1", "1'", "2", "3")))
+    for order in Random(7).sample(orders, often(5, thorough=len(orders))):
         form = field.open_form()
         phone = field.device(f"phone {' '.join(order)}", FIRM)
         field.enroll(phone, "inspector")

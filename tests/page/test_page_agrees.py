@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator
 from html import unescape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -18,9 +18,11 @@ from bailee.errors import BaileeError
 from bailee.verify import bundle, report_text
 from bailee.verify.disclaimer import LIMITS
 from bailee.verify.page import report_page
+from bailee.verify.result import Report
 from bailee_cli.people import auditor_page as packing
-from case_folders import FOLDERS, asked, cases, judge
+from case_folders import FOLDERS, Case, asked, judge, judged_cases
 from log_simulator import AT, LogSimulator
+from thorough import THOROUGH
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
@@ -28,9 +30,8 @@ if TYPE_CHECKING:
 pytestmark = pytest.mark.slow
 
 
-def here(file: bytes, given: Mapping[str, Any]) -> dict[str, Any]:
-    """What this Python comes to, with the real library for signatures."""
-    found = judge(file, given)
+def here(found: Report | BaileeError) -> dict[str, Any]:
+    """What this Python came to, with the real library for signatures."""
     if isinstance(found, BaileeError):
         return {"refused": sentence(found)}
     return {
@@ -45,13 +46,23 @@ def plain(value: Any) -> str:
     return json.dumps(value, indent=1, sort_keys=True)
 
 
+def some(folder: str) -> Iterator[tuple[Case, Report | BaileeError]]:
+    """One spelling of a fault for each thing that must be found; in the long form all of them."""
+    met = set()
+    for case, judged in judged_cases(folder):
+        promised = plain(dict(case.expected))
+        if THOROUGH or promised not in met:
+            yield case, judged
+        met.add(promised)
+
+
 @pytest.mark.parametrize("folder", FOLDERS)
 def test_the_page_agrees_on_every_bundle(session: Opened, folder: str) -> None:
     """Two parties of one dispute would hold two verdicts on one file, each by a program of ours."""
-    for case in cases(folder):
+    for case, judged in some(folder):
         got = session.judge(case.file, dict(case.asked))
         got.pop("count")
-        want = json.loads(json.dumps(here(case.file, case.asked)))
+        want = json.loads(json.dumps(here(judged)))
         for verdict, ours in zip(_verdicts(got), _verdicts(want), strict=True):
             assert verdict == ours, case.name
         assert plain(got) == plain(want), case.name
@@ -84,7 +95,7 @@ def test_what_is_mistyped_is_refused_alike(
     given = {**asked(log.trust(), AT), **change}
     file = bundle.write(log.bundle()).encode()
     got = session.judge(file, given)
-    assert {"refused": got["refused"]} == here(file, given)
+    assert {"refused": got["refused"]} == here(judge(file, given))
 
 
 @pytest.mark.parametrize(
