@@ -251,7 +251,7 @@ _VISIBLE: Final = PreparedQuery(
         schema.chain.c.name == sa.bindparam("chain"), _seen_by(sa.bindparam("org", type_=sa.String))
     )
 )
-_NUMBERS: Final = sa.bindparam("numbers", expanding=True)
+_NUMBERS: Final[sa.BindParameter[Any]] = sa.bindparam("numbers", expanding=True)
 _SINCE: Final = schema.party.alias("seen")
 _SPOKEN_ANYHOW: Final = (
     sa.select(schema.mention, schema.chain.c.name, _SINCE.c.n.label("since"))
