@@ -12,7 +12,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bailee.domain.policy import Meaning, Policy, is_stricter, meanings, stricter, together
+from bailee.domain.joint_policy import stricter, together
+from bailee.domain.policy import Meaning, Policy, is_stricter, meanings
 
 NAMES = list(meanings())
 # Read off the sentence of each threshold by hand, not off its declaration: which way asks more of the people

@@ -7,13 +7,6 @@ Units stand in the names: _h hours, _min minutes, _s seconds, _m meters, _pct pe
 Celsius, _days. Every member says of itself what it means, which direction is the stricter one, and where it
 comes from. Most defaults are common practice with no source; none is a legal limit. In particular no source
 gives a holding time for spore traps.
-
-Two policies over one form: the firm's own thresholds, and the limits its laboratory accepts samples by.
-
-Rules:
-1. Of each threshold the stricter one counts, and it stays known whose it is.
-2. A laboratory binds others only by what it stated; what it left out is the firm's affair.
-3. A firm is judged by all its thresholds, defaults included.
 """
 
 from __future__ import annotations
@@ -22,7 +15,6 @@ import hashlib
 import json
 from base64 import urlsafe_b64encode
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 from decimal import Decimal
 from functools import cache
 from typing import Annotated, Any, Final, Literal
@@ -584,42 +576,6 @@ def default(name: str, edition: int = EDITION) -> Decimal | int:
 def is_decimal(name: str) -> bool:
     """Whether there is a threshold of this name, and it travels as text."""
     return name in meanings() and isinstance(default(name), Decimal)
-
-
-Owner = Literal["firm", "lab", "both"]
-
-
-@frozen
-class Joint:
-    """The thresholds that count, whose each of them is, and the two policies they come from."""
-
-    policy: Policy
-    owners: Mapping[str, Owner]
-    firm: Policy
-    lab: Policy | None = None
-
-    def is_lab(self, *names: str) -> bool:
-        """Whether the laboratory is the stricter one in any of these."""
-        return any(self.owners[name] == "lab" for name in names)
-
-
-def stricter(firm: Policy, lab: Policy) -> Joint:
-    """The stricter of two policies, member by member; where they are equal the owner is "both"."""
-    values: dict[str, Any] = {}
-    owners: dict[str, Owner] = {}
-    for name, meaning in meanings().items():
-        own, theirs = getattr(firm, name), getattr(lab, name)
-        values[name] = _STRICTER[meaning.stricter](own, theirs)
-        owners[name] = "both" if own == theirs else "firm" if values[name] == own else "lab"
-    return Joint(Policy(**values), owners, firm, lab)
-
-
-def together(firm: Policy, lab: Policy | None) -> Joint:
-    """What counts for a firm's form addressed to a laboratory, which may have published no limits."""
-    if lab is None:
-        return Joint(firm, dict.fromkeys(firm.keys, "both"), firm)
-    said = {name: getattr(lab, name) for name in lab.given}
-    return replace(stricter(firm, Policy(**vars(firm) | said)), lab=lab)
 
 
 def is_stricter(meaning: Meaning, one: Any, other: Any) -> bool:

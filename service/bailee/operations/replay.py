@@ -12,8 +12,8 @@ from sqlalchemy.engine import Connection
 from bailee.domain.acts.form import Sealed
 from bailee.domain.acts.table import name_of
 from bailee.domain.custody import Form
+from bailee.domain.joint_policy import Joint
 from bailee.domain.moments import Moment
-from bailee.domain.policy import Joint
 from bailee.domain.statements import Draft, Recorded
 from bailee.frozen import frozen
 from bailee.operations import number_lookup, prepare, visibility

@@ -23,8 +23,8 @@ from bailee.frozen import frozen
 from bailee.rules import trips
 from bailee.rules.case import Case
 from bailee.rules.checks import decisions, in_hand, notices
-from bailee.rules.checks.envelope import shipping
-from bailee.rules.checks.envelope.receiving import close_of_day
+from bailee.rules.checks.envelope import under_way
+from bailee.rules.checks.envelope.at_the_dock import close_of_day
 from bailee.rules.readers import ToldAct
 from bailee.rules.remedies import Remedy, advice, do
 from bailee.rules.wording import clock, day, listed, printed, samples, start
@@ -159,7 +159,7 @@ def _hours(allowed: Decimal) -> timedelta:
 def _not_shipped(case: Case) -> Iterator[Due]:
     for form, envelope in case.envelopes():
         sealing = envelope.sealing
-        if sealing and shipping.waits(form, envelope):
+        if sealing and under_way.waits(form, envelope):
             waits = _hours(case.policy(form).unshipped_h)
             said = (
                 f"Envelope {grouped(envelope.number)} was sealed on {clock(sealing.body.at)}; no shipment is"
@@ -187,7 +187,7 @@ def _not_received(case: Case) -> Iterator[Due]:
                 trip.envelope,
                 (trip.org, trip.lab),
                 expected.text(),
-                shipping.is_overdue(case, trip),
+                under_way.is_overdue(case, trip),
                 said,
             )
 

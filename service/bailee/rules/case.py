@@ -16,10 +16,11 @@ from typing import Any, Final, TypeVar, get_args
 from bailee.domain.acts.form import Opened, Sealed, Shipped
 from bailee.domain.custody import COURIER, Envelope, Form, Sample, Status
 from bailee.domain.fields import EDITION
+from bailee.domain.joint_policy import Joint, together
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
 from bailee.domain.organizations import Organization
-from bailee.domain.policy import Joint, Policy, together
+from bailee.domain.policy import Policy
 from bailee.domain.statements import B, Draft
 from bailee.frozen import field, frozen
 from bailee.rules.readers import EVERYBODY, Audience, Side, Stage

@@ -24,7 +24,7 @@ from bailee.domain.statements import Draft
 from bailee.frozen import frozen
 from bailee.rules import qualified
 from bailee.rules.case import Case
-from bailee.rules.checks.envelope.receiving import close_of_day
+from bailee.rules.checks.envelope.at_the_dock import close_of_day
 from bailee.rules.registry import Hit, Severity, rule
 from bailee.rules.remedies import advice, do
 from bailee.rules.wording import clock, clock_at, listed, printed, samples, start

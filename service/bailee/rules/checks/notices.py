@@ -17,7 +17,7 @@ from bailee.domain.numbers import grouped
 from bailee.errors import BadNumber
 from bailee.frozen import frozen
 from bailee.rules.case import Case
-from bailee.rules.checks.envelope.receiving import close_of_day
+from bailee.rules.checks.envelope.at_the_dock import close_of_day
 from bailee.rules.registry import Hit, Severity, rule
 from bailee.rules.remedies import advice, do
 from bailee.rules.wording import clock, clock_at, samples
