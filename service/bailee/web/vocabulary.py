@@ -10,12 +10,25 @@ from typing import Any, Final
 
 from bailee.api.shapes import described
 from bailee.domain import cautions
-from bailee.domain.acts.form import Collected, Held, Opened, Received, Relinquished, Voided, Witnessed
-from bailee.domain.acts.organization import Enrolled
+from bailee.domain.acts.form import (
+    Collected,
+    Corrected,
+    Excepted,
+    Held,
+    Opened,
+    Received,
+    Relinquished,
+    Shipped,
+    Voided,
+    Witnessed,
+)
+from bailee.domain.acts.organization import Enrolled, Revoked, Rotated
 from bailee.domain.acts.table import ROWS, name_of
 from bailee.domain.facts import Facts
 from bailee.domain.fields import EDITION
 from bailee.presentation import words
+from bailee.rules import exceptions
+from bailee.rules.registry import RULES, Rule
 
 ON_A_PHONE: Final[tuple[type[Facts], ...]] = (
     Opened,
@@ -25,14 +38,24 @@ ON_A_PHONE: Final[tuple[type[Facts], ...]] = (
     Received,
     Witnessed,
     Voided,
+    Corrected,
+    Excepted,
+    Shipped,
     Enrolled,
+    Revoked,
+    Rotated,
 )
 """Acts that the app signs."""
 
 _NEVER: Final = {name_of(Received): ("dock", "found"), name_of(Collected): ("volume_l",)}
 """Members that no phone says: what a receiving dock finds, and what is computed."""
 
-_WORDS: Final = {"kind": words.KINDS, "secured": words.SECURED, "tag": words.TAGS}
+_WORDS: Final = {
+    "kind": words.KINDS,
+    "secured": words.SECURED,
+    "tag": words.TAGS,
+    "severity": {code: words.severity(code) for code in words.SEVERITIES},
+}
 """By member, codes whose words are not the code with blanks."""
 
 
@@ -42,6 +65,7 @@ def vocabulary() -> dict[str, Any]:
         "edition": EDITION,
         "acts": {name: _act(name) for name in map(name_of, ON_A_PHONE)},
         "words": _WORDS,
+        "exceptions": {name: _exception(RULES[name]) for name in exceptions.exceptable()},
         "demo": words.DEMO,
         "cautions": [each.says for each in cautions.ON_SITE],
         "cautions_end": cautions.DEFER,
@@ -61,6 +85,11 @@ def _act(name: str) -> dict[str, Any]:
     for member in _NEVER.get(name, ()):
         del shape["properties"][member]
     return {"words": row.words, "may": sorted(row.may), "data": _bare(shape)}
+
+
+def _exception(rule: Rule) -> dict[str, list[str]]:
+    """Which reasons and roles an exception of it needs; all where none are named."""
+    return {"reasons": sorted(rule.reasons), "signers": sorted(rule.signers)}
 
 
 def _bare(shape: Any) -> Any:

@@ -58,7 +58,7 @@ def test_everything_the_page_and_the_worker_name_is_there(field: Field) -> None:
         assert "immutable" in answer.headers["Cache-Control"]
     imported = set()
     for each in APP.rglob("*.js"):
-        for name in re.findall(r'from "(\.[^"]+)"', each.read_text()):
+        for name in re.findall(r'(?:from |import\()"(\.[^"]+)"', each.read_text()):
             imported.add((each.parent / name).resolve().relative_to(APP.resolve()).as_posix())
     assert imported <= set(listed)
     assert {name for name in listed if name.endswith(".js")} == imported | {"main.js"}
@@ -79,15 +79,30 @@ def test_other_addresses_lead_to_the_app(field: Field) -> None:
     assert (answer.status_code, answer.headers["Location"]) == (302, "/sign/")
 
 
+def first_loaded(name: str = "main.js") -> set[str]:
+    """What is loaded before the first screen is there: all that this file imports at once."""
+    found = {name}
+    for other in re.findall(r'from "(\.[^"]+)"', (APP / name).read_text()):
+        found |= first_loaded(
+            (APP / name).parent.joinpath(other).resolve().relative_to(APP.resolve()).as_posix()
+        )
+    return found
+
+
 def test_the_app_is_small_enough_for_the_edge_of_a_network(field: Field) -> None:
-    """At 1.6 Mb/s 60 kB take 0.3 s (the goal is the project's own). What is packed is the same."""
+    """At 1.6 Mb/s 60 kB take 0.3 s (the goal is the project's own), and the whole app, which comes after the
+    first screen for places without a network, 0.5 s. What is packed is the same.
+    """
     made = sign_app.edition()
-    total = 0
+    sizes = {}
     for name in made.loaded:
         packed = field.client.get(f"/sign/f/{made.digest}/{name}", headers={"Accept-Encoding": "gzip"})
         assert gzip.decompress(packed.data) == field.client.get(f"/sign/f/{made.digest}/{name}").data
-        total += len(packed.data)
-    assert total <= 60_000, total
+        sizes[name] = len(packed.data)
+    later = {name for name in sizes if name.endswith(".js")} - first_loaded()
+    assert "screens/cassette.js" in later
+    assert sum(size for name, size in sizes.items() if name not in later) <= 60_000
+    assert sum(sizes.values()) <= 90_000
 
 
 def test_the_edition_is_over_every_file() -> None:

@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from bailee.domain.moments import clock_words
 from bailee.domain.numbers import grouped
+from bailee.signing import signed_statement
 
 if TYPE_CHECKING:
     from phones import Firm, Phone
@@ -151,6 +153,18 @@ def test_a_wrong_clock_is_told_and_the_service_is_asked_all_the_same(firm: Firm,
     late.page.reload()
     late.page.get_by_text("This clock is 20 min wrong").wait_for()
     late.page.get_by_text("Works without a network").wait_for()
+    late.sent()
+    late.context.set_offline(True)
+    late.page.reload()
+    late.page.get_by_text("This clock is 20 min wrong").wait_for()
+    form = late.open_visit()
+    late.context.set_offline(False)
+    late.page.evaluate("dispatchEvent(new Event('online'))")
+    late.sent()
+    skew = signed_statement.read(late.rows()[0]["text"]).claims.skew
+    assert -1230 < skew < -1170, "what was signed records by how much the clock was wrong"
+    record = firm.field.get("clerk", f"/pages/forms/{form}").text
+    assert f"by a clock {clock_words(skew)}" in record
     firm.phones.remove(late)
     late.context.close()
 

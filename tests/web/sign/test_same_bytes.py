@@ -19,7 +19,7 @@ import pytest
 
 from bailee.asking import slips, written
 from bailee.asking.slips import VisitSoFar
-from bailee.domain import measures, numbers, statements
+from bailee.domain import corrections, measures, numbers, statements
 from bailee.domain.acts.table import ROWS
 from bailee.domain.lots import freshness
 from bailee.domain.moments import Moment
@@ -33,7 +33,7 @@ from bailee.signing import access, compact, disclosures, key_proof, notes, signe
 from bailee.signing.keys import SigningKey
 from bailee.signing.signed_statement import Claims, Seen
 from bailee.web import vocabulary
-from domain.test_statements import LEAST
+from domain.test_statements import FORM, LEAST
 
 if TYPE_CHECKING:
     from conftest import Modules
@@ -113,6 +113,7 @@ def claims_of(chance: random.Random) -> Claims:
         refs=tuple(digest() for _ in range(chance.randrange(3))),
         seen=chance.choice([None, Seen(chance.randrange(2**40), digest())]),
         private=tuple(digest() for _ in range(chance.randrange(4))),
+        skew=chance.choice([0, 0, 60, -1200, chance.randrange(1, 10**10)]),
     )  # fmt: skip
 
 
@@ -132,7 +133,7 @@ def test_a_statement_is_signed_to_the_same_text(modules: Modules) -> None:
             },
             "said": {
                 "chain": c.sub, "act": c.act, "data": dict(c.data), "refs": list(c.refs),
-                "private": list(c.private), "iat": c.iat, "tzo": c.tzo,
+                "private": list(c.private), "iat": c.iat, "tzo": c.tzo, "skew": c.skew,
             },
         }
         for c in said
@@ -498,6 +499,63 @@ def test_facts_that_a_phone_lets_pass_have_the_members_the_registry_declares(mod
             passed += 1
     assert passed > 300
     assert refused > 300
+
+
+def test_a_correction_says_what_the_terminals_would(modules: Modules) -> None:
+    """A name or an inner fact that one of them reads otherwise is a correction that nobody follows
+    (`bailee.domain.corrections`).
+    """
+    chance = random.Random(17)
+    told = vocabulary.vocabulary()["acts"]
+    acts = [act for act in told if ROWS[act].chain == "form" and not ROWS[act].fixed]
+    found = modules.call("core/corrections.js", "factsOf", [[told[act]["data"]] for act in acts])
+    cases = []
+    for act, facts in zip(acts, found, strict=True):
+        names = [each["name"] for each in facts]
+        left = ("photo.", "courier.", "dock.", "found.", "slip_photo")
+        wanted = [each for each in corrections.names(act) if not each.startswith(left)]
+        lists = {"edition", "volume_l", "samples", "items", "serves"}
+        assert set(names) == set(wanted) - lists, act
+        for name in names:
+            data = chance.choice([LEAST[act], corrections.with_value(LEAST[act], name, "before")])
+            cases.append([data, name, chance.choice([None, 7, "after", ["near"]])])
+    made = modules.call("core/corrections.js", "withValue", cases)
+    signed = modules.call("core/corrections.js", "corrected", [["D", *case, "typing"] for case in cases])
+    for (data, name, new), after, said in zip(cases, made, signed, strict=True):
+        changed = corrections.with_value(data, name, new)
+        assert after == changed, name
+        outer = name.partition(".")[0]
+        assert (said["field"], said["old"], said["new"]) == (outer, data.get(outer), changed[outer])
+    assert modules.call("core/corrections.js", "value", [[d, n] for d, n, _ in cases]) == [
+        corrections.value(data, name) for data, name, _ in cases
+    ]
+
+
+def test_a_run_that_contradicts_itself_is_not_signed_into_a_correction(modules: Modules) -> None:
+    """It would be recorded, followed by nobody, and found out at the laboratory
+    (`Collected.contradictions`).
+    """
+    chance = random.Random(18)
+    cases = []
+    for _ in range(400):
+        said = {"kind": chance.choice(["indoor", "blank"]), "run_s": chance.choice([0, 299, 300, 301, 302])}
+        said |= {"started": "2026-12-01T09:00:00-05:00", "covers_on": True} | {
+            name: LEAST["collected"][name] for name in ("sample", "lot")
+        }
+        if chance.randrange(2):
+            said["flow_before"] = "15.0"
+        if chance.randrange(2):
+            said["stopped"] = "2026-12-01T09:05:00-05:00"
+        cases.append(said)
+    found = modules.call("core/corrections.js", "contradiction", [["collected", each] for each in cases])
+    for said, code in zip(cases, found, strict=True):
+        try:
+            statements.parse(f"form/{FORM}", "collected", said)
+        except BadStatement:
+            assert code, said
+        else:
+            assert code is None, said
+    assert set(found) == {None, "blank-with-air", "run-longer-than-scans"}
 
 
 def slip_codes(told: Any) -> list[tuple[str, str]]:

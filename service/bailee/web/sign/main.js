@@ -5,19 +5,27 @@ import { NotKnown } from "./core/facts.js";
 import { Unusable } from "./memory/store.js";
 import { alarm, say as saying, show, strip } from "./parts/frame.js";
 import { listen } from "./parts/typing.js";
-import { Phone } from "./phone.js";
-import { begin, opening } from "./screens/begin.js";
-import { cassette, close, running } from "./screens/cassette.js";
-import { give, see, shownCode, shownVisit, take } from "./screens/hand.js";
+import { MayNot, Phone } from "./phone.js";
 import { home, signed } from "./screens/home.js";
-import { letIn } from "./screens/people.js";
 import { asked, ended, failed, lost, memory, newKey, privateWindow, stopped } from "./screens/start.js";
 import { secure, visit, voiding } from "./screens/visit.js";
 import { words } from "./words.js";
 
-const CLOCK_WRONG_S = 300;
+// What the first screens do not need is loaded after them, and kept with them for a place without a network.
+const beginning = () => import("./screens/begin.js");
+const run = () => import("./screens/cassette.js");
+const hand = () => import("./screens/hand.js");
+const people = () => import("./screens/people.js");
+const amending = () => import("./screens/amending.js");
+const later = (load, name) => async (...told) => (await load())[name](...told);
 const SCREENS = {
-  home, signed, begin, opening, visit, cassette, run: running, close, secure, void: voiding, give, code: shownCode, show: shownVisit, take, see, ask: letIn,
+  home, signed, visit, secure, void: voiding,
+  begin: later(beginning, "begin"), opening: later(beginning, "opening"),
+  cassette: later(run, "cassette"), run: later(run, "running"), close: later(run, "close"),
+  give: later(hand, "give"), code: later(hand, "shownCode"), show: later(hand, "shownVisit"),
+  take: later(hand, "take"), see: later(hand, "see"),
+  ask: later(people, "letIn"),
+  correct: later(amending, "correct"), allow: later(amending, "allow"),
 };
 const TELLING = ["", "home", "visit", "signed"];
 const edition = document.querySelector("meta[name=bailee-edition]").content;
@@ -27,10 +35,12 @@ let [shown, typed, update, state] = [0, null, null, "none"];
 
 const say = (code, member = null) => vocabulary.words[member]?.[code] ?? String(code).replaceAll("_", " ");
 
+const when = (ms) => new Intl.DateTimeFormat(words.language, { dateStyle: "medium", timeStyle: "short" }).format(ms);
+
 // What each screen is given. `isShown` says whether it still is; `typed` takes what a scanner types.
 function context(mine) {
   return {
-    words, phone, say, go, edition, update,
+    words, phone, say, when, go, edition, update,
     isShown: () => mine === shown,
     again: start,
     asked: location.hash.match(/^#join\/([a-z0-9-]+)$/)?.[1],
@@ -48,6 +58,7 @@ async function sign(drafts) {
   } catch (error) {
     if (error instanceof Stopped) await stop(error.why);
     else if (error instanceof NotKnown) alarm(words.notKnown(error.places.join(", ")));
+    else if (error instanceof MayNot) alarm(`${error.message} ${words.notSigned}`);
     else if (error instanceof NotKept || error instanceof Unusable) alarm(`${words.notKeptTitle}. ${words.notKept}`);
     else throw error;
     return null;
@@ -91,7 +102,7 @@ async function told() {
   if (!phone.device) return;
   const rows = await phone.store.all().catch(() => []);
   const many = (name) => rows.filter((row) => row.state === name).length;
-  const wrong = Math.abs(phone.service.skew) > CLOCK_WRONG_S ? words.clockWrong(Math.round(Math.abs(phone.service.skew) / 60)) : "";
+  const wrong = phone.service.wrongBy ? words.clockWrong(Math.round(Math.abs(phone.service.wrongBy) / 60)) : "";
   strip(words, { isThere: phone.isThere, waiting: many("waiting"), refused: many("refused"), clock: wrong });
 }
 
@@ -144,3 +155,4 @@ addEventListener("online", () => phone.sync());
 document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && phone.sync());
 await keepForOffline().catch(() => null); // without it the app works where there is a network
 await start();
+for (const load of [beginning, run, hand, people, amending]) load().catch(() => null);

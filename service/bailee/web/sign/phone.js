@@ -1,6 +1,7 @@
 // This device: its key, what it signed, what it knows for a place without a network, and the service. No screen is
 // known here; whoever shows one is told by `changed`.
 
+import { inForce } from "./core/corrections.js";
 import * as facts from "./core/facts.js";
 import { Broken, readCheckpoint, readLogKey, requireContinued } from "./core/log.js";
 import * as moments from "./core/moments.js";
@@ -12,6 +13,8 @@ import { Copies } from "./memory/copies.js";
 import { Store } from "./memory/store.js";
 
 export class CannotKeepKeys extends Error {}
+// The ledger says why this key may not sign this.
+export class MayNot extends Error {}
 
 const AGAIN_S = [5, 15, 60];
 const FORKED = ["device-fork"];
@@ -26,7 +29,9 @@ export class Phone {
   async open() {
     this.copies = await Copies.here();
     this.store = new Store(() => this.copies.proveRoom());
-    this.outbox = new Outbox(this.store, this.copies, { locks: navigator.locks, now: this.now, offset: moments.hereText });
+    this.outbox = new Outbox(this.store, this.copies, {
+      locks: navigator.locks, now: this.now, offset: moments.hereText, skew: () => this.service.wrongBy,
+    });
     const kept = await this.store.device();
     if (!kept) {
       this.mark = await this.copies.marked();
@@ -39,6 +44,7 @@ export class Phone {
     await this.copies.drop(await this.store.inStates(["registered"]));
     this.standing = await this.store.recall("standing");
     this.brief = await this.store.recall("brief");
+    this.service.skew = (await this.store.recall("skew")) ?? 0; // a clock that was found wrong, where nobody can be asked
     return "key";
   }
 
@@ -100,7 +106,8 @@ export class Phone {
   }
 
   async sign(...drafts) {
-    const dropped = drafts.map((each) => ({ ...each, data: facts.present(each.data) }));
+    const required = (act) => this.vocabulary.acts[act]?.data.required;
+    const dropped = drafts.map((each) => ({ ...each, data: facts.present(each.data, required(each.act)) }));
     for (const { act, data } of dropped) facts.require(this.vocabulary, act, data);
     if (!this.isAsked) {
       await this.askStanding().catch((error) => {
@@ -108,10 +115,21 @@ export class Phone {
       });
     }
     if (this.standing?.end) throw new Stopped({ code: "ended" });
+    for (const each of dropped) await this.requireMay(each);
     const rows = await this.outbox.sign(dropped);
     await this.changed();
     this.sync();
     return rows;
+  }
+
+  // Of administration the ledger is asked first, where it can be: a refusal afterwards costs a number.
+  async requireMay({ chain, act, data }) {
+    if (!chain.startsWith("org/")) return;
+    const told = await this.service.question("/permission", { chain, act, data }).catch((error) => {
+      if (!(error instanceof Unreachable)) throw error instanceof Problem ? new MayNot(error.message) : error;
+      return { may: true };
+    });
+    if (!told.may) throw new MayNot(told.why_not);
   }
 
   // Sends what waits, looks at the log, loads the brief. A network that is not there is no error.
@@ -129,6 +147,7 @@ export class Phone {
     } catch (error) {
       await this.notSynced(error);
     } finally {
+      await this.store.remember("skew", this.service.wrongBy).catch(() => null);
       await this.changed();
       await this.plan();
     }
@@ -185,6 +204,21 @@ export class Phone {
     if (told?.head) await this.store.saw(`org/${org}`, told.length, told.head);
   }
 
+  // An answer of the service and when it came, in ms; from memory where it does not answer. Null: never asked.
+  async kept(path) {
+    const name = `kept/${path}`;
+    const before = await this.store.recall(name);
+    try {
+      const answer = await this.service.get(path, { etag: before?.etag });
+      const found = answer.status === 304 ? { ...before, at: this.now() } : { told: answer.told, etag: answer.etag, at: this.now() };
+      await this.store.remember(name, found);
+      return { ...found, isNow: true };
+    } catch (error) {
+      if (!(error instanceof Unreachable || error instanceof Problem)) throw error;
+      return before ?? null;
+    }
+  }
+
   // What the ledger would remark of a draft; nothing where it does not answer.
   async remarks(draft) {
     return this.service.question("/readiness", draft).then((told) => told.findings, (error) => {
@@ -198,9 +232,9 @@ export class Phone {
     this.changed();
   }
 
-  // What this key said that may count: not what was refused or set aside.
+  // What this key said that may count, as it corrected it itself: not what was refused or set aside.
   async said() {
-    return (await this.store.all()).filter((row) => !["refused", "set aside"].includes(row.state));
+    return inForce((await this.store.all()).filter((row) => !["refused", "set aside"].includes(row.state)));
   }
 
   // What a lost key signed is sent from beside the database. Entries need no key to be sent.

@@ -42,10 +42,11 @@ function inObject(shape, value, place) {
   return [...missing, ...inside];
 }
 
-// What is said, without what is not: nothing is signed as null, false or empty where the terminal leaves it out.
-export function present(data) {
-  const said = Object.entries(data).filter(([, value]) => value !== null && value !== undefined && value !== "");
-  return Object.fromEntries(said.filter(([, value]) => !Array.isArray(value) || value.length));
+// What is said, without what is not: nothing is signed as null, false or empty where the terminal leaves it out. What an
+// act must have stays as it is: that there was nothing.
+export function present(data, required = []) {
+  const isSaid = (value) => value !== null && value !== undefined && value !== "" && (!Array.isArray(value) || value.length);
+  return Object.fromEntries(Object.entries(data).filter(([name, value]) => required.includes(name) || isSaid(value)));
 }
 
 export class NotKnown extends Error {

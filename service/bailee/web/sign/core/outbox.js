@@ -34,8 +34,8 @@ const ROUNDS = 64; // In each round one of those who sign at once is kept.
 const AT_ONCE = 50;
 
 export class Outbox {
-  constructor(store, copies, { locks = null, now = Date.now, offset }) {
-    Object.assign(this, { store, copies, locks, now, offset });
+  constructor(store, copies, { locks = null, now = Date.now, offset, skew = () => 0 }) {
+    Object.assign(this, { store, copies, locks, now, offset, skew });
   }
 
   // Drafts are {chain, act, data, private, refs}; the rows kept, all of them or none. Durable when this resolves.
@@ -60,7 +60,8 @@ export class Outbox {
     for (const draft of drafts) {
       const told = await conceal(draft.private ?? {});
       const after = place.heads[draft.chain]?.leaf ?? null;
-      const said = { ...draft, private: told.digests, iat: Math.floor(now / 1000), tzo: this.offset(now) };
+      const clock = { iat: Math.floor(now / 1000), tzo: this.offset(now), skew: this.skew() };
+      const said = { ...draft, ...clock, private: told.digests };
       seq += 1;
       const text = await writeStatement(place.key, place.device, { seq, prev, after, seen: place.seen }, said);
       const { chain, act, data, zone = null } = draft;

@@ -9,12 +9,20 @@ export class Problem extends Error {
 }
 
 const MOST_AHEAD_S = 2 * 24 * 3600; // A token by another clock is never one for next month.
+const WORTH_SAYING_S = 60; // As at a terminal.
+const MOST_SKEW_S = 10 ** 10;
+const SLOWEST_MS = 30_000; // A phone that slept over an answer has measured its sleep.
 const JSON_TYPE = /^application\/(problem\+)?json/;
 
 export class Service {
   // `token` makes one for now (s); `heard(isThere)` is called with each answer, or where there is none.
   constructor({ fetch, token, heard = () => {}, now = Date.now }) {
     Object.assign(this, { fetch, token, heard, now, skew: 0 });
+  }
+
+  // By how many seconds the service's clock is ahead, where that is worth saying; else 0.
+  get wrongBy() {
+    return Math.abs(this.skew) >= WORTH_SAYING_S ? this.skew : 0;
   }
 
   // Seconds since 1970 by the service's clock, as far as it was heard.
@@ -51,14 +59,14 @@ export class Service {
   }
 
   async ask(path, asked) {
+    const began = this.now();
     const answer = await this.fetch(path, { cache: "no-store", redirect: "error", ...asked }).catch((error) => {
       this.heard(false);
       throw new Unreachable("no answer", { cause: error });
     });
     const isJson = JSON_TYPE.test(answer.headers.get("content-type") ?? "");
     const told = answer.status === 304 ? null : await this.read(answer, isJson);
-    const skew = Math.round((Date.parse(told?.now) - this.now()) / 1000);
-    if (Number.isFinite(skew)) this.skew = skew;
+    this.compare(answer.headers.get("ledger-time") ?? told?.now, began);
     const isOurs = answer.ok || answer.status === 304 || (isJson && typeof told.code === "string");
     if (!isOurs || answer.status >= 500 || answer.status === 429) {
       this.heard(false);
@@ -67,6 +75,12 @@ export class Service {
     this.heard(true);
     if (!answer.ok && answer.status !== 304) throw new Problem(answer.status, told);
     return { told, etag: answer.headers.get("etag"), status: answer.status };
+  }
+
+  compare(time, began) {
+    const now = this.now();
+    const skew = Math.round((Date.parse(time) - now) / 1000);
+    if (Math.abs(skew) <= MOST_SKEW_S && now - began <= SLOWEST_MS) this.skew = skew;
   }
 
   async read(answer, isJson) {

@@ -33,7 +33,8 @@ async function write(key, kid, typ, claims) {
   return `${input}.${b64u(new Uint8Array(await crypto.subtle.sign(ED25519, key, utf8(input))))}`;
 }
 
-// `place` is {seq, prev, after, seen}; `said` {chain, act, data, refs, private: digests, iat, tzo}.
+// `place` is {seq, prev, after, seen}; `said` {chain, act, data, refs, private: digests, iat, tzo, skew: s by which the
+// clock is known to be behind}.
 export async function writeStatement(key, device, place, said) {
   const claims = {
     iss: device.org,
@@ -48,6 +49,7 @@ export async function writeStatement(key, device, place, said) {
     data: said.data,
   };
   if (said.refs?.length) claims.refs = said.refs;
+  if (said.skew) claims.skew = said.skew;
   if (place.seen) claims.seen = { size: place.seen.size, root: place.seen.root };
   if (said.private?.length) Object.assign(claims, { _sd: said.private.toSorted(), _sd_alg: "sha-256" });
   const text = await write(key, device.kid, TYP.statement, claims);

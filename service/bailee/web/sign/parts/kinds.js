@@ -7,7 +7,7 @@ import { line, picks } from "./fields.js";
 const TAG = /^[A-Za-z0-9][A-Za-z0-9 ._/#+:-]{0,59}$/;
 const ORGANIZATION = /^[a-z0-9]([a-z0-9-]{0,30}[a-z0-9])?$/;
 
-const matching = (pattern) => (text) => {
+export const matching = (pattern) => (text) => {
   if (!pattern.test(text)) throw new Error("pattern");
   return text;
 };

@@ -9,7 +9,7 @@ import { button, link } from "../parts/frame.js";
 
 const DAY_MS = 24 * 3600 * 1000;
 
-export async function home({ words, phone, say: code, update }) {
+export async function home({ words, phone, say: code, when, update }) {
   const { standing, brief, device } = phone;
   const under = visits(await phone.said(), brief, device.kid);
   const mayOpen = phone.vocabulary.acts.opened.may.includes(standing.role);
@@ -20,7 +20,7 @@ export async function home({ words, phone, say: code, update }) {
       device.origin.startsWith("demo.") ? note("warn", phone.vocabulary.demo) : null,
       update ? note("good", words.newEdition) : null,
       update ? button(words.useEdition, update, { second: true }) : null,
-      known(words, phone),
+      known(words, phone, when),
       el("h2", {}, words.visits),
       under.length ? el("ul", { class: "rows" }, ...under.map((each) => visitLine(words, each))) : el("p", { class: "soft" }, words.noVisits),
       await running(words, phone),
@@ -29,11 +29,11 @@ export async function home({ words, phone, say: code, update }) {
   };
 }
 
-function known(words, phone) {
+function known(words, phone, when) {
   if (!phone.brief) return note("warn", words.noBrief);
-  const when = new Intl.DateTimeFormat(words.language, { dateStyle: "medium", timeStyle: "short" }).format(phone.brief.at);
+  const told = words.offlineSince(when(phone.brief.at));
   const isOld = phone.now() - phone.brief.at > DAY_MS;
-  return isOld ? note("warn", `${words.offlineSince(when)} ${words.oldBrief}`) : el("p", { class: "soft" }, words.offlineSince(when));
+  return isOld ? note("warn", `${told} ${words.oldBrief}`) : el("p", { class: "soft" }, told);
 }
 
 function visitLine(words, visit) {

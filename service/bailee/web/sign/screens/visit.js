@@ -20,7 +20,7 @@ export async function visit(context, form) {
   const waiting = new Set((await phone.store.inStates(["waiting"])).map((row) => row.data.sample ?? ""));
   const held = heldOf(about);
   const samples = [...about.samples.values()].map((each) => sampleLine(context, each, waiting.has(each.number)));
-  const mayCollect = phone.vocabulary.acts.collected.may.includes(phone.standing.role);
+  const may = (act) => phone.vocabulary.acts[act].may.includes(phone.standing.role);
   return {
     title: words.visit,
     body: [
@@ -29,14 +29,16 @@ export async function visit(context, form) {
       await running(words, phone, form),
       el("h2", {}, words.samples),
       samples.length ? el("ul", { class: "rows" }, ...samples) : el("p", { class: "soft" }, words.noSamples),
-      held.length ? link(words.secure, `#secure/${form}`) : null,
-      samples.length ? el("p", {}) : null,
-      samples.length ? link(words.show, `#show/${form}`) : null,
-      held.length ? el("p", {}) : null,
-      held.length ? link(words.void, `#void/${form}`) : null,
+      el("nav", { class: "ways", "aria-label": words.more }, ...[
+        held.length ? link(words.secure, `#secure/${form}`) : null,
+        samples.length ? link(words.show, `#show/${form}`) : null,
+        held.length ? link(words.void, `#void/${form}`) : null,
+        may("corrected") ? link(words.correct, `#correct/${form}`) : null,
+        may("excepted") ? link(words.allow, `#allow/${form}`) : null,
+      ].filter(Boolean)),
     ],
     bar: [
-      mayCollect ? link(words.addCassette, `#cassette/${form}`, false) : null,
+      may("collected") ? link(words.addCassette, `#cassette/${form}`, false) : null,
       held.length ? link(words.give, `#give/${form}`) : null,
     ],
   };

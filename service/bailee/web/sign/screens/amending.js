@@ -1,0 +1,262 @@
+// To correct a fact of an entry, and to allow a finding by exception. The old value stays on record; an exception needs a
+// second person, and the ledger is asked first whether it would count.
+
+import { digest } from "../core/bytes.js";
+import { contradiction, corrected, factsOf, value, withValue } from "../core/corrections.js";
+import { faults } from "../core/facts.js";
+import { clockText, isZone } from "../core/moments.js";
+import { grouped, kindOf } from "../core/numbers.js";
+import * as slips from "../core/slips.js";
+import { lotNamed } from "../core/visits.js";
+import { askedBack } from "../parts/asked_back.js";
+import { el, note, number as printed } from "../parts/el.js";
+import { ask, line, picks, several, yesNo } from "../parts/fields.js";
+import { alarm, button, link } from "../parts/frame.js";
+import { code, count, decimal, free, label, length, matching, organization, run, tag } from "../parts/kinds.js";
+import { found } from "./visit.js";
+
+const RUNS = ["run_s", "planned_s"];
+const LENGTHS = ["height_m", "distance_m", "near_m"];
+const MOMENTS = ["started", "stopped", "since", "until", "at", "notice_sent", "handed_over", "expected", "expected_delivery"];
+const NUMBERS = { sample: "sample", duplicate_of: "sample", lot: "lot", envelope: "envelope" };
+const ORGANIZATIONS = ["lab", "firm", "to"];
+const DECIMALS = /^(flow_(before|after)|gps_distance_m|.*_(h|h_ago|c|hpa))$/;
+const DAYS = ["visit", "valid_to"];
+const LEFT_OUT = ["to_kid", "firm"]; // a key is nothing to type, and an organization signs for itself
+const FIXED = ["corrected", "excepted", "witnessed"];
+
+const last = (name) => name.split(".").pop();
+const nameOf = ({ words, say }, name) => words[words.facts[last(name)]] ?? words.facts[last(name)] ?? say(last(name));
+
+export function correct(context, rest) {
+  const [form, number, statement, name] = rest.split("/");
+  if (name) return oneFact(context, form, number, statement, name);
+  return number ? facts(context, form, number) : things(context, form);
+}
+
+async function things(context, form) {
+  const { words, phone, go } = context;
+  const about = await found(phone, form);
+  if (!about) return go("home");
+  const row = (number, said) => el("li", {}, el("a", { href: `#correct/${form}/${number}` }, printed(grouped(number)), el("span", {}, said)));
+  const samples = [...about.samples.values()].map((each) => row(each.number, each.kind ? context.say(each.kind, "kind") : ""));
+  return {
+    title: words.correctTitle,
+    body: [el("p", {}, words.correctText), el("ul", { class: "rows" }, row(form, words.correctVisit), ...samples)],
+    bar: [link(words.back, `#visit/${form}`)],
+  };
+}
+
+// The entries about a number as they count now: {id, act, data, by, whyNot(name)}. What this phone said is known without
+// a network too; what others said is not.
+async function entries(phone, form, number) {
+  const told = await phone.kept(`/forms/${form}/facts${number === form ? "" : `?about=${number}`}`);
+  const rows = (await phone.said()).filter((row) => row.chain === `form/${form}`);
+  const waiting = rows.filter((row) => row.act === "corrected" && row.state === "waiting").map((row) => row.data);
+  const known = (told?.told.statements ?? []).filter((each) => phone.vocabulary.acts[each.act]).map((each) => {
+    const whyNot = new Map(each.facts.filter((fact) => !fact.may).map((fact) => [fact.field, `${fact.why_not}. ${fact.who}`]));
+    const mine = waiting.filter((one) => one.statement === each.statement);
+    const data = mine.reduce((said, one) => withValue(said, one.field, one.new), each.data);
+    return { id: each.statement, act: each.act, data, by: each.by, whyNot: (name) => whyNot.get(name) ?? "" };
+  });
+  const own = rows.filter((row) => !FIXED.includes(row.act) && isAbout(row, form, number));
+  for (const row of own) {
+    const id = await digest(row.text);
+    if (!known.some((each) => each.id === id)) known.push({ id, act: row.act, data: row.data, by: "", whyNot: () => "" });
+  }
+  return { known, isWhole: Boolean(told) };
+}
+
+function isAbout({ act, data }, form, number) {
+  if (number === form) return !["collected", "voided"].includes(act);
+  return data.sample === number || data.samples?.includes(number) || data.items?.some((each) => each.sample === number);
+}
+
+// In the order of the table of words, which is that of the screens.
+function factsIn({ words, phone }, act) {
+  const order = Object.keys(words.facts);
+  const at = ({ name }) => (order.indexOf(last(name)) + 1 || order.length + 1);
+  return factsOf(phone.vocabulary.acts[act].data).filter((each) => !LEFT_OUT.includes(last(each.name))).sort((one, other) => at(one) - at(other));
+}
+
+async function facts(context, form, number) {
+  const { words, phone } = context;
+  const { known, isWhole } = await entries(phone, form, number);
+  const row = (each, fact) => {
+    const why = each.whyNot(fact.name);
+    const said = [nameOf(context, fact.name), el("span", {}, shown(context, fact.name, value(each.data, fact.name)))];
+    const href = `#correct/${form}/${number}/${each.id}/${fact.name}`;
+    return el("li", {}, ...(why ? [...said, el("p", { class: "soft" }, why)] : [el("a", { href }, ...said)]));
+  };
+  const list = (each, all) => el("ul", { class: "rows" }, ...all.map((fact) => row(each, fact)));
+  const body = known.flatMap((each) => {
+    const all = factsIn(context, each.act);
+    const isSaid = (fact) => value(each.data, fact.name) !== null;
+    const empty = all.filter((fact) => !isSaid(fact) && !each.whyNot(fact.name));
+    const more = empty.length ? el("details", {}, el("summary", {}, words.notEntered), list(each, empty)) : null;
+    return [el("h2", {}, each.by ? words.entryBy(context.say(each.act), each.by) : context.say(each.act)), list(each, all.filter(isSaid)), more];
+  });
+  return {
+    title: words.correctTitle,
+    body: [
+      el("p", {}, printed(grouped(number))),
+      isWhole ? null : note("warn", words.ownOnly),
+      known.length ? null : el("p", {}, words.nothingToCorrect),
+      ...body,
+    ],
+    bar: [link(words.back, `#correct/${form}`)],
+  };
+}
+
+async function oneFact(context, form, number, statement, name) {
+  const { words, phone, go } = context;
+  const about = await found(phone, form);
+  const each = (await entries(phone, form, number)).known.find((one) => one.id === statement);
+  const fact = each && factsIn(context, each.act).find((one) => one.name === name);
+  if (!fact || each.whyNot(name)) return go(`correct/${form}/${number}`);
+  const before = value(each.data, name);
+  const fields = {
+    found: asking(context, fact, before, each.data),
+    reason: code(context, words.reason, "corrected", "reason"),
+    note: free(words, words.note),
+  };
+  const back = askedBack(words);
+  const sign = async () => {
+    const said = ask(fields);
+    if (!said) return;
+    if (JSON.stringify(said.found) === JSON.stringify(before)) return void alarm(words.sameAgain);
+    const after = withValue(each.data, name, said.found);
+    const wrong = contradiction(each.act, after);
+    if (wrong) return void alarm(words.contradictions[wrong]);
+    const { data: shape } = phone.vocabulary.acts[each.act];
+    const missing = faults(shape, Object.fromEntries(Object.entries(after).filter(([, said]) => said !== null)));
+    if (missing.length) return void alarm(words.notWhole(missing.map((place) => nameOf(context, place.replaceAll("/", "."))).join(", ")));
+    const flow = lotNamed(phone.brief, each.data.lot)?.nominal_flow;
+    const surely = each.act === "collected" ? slips.collected(after, about?.day, flow).filter((one) => one.member === name) : [];
+    if (!back.settled(surely)) return;
+    const data = corrected(statement, each.data, name, said.found, said.reason);
+    const draft = { chain: `form/${form}`, act: "corrected", data, private: { note: said.note }, zone: about?.zone };
+    if (await context.sign(draft)) await go(`correct/${form}/${number}`);
+  };
+  return {
+    title: nameOf(context, name),
+    body: [
+      el("p", {}, printed(grouped(number)), ` ${context.say(each.act)}`),
+      el("p", {}, words.standsNow(shown(context, name, before))),
+      ...Object.values(fields).map((field) => field.element),
+      back.element,
+    ],
+    bar: [button(words.signCorrected, sign), link(words.back, `#correct/${form}/${number}`)],
+  };
+}
+
+function shown(context, name, said) {
+  const { words, say } = context;
+  const member = last(name);
+  if (said === null) return words.nothing;
+  if (typeof said === "boolean") return said ? words.yes : words.no;
+  if (Array.isArray(said)) return said.map((each) => say(each, member)).join(", ") || words.nothing;
+  if (RUNS.includes(member)) return clockText(said);
+  if (LENGTHS.includes(member)) return `${said} m`;
+  if (NUMBERS[member]) return grouped(said);
+  const isFree = MOMENTS.includes(member) || typeof said === "number" || !/^[a-z_]+$/.test(said);
+  return isFree ? String(said).replace("T", " ") : say(said, member);
+}
+
+// The question that this fact is, with what stands there to be changed; an empty line says that there is nothing.
+function asking(context, { name, shape, isOptional }, before, data) {
+  const { words, say } = context;
+  const member = last(name);
+  const title = words.shouldSay;
+  if (shape.enum) {
+    const codes = shape.enum.concat(isOptional && before !== null ? [null] : []);
+    return picks(words, title, codes, (each) => (each === null ? words.nothing : say(each, member)), { value: before });
+  }
+  if (shape.items) return several(words, title, shape.items.enum, (each) => say(each, member), { value: before ?? [] });
+  if (shape.type === "boolean") return yesNo(words, title, { value: before });
+  const old = before === null ? "" : String(before);
+  const options = { value: old, isOptional };
+  if (RUNS.includes(member)) return run(words, title, { ...options, value: before === null ? "" : clockText(before) });
+  if (shape.type === "integer") return count(words, title, options);
+  if (LENGTHS.includes(member)) return length(words, title, { ...options, value: old && `${old} m` });
+  if (DECIMALS.test(member)) return decimal(words, title, options);
+  if (NUMBERS[member]) return label(words, title, NUMBERS[member], { ...options, value: old && grouped(old) });
+  if (ORGANIZATIONS.includes(member)) return organization(words, title, options);
+  if (MOMENTS.includes(member)) {
+    const offset = (before ?? data.started ?? data.at ?? data.since ?? "").slice(19) || "+00:00";
+    const read = (text) => momentOf(text, offset);
+    return line(words, title, { ...options, value: old.slice(0, 19).replace("T", " "), hint: words.momentHint(offset), read, wrong: () => words.wrongMoment });
+  }
+  if (DAYS.includes(member)) return line(words, title, { ...options, read: matching(/^\d{4}-\d\d-\d\d$/), wrong: () => words.wrongMoment });
+  if (member === "zone") return line(words, title, { ...options, read: zoneOf, wrong: () => words.zoneWrong });
+  return tag(words, title, options);
+}
+
+function momentOf(text, offset) {
+  const typed = text.match(/^(\d{4}-\d\d-\d\d)[ T](\d\d:\d\d)(:\d\d)?$/);
+  const found = typed && `${typed[1]}T${typed[2]}${typed[3] ?? ":00"}${offset}`;
+  if (!found || !Number.isFinite(Date.parse(found))) throw new Error("moment");
+  return found;
+}
+
+function zoneOf(text) {
+  if (!isZone(text)) throw new Error("zone");
+  return text;
+}
+
+// What the rules found of a form and a second person may allow: by the service's newest word.
+export async function allow(context, rest) {
+  const [form, rule, about] = rest.split("/");
+  const { words, phone } = context;
+  const told = await phone.kept(`/forms/${form}`);
+  const may = (each) => phone.vocabulary.exceptions[each.rule] && !each.excepted;
+  const findings = (told?.told.findings ?? []).filter(may);
+  const one = rule && findings.find((each) => each.rule === rule && each.about === about);
+  if (one) return oneException(context, form, one);
+  const rows = findings.map((each) => el("li", {}, el("a", { href: `#allow/${form}/${each.rule}/${each.about}` },
+    el("span", {}, each.sentence), el("span", { class: "soft" }, words.findingOf(each.rule, context.say(each.severity, "severity"))))));
+  return {
+    title: words.allowTitle,
+    body: [
+      el("p", {}, printed(grouped(form))),
+      el("p", {}, words.allowText),
+      told?.isNow ? null : note("warn", told ? words.asOf(context.when(told.at)) : words.notAsked),
+      rows.length ? el("ul", { class: "rows" }, ...rows) : told ? el("p", {}, words.nothingToAllow) : null,
+    ],
+    bar: [link(words.back, `#visit/${form}`)],
+  };
+}
+
+async function oneException(context, form, { rule, about, sentence, remedy }) {
+  const { words, phone, go } = context;
+  const path = `/exceptions?rule=${rule}&about=${encodeURIComponent(about)}&form=${form}`;
+  const told = await phone.service.get(path).then((answer) => answer.told, (error) => ({ isUnknown: true, sentence: error.code ? error.message : "" }));
+  const { reasons } = phone.vocabulary.exceptions[rule];
+  const fields = {
+    reason: code(context, words.allowReason, "excepted", "reason", { but: reasons.length ? codesBut(phone, reasons) : [] }),
+    note: free(words, words.note),
+  };
+  const sign = async () => {
+    const said = ask(fields);
+    if (!said) return;
+    const data = { rule, about, reason: said.reason };
+    const drafts = (told.forms ?? [form]).map((each) => ({ chain: `form/${each}`, act: "excepted", data, private: { note: said.note } }));
+    if (await context.sign(...drafts)) await go("signed");
+  };
+  const isRefused = !told.isUnknown && !told.counts;
+  return {
+    title: words.allowTitle,
+    body: [
+      el("p", {}, words.findingAbout(rule, kindOf(about) ? grouped(about) : about)),
+      note("warn", sentence),
+      el("p", { class: "soft" }, remedy),
+      isRefused ? note("stop", words.wouldNotCount(told.why_not, told.who)) : null,
+      told.isUnknown ? note("warn", told.sentence || words.notAskedCounts) : null,
+      told.holds ? note("warn", words.allowHolds) : null,
+      ...(isRefused ? [] : Object.values(fields).map((field) => field.element)),
+    ],
+    bar: [isRefused ? null : button(words.signExcepted, sign), link(words.back, `#allow/${form}`)],
+  };
+}
+
+const codesBut = (phone, reasons) => phone.vocabulary.acts.excepted.data.properties.reason.enum.filter((each) => !reasons.includes(each));

@@ -1,0 +1,112 @@
+"""A slip is corrected and a finding is allowed where people stand: on their own phones, with the words of the
+ledger about who may.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+import pytest
+from test_screens import judge
+
+if TYPE_CHECKING:
+    from phones import Firm, Phone
+
+pytestmark = pytest.mark.slow
+
+
+@pytest.fixture(scope="module")
+def visit(firm: Firm, ines: Phone) -> tuple[str, list[str]]:
+    """A visit with one indoor sample and no outdoor control: form and cassettes."""
+    _, samples = firm.field.lot(2)
+    ines.page.reload()
+    ines.page.get_by_text("Works without a network").wait_for()
+    form = ines.open_visit()
+    ines.collect(samples[0], "indoor")
+    ines.sent()
+    return form, samples
+
+
+def facts(firm: Firm, form: str, sample: str) -> dict[str, object]:
+    """What the ledger has of the run, after the corrections that count."""
+    told = firm.field.get("clerk", f"/forms/{form}/facts?about={sample}").get_json()
+    (found,) = [each["data"] for each in told["statements"] if each["act"] == "collected"]
+    assert isinstance(found, dict)
+    return found
+
+
+def test_a_misread_flow_is_corrected_on_the_phone(
+    firm: Firm, ines: Phone, visit: tuple[str, list[str]]
+) -> None:
+    """With the terminal in the office it is corrected from memory in the evening, or never."""
+    form, samples = visit
+    ines.tap("Correct an entry")
+    ines.heading("Correct an entry")
+    judge(ines, "correct-which")
+    ines.page.get_by_role("link", name=re.compile("indoor$")).click()
+    ines.page.get_by_role("heading", name="collected by Ines Marlow").wait_for()
+    judge(ines, "correct-facts")
+    ines.page.get_by_role("link", name=re.compile("^Flow after the run")).click()
+    ines.heading("Flow after the run, L/min")
+    ines.type("It should be", "148")
+    ines.pick("Why", "misread")
+    ines.tap("Sign: correction")
+    ines.page.get_by_text("The flow would be 148 L/min").wait_for()
+    judge(ines, "correct-fact")
+    assert [row["act"] for row in ines.rows()] == ["opened", "collected"]
+    ines.type("It should be", "14.8")
+    ines.tap("Sign: correction")
+    ines.page.get_by_role("link", name=re.compile("Flow after the run.*14.8")).wait_for()
+    ines.sent()
+    assert facts(firm, form, samples[0])["flow_after"] == "14.8"
+    ines.context.set_offline(True)
+    ines.page.get_by_role("link", name=re.compile("^Room")).click()
+    ines.heading("Room")
+    ines.pick("It should be", "office")
+    ines.pick("Why", "typing")
+    ines.tap("Sign: correction")
+    ines.page.get_by_role("link", name=re.compile("Room.*office")).wait_for()
+    ines.context.set_offline(False)
+    ines.page.evaluate("dispatchEvent(new Event('online'))")
+    ines.sent()
+    assert facts(firm, form, samples[0])["room"] == "office"
+    said = [row["data"] for row in ines.rows() if row["act"] == "corrected"]
+    assert [(each["field"], each["old"], each["new"]) for each in said] == [
+        ("flow_after", "14.9", "14.8"),
+        ("room", "basement", "office"),
+    ]
+
+
+def test_a_second_person_allows_what_the_first_did_not_do(
+    firm: Firm, ines: Phone, zoe: Phone, visit: tuple[str, list[str]]
+) -> None:
+    """Lightning on site, and the envelope stays open until somebody is back at a terminal.
+
+    Whoever collected is told that it would not count, before a signature is wasted.
+    """
+    form, _ = visit
+    for phone in (ines, zoe):
+        phone.page.goto(f"{firm.url}/sign/#allow/{form}")
+        phone.heading("Allow by exception")
+        phone.page.get_by_role("link", name=re.compile("OC-01")).click()
+        phone.page.get_by_text("OC-01 about").wait_for()
+    ines.page.get_by_text("It would not count").wait_for()
+    assert not ines.page.get_by_role("button", name="Sign: allowed, for this reason").count()
+    judge(ines, "allow-not")
+    reasons = zoe.page.get_by_role("group", name="Why it is allowed").get_by_role("radio")
+    assert reasons.count() == 1, "only this reason counts for this rule"
+    zoe.pick("Why it is allowed", "outdoor impossible")
+    judge(zoe, "allow")
+    zoe.tap("Sign: allowed, for this reason")
+    zoe.heading("Signed here")
+    zoe.sent()
+    told = firm.field.get("clerk", f"/forms/{form}").get_json()
+    (found,) = [each for each in told["findings"] if each["rule"] == "OC-01"]
+    assert "Zoë Lind" in found["excepted"]
+    zoe.context.set_offline(True)
+    zoe.page.goto(f"{firm.url}/sign/#allow/{form}")
+    zoe.page.get_by_text("No network: as of").wait_for()
+    judge(zoe, "allow-which")
+    zoe.context.set_offline(False)
+    assert [each.complaints for each in (ines, zoe)] == [[], []]
