@@ -10,6 +10,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from promises import promised
 
 from builders import CLERK, CUSTODIAN, DAY, QUALITY, Story, findings, visit
 
@@ -29,6 +30,7 @@ def unread() -> Story:
 
 def test_a_sender_does_not_sign_that_its_lost_envelope_arrived() -> None:
     """Nobody looks for samples that lie in a ditch, since the sender's own clerk took them in."""
+    promised("signs their own fault away", "it counts for nothing", "RC-13", "PV-02", "OC-16")
     story = visit("shipped")
     late = "2026-12-07T12:00:00-06:00"
     story.taken_in(by=CLERK)
@@ -65,6 +67,7 @@ def test_another_organization_does_not_check_the_pump_of_a_firm() -> None:
 @pytest.mark.parametrize("act", ["pump_checked", "outdoor_ruled_out"])
 def test_a_check_of_that_morning_signed_weeks_later_is_told_as_late(act: str) -> None:
     """An empty field is filled in before the audit, and nothing shows that it was not written on the day."""
+    promised("dates something back", "named as a late entry (CU-15)")
     story = unread()
     getattr(story, act)(said=WEEKS_LATER)
     (late,) = findings(story.case(at=WEEKS_LATER), "CU-15")
