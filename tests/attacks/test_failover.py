@@ -10,7 +10,7 @@ import pytest
 from promises import promised
 
 from bailee.errors import Unavailable
-from many_hosts import Hosts
+from hosts.many_hosts import Hosts
 from own_postgres import OwnPostgres
 
 pytestmark = pytest.mark.slow

@@ -276,7 +276,7 @@ def test_exceptions_of_one_request_are_judged_on_one_reading_and_on_none_where_t
 
 def test_a_stranger_puts_no_visit_and_no_laboratory_on_the_phones_of_a_firm(field: Field) -> None:
     """In the basement the newest visit on the screen is a stranger's, and the samples go on his form."""
-    promised("names yours on many forms of its own", "your phones take along only what you spoke on")
+    promised("names yours on many forms of its own", "your phones take along only forms on which you signed")
     own = field.open_form()
     data = {"edition": 1, "visit": "2026-12-01", "zone": "America/New_York"}
     opened = data | {"parties": {"firm": FIRM, "lab": OUTSIDER}}

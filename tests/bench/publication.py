@@ -37,7 +37,7 @@ from bailee.config import Settings
 from bailee.disk.machine import host_of
 from bailee.store import schema, tree
 from field import FIRM, Device
-from running_hosts import Host, Machines, wait_until
+from hosts.running_hosts import Host, Machines, wait_until
 
 CLIENTS = 8
 ROOT = Path(__file__).resolve().parents[2]

@@ -42,7 +42,7 @@ from bailee.ledger.checkpoint import parse_vkey
 from bailee.signing import notes, signed_statement
 from bailee.store import log, schema, tree
 from field import FIRM, Device
-from running_hosts import Host, Machines, wait_until
+from hosts.running_hosts import Host, Machines, wait_until
 
 CLIENTS = 8
 PAUSE_S, AGAIN_S = 0.3, 0.4

@@ -27,9 +27,9 @@ from bailee.store.database import Database
 from bailee.store.patience import Patience
 from field import ORIGIN, Field, make_home
 from grounds import migrated
+from hosts.running_hosts import PATIENCE_S, wait_until
+from hosts.tcp_proxy import TcpProxy
 from own_postgres import OwnPostgres
-from running_hosts import PATIENCE_S, wait_until
-from tcp_proxy import TcpProxy
 
 WITHIN_S = 2
 HELD = {"secured": "locked", "where": "vehicle", "since": "2026-12-01T09:30:00-05:00"}

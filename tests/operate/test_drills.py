@@ -19,7 +19,7 @@ import pytest
 from bailee.signing import access
 from bailee.store import tree
 from field import FIRM, ORIGIN, Device
-from running_hosts import Machines, wait_until
+from hosts.running_hosts import Machines, wait_until
 
 pytestmark = pytest.mark.slow
 

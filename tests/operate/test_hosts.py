@@ -23,7 +23,7 @@ from bailee.store import leases, schema, tree
 from bailee.store import leases as known_hosts
 from field import Field, make_home
 from grounds import migrated
-from many_hosts import LEASE_MS, Hosts
+from hosts.many_hosts import LEASE_MS, Hosts
 from own_postgres import OwnPostgres
 from waiting import until
 

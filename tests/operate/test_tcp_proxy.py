@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from running_hosts import wait_until
-from tcp_proxy import TcpProxy
+from hosts.running_hosts import wait_until
+from hosts.tcp_proxy import TcpProxy
 
 
 @pytest.fixture

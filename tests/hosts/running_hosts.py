@@ -37,8 +37,8 @@ from bailee.signing.keys import SigningKey
 from bailee.store.database import Database
 from field import Field, make_home
 from forked_commands import ForkedCommands, Running
+from hosts.tcp_proxy import TcpProxy
 from own_postgres import OwnPostgres
-from tcp_proxy import TcpProxy
 
 LIVE, OLDER = "live", "older"
 PATIENCE_S = 1000
