@@ -43,6 +43,15 @@ settings.register_profile("ci", derandomize=True, deadline=None, max_examples=of
 settings.load_profile("ci")
 
 
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Files with a browser come first: they are the longest, and one worker alone would still be at the last
+    of them when the others have nothing left.
+    """
+    long = {each.path for each in items if "browser" in getattr(each, "fixturenames", ())}
+    items.sort(key=lambda each: each.path not in long)
+
+
 def pytest_collection_finish() -> None:
     """What there is now stays to the end; what comes from now on is looked through."""
     gc.freeze()

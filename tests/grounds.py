@@ -21,6 +21,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any, Protocol
 
+import pytest
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 from sqlalchemy.pool import NullPool
@@ -28,8 +29,11 @@ from sqlalchemy.pool import NullPool
 from bailee.store.database import Database
 from field import Field, make_home
 from own_postgres import OwnPostgres
+from thorough import THOROUGH
 
 FILE = "ledger.sqlite"
+on_any = pytest.mark.parametrize("ground", ["sqlite", *(["postgresql"] if THOROUGH else [])], indirect=True)
+"""For tests of what no database can change, files and words: in every run SQLite is enough."""
 
 
 def migrated(file: Path) -> str:

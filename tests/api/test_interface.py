@@ -14,10 +14,11 @@ from openapi_spec_validator import validate
 from bailee.api import problems
 from bailee.api.layer import openapi
 from field import Field
-from grounds import SqliteGround
+from grounds import SqliteGround, on_any
 from thorough import often
 
 
+@on_any
 @pytest.mark.slow
 def test_the_document_is_valid_openapi(field: Field) -> None:
     """Whoever generates a client from it must not be stopped by the document itself (OpenAPI 3.1,
@@ -28,6 +29,7 @@ def test_the_document_is_valid_openapi(field: Field) -> None:
     validate(document)
 
 
+@on_any
 def test_every_code_with_a_status_of_its_own_is_told_with_that_status(field: Field) -> None:
     """A program that handles 409 must know which conflicts there are."""
     shared = openapi(field.app, "0")["components"]["responses"]
@@ -37,6 +39,7 @@ def test_every_code_with_a_status_of_its_own_is_told_with_that_status(field: Fie
     assert "`not-json`" in shared["Problem400"]["description"]
 
 
+@on_any
 def test_every_route_outside_the_pages_is_in_the_document(field: Field) -> None:
     """An address that is not described is one nobody tests."""
     document = openapi(field.app, "0")
@@ -49,6 +52,7 @@ def test_every_route_outside_the_pages_is_in_the_document(field: Field) -> None:
     assert described == served
 
 
+@on_any
 def test_every_question_about_a_number_says_that_it_may_be_claimed_by_several(field: Field) -> None:
     """A program that asks about a sample or an envelope must expect that two say it is theirs."""
     for path, item in openapi(field.app, "0")["paths"].items():
@@ -56,6 +60,7 @@ def test_every_question_about_a_number_says_that_it_may_be_claimed_by_several(fi
             assert "409" in item["get"]["responses"], path
 
 
+@on_any
 def test_no_description_breaks_a_line_where_the_source_does(field: Field) -> None:
     """Who reads the interface on a phone gets lines that end in the middle of a sentence."""
 
@@ -73,6 +78,7 @@ def test_no_description_breaks_a_line_where_the_source_does(field: Field) -> Non
         assert not re.search(r"[^.:\n]\n\w", each), each
 
 
+@on_any
 @pytest.mark.parametrize(
     ("method", "path", "body", "status"),
     [
@@ -107,6 +113,7 @@ def test_every_error_has_one_shape(
     assert "Traceback" not in answer.text
 
 
+@on_any
 def test_another_media_type_is_refused(field: Field) -> None:
     """A form post from a page elsewhere must not reach the ledger."""
     answer = field.client.post(
@@ -115,6 +122,7 @@ def test_another_media_type_is_refused(field: Field) -> None:
     assert (answer.status_code, answer.content_type) == (415, "application/problem+json")
 
 
+@on_any
 def test_a_fault_of_ours_tells_no_inside(field: Field, monkeypatch: pytest.MonkeyPatch) -> None:
     """A stack trace on a phone helps nobody and tells an attacker much."""
     monkeypatch.setattr(field.ledger.register.__class__, "register", lambda *_: 1 / 0)

@@ -10,6 +10,9 @@ import zxingcpp
 from PIL import Image
 
 from field import Field, Visited
+from grounds import on_any
+
+pytestmark = on_any
 
 
 def codes(image: Image.Image) -> set[str]:

@@ -10,7 +10,10 @@ import re
 from functools import cache
 from typing import Final
 
+import pytest
 import sentences
+
+pytestmark = pytest.mark.slow
 
 STOP: Final = {
     r"hand(ed|s|ing)?[- ]over": "transfer, or ship",

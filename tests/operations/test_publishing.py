@@ -35,7 +35,7 @@ from bailee.store import leases, log, tree
 from bailee.store.database import Database
 from bailee.store.leases import Holder
 from field import Field
-from grounds import After
+from grounds import After, on_any
 from waiting import until
 
 pytestmark = pytest.mark.slow  # left out between two saves of a file
@@ -207,6 +207,7 @@ def at_a_border(field: Field) -> str:
     return field.form  # type: ignore[attr-defined]
 
 
+@on_any
 @pytest.mark.parametrize("when", ["before", "after"])
 @pytest.mark.parametrize("write", [1, 3, 5, 6])
 def test_a_power_cut_while_tiles_fill_up_leaves_a_whole_tree(
@@ -239,6 +240,7 @@ def test_a_power_cut_while_tiles_fill_up_leaves_a_whole_tree(
     assert not (folder / "0" / "000.p").exists()
 
 
+@on_any
 def test_a_high_water_line_that_was_cut_short_is_passed_over(running: Field) -> None:
     """Half a line, written as the power went, would stop the service for good or hide the line before."""
     path = running.ledger.settings.high_water_file
@@ -251,6 +253,7 @@ def test_a_high_water_line_that_was_cut_short_is_passed_over(running: Field) -> 
     require_sound(running)
 
 
+@on_any
 @pytest.mark.parametrize("which", ["tiles", "entry_tiles"])
 def test_a_disk_that_gives_back_something_else_is_never_signed(
     running: Field, monkeypatch: pytest.MonkeyPatch, which: str
@@ -303,6 +306,7 @@ def wrong_files(field: Field) -> list[Path]:
     return list(publish.wrong_files(ledger.database, ledger.publisher.places, parse_vkey(ledger.vkey)))
 
 
+@on_any
 @pytest.mark.parametrize("which", ["tiles", "entry_tiles"])
 @pytest.mark.parametrize("harm", ["flip", "cut", "delete"])
 def test_a_tile_that_was_harmed_later_is_named_and_written_again(
@@ -335,6 +339,7 @@ def test_a_tile_that_was_harmed_later_is_named_and_written_again(
     assert wrong_files(running) == []
 
 
+@on_any
 def test_lost_tiles_are_made_again(running: Field) -> None:
     """Whoever loses the folder of tiles must not have lost the log."""
     shutil.rmtree(running.ledger.settings.tiles)
@@ -355,6 +360,7 @@ def test_the_same_tree_head_always_has_the_same_note(running: Field) -> None:
     assert running.ledger.publisher.shown() == shown
 
 
+@on_any
 def test_tiles_are_where_others_look_for_them(running: Field) -> None:
     """A monitor by somebody else would find nothing at the addresses of the
     specification (C2SP tlog-tiles).
@@ -378,6 +384,7 @@ def test_tiles_are_where_others_look_for_them(running: Field) -> None:
         assert running.client.get(path).status_code == status, path
 
 
+@on_any
 def test_what_people_said_is_only_for_monitors(make_field: Callable[..., Field]) -> None:
     """Entries name times, seals and organizations: a competitor with an account must not copy
     the whole book.

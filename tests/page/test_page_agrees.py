@@ -112,7 +112,9 @@ def test_a_browser_that_cannot_check_signatures_judges_nothing(
     """An old browser would call every signature forged, or a broken one every forgery genuine."""
     worker = packing._packed(spoil.encode() + b"\n" + packing._worker(packing.read_parts(parts)))
     spoilt, sound = tmp_path / "verify.html", tmp_path / "form.json"
-    spoilt.write_text(re.sub(r'(id="part-worker">)[^<]*', rf"\g<1>{worker}", file.read_text()))
+    text = re.sub(r'(id="part-worker">)[^<]*', rf"\g<1>{worker}", file.read_text())
+    text = re.sub(r'(id="part-py[^"]*">)[^<]*', rf"\g<1>{packing._packed(b'')}", text)  # never read
+    spoilt.write_text(text)
     sound.write_text(bundle.write(log.bundle()))
     given = asked(log.trust(), AT)
     context = browser.new_context()

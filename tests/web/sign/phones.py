@@ -4,6 +4,7 @@ theirs.
 
 from __future__ import annotations
 
+import os
 import re
 import threading
 import time
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
 
 BEGIN = datetime(2026, 12, 1, 14, 0, tzinfo=UTC)
 SIZE = {"width": 360, "height": 740}
+PICTURES = os.environ.get("BAILEE_PICTURES")
+"""A folder to which every screen is drawn, for whoever wants to look."""
 PATIENCE_MS = 240_000
 
 
@@ -49,8 +52,10 @@ class Firm:
 
     def phone(self, browser: Browser, person: str, role: str | None, **options: Any) -> Phone:
         """A phone of somebody, with a key that was let in by the firm's root key in this role."""
-        options |= {"viewport": SIZE, "device_scale_factor": 3, "timezone_id": "America/New_York"}
-        context = browser.new_context(**options)
+        usual: dict[str, Any] = {"viewport": SIZE, "timezone_id": "America/New_York"}
+        if PICTURES:
+            usual["device_scale_factor"] = 3  # as phones have; nine times as much to draw
+        context = browser.new_context(**usual | options)
         made = Phone(self, context, person)
         self.phones.append(made)
         made.join(role)

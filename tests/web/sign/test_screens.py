@@ -5,14 +5,15 @@ Judged by axe-core (WCAG 2 A and AA); targets by the project's own measure of 56
 
 from __future__ import annotations
 
-import os
 import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+from phones import PICTURES
 
+from accessible import faults
 from bailee.domain.numbers import grouped
 
 if TYPE_CHECKING:
@@ -25,25 +26,14 @@ SMALL = """() => [...document.querySelectorAll('button, a, summary, input[type=t
     .filter(e => e.checkVisibility() && !e.closest('.aside'))
     .map(e => [e.textContent.slice(0, 30), e.getBoundingClientRect()])
     .filter(([, r]) => r.height < 56 || r.width < 56).map(([t, r]) => `${t}: ${r.width} x ${r.height}`)"""
-PICTURES = os.environ.get("BAILEE_PICTURES")
-"""A folder to which every screen is drawn, for whoever wants to look."""
 
 
 def judge(phone: Phone, name: str) -> None:
     """Nothing that axe-core, a ruler or a wider screen can find is wrong."""
-    from axe_playwright_python.sync_playwright import Axe
-
     page = phone.page
-    for scheme, asked in (
-        ("light", {}),
-        ("dark", {"runOnly": ["color-contrast"]}),
-    ):  # only colors differ by night
+    for scheme, only in (("light", ()), ("dark", ("color-contrast",))):  # only colors differ by night
         page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
-        found = Axe().run(page, options=asked).response["violations"]
-        assert [(each["id"], [node["target"] for node in each["nodes"]]) for each in found] == [], (
-            name,
-            scheme,
-        )
+        assert faults(page, *only) == [], (name, scheme)
         if PICTURES:
             page.screenshot(path=str(Path(PICTURES) / f"{name}-{scheme}.png"), full_page=True)
     assert page.evaluate(SMALL) == [], name
