@@ -39,6 +39,7 @@ from bailee_cli.terminal.options import (
     anyway_option,
     moment,
     note_option,
+    one_form_option,
     present,
     scan,
     time_options,
@@ -354,7 +355,7 @@ def _decision(name: str, act: str, says: str) -> click.Command:
         metavar="SAMPLE=NUMBER",
         help="Your own number for a sample.",
     )
-    @click.option("--form", "form", type=Number("form"), help="All are on this form (needed with --offline).")
+    @one_form_option
     @note_option
     @time_options
     @act_options
@@ -425,7 +426,7 @@ reject_command: Final = _decision("reject", REJECTED, f"Reject samples, with the
 @click.command("dispose", cls=AskingCommand)
 @click.argument("numbers", nargs=-1, required=True, type=Number())
 @click.option("--how", required=True, type=click.Choice(choices(form_acts.Disposed, "how")))
-@click.option("--form", "form", type=Number("form"), help="All are on this form (needed with --offline).")
+@one_form_option
 @time_options
 @act_options
 @click.pass_obj

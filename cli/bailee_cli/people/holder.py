@@ -30,14 +30,12 @@ from bailee_cli.terminal.options import (
     at_a_terminal,
     moment,
     note_option,
+    one_form_option,
     present,
     time_options,
 )
 
 _NUMBERS = click.argument("numbers", nargs=-1, type=Number())
-_FORM = click.option(
-    "--form", "form", type=Number("form"), help="All the samples are on this form (needed with --offline)."
-)
 _CONDITIONS = get_args(form_acts.Condition)
 count_option = click.option(
     "--count",
@@ -62,7 +60,7 @@ count_option = click.option(
 )
 @click.option("--until", help="When that ended, if it has.")
 @click.option("--place", help="Where exactly, in words; never in the log.")
-@_FORM
+@one_form_option
 @note_option
 @time_options
 @act_options
@@ -108,7 +106,7 @@ def secure_command(
 @click.option("--purpose", type=click.Choice(get_args(form_acts.Purpose)))
 @click.option("--expected", help="When it is to arrive, of what is carried some way.")
 @count_option
-@_FORM
+@one_form_option
 @note_option
 @scans.options
 @time_options
@@ -179,7 +177,7 @@ def give_command(
     multiple=True,
     help="Id of the relinquishing entry, as shown on the other person's screen.",
 )
-@_FORM
+@one_form_option
 @note_option
 @scans.options
 @time_options

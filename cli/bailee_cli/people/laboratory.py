@@ -28,7 +28,16 @@ from bailee_cli.signing import lookups, submit
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import show
 from bailee_cli.terminal.command_kinds import AskingCommand
-from bailee_cli.terminal.options import Number, Whole, act_options, moment, note_option, present, time_options
+from bailee_cli.terminal.options import (
+    Number,
+    Whole,
+    act_options,
+    moment,
+    note_option,
+    one_form_option,
+    present,
+    time_options,
+)
 
 
 @click.command("forward", cls=AskingCommand)
@@ -51,7 +60,7 @@ from bailee_cli.terminal.options import Number, Whole, act_options, moment, note
     help="New numbers from labels, in the order of SAMPLES.  [default: made here]",
 )
 @count_option
-@click.option("--form", "form", type=Number("form"), help="All are on this form (needed with --offline).")
+@one_form_option
 @note_option
 @time_options
 @act_options

@@ -176,6 +176,13 @@ def note_option(function: F) -> F:
     return click.option("--note", help="Free text; kept out of the log.")(function)
 
 
+def one_form_option(function: F) -> F:
+    """`--form`, of what is on one form alone: without a network nothing looks it up."""
+    return click.option(
+        "--form", "form", type=Number("form"), help="All are on this form (needed with --offline)."
+    )(function)
+
+
 def time_options(function: F) -> F:
     """`--at` and `--zone`."""
     decorated = click.option(
