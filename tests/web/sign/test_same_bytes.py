@@ -34,6 +34,7 @@ from bailee.signing.keys import SigningKey
 from bailee.signing.signed_statement import Claims, Seen
 from bailee.web import vocabulary
 from domain.test_statements import FORM, LEAST
+from thorough import often
 
 if TYPE_CHECKING:
     from conftest import Modules
@@ -76,7 +77,7 @@ def test_json_is_written_alike(modules: Modules) -> None:
     for the same of a canonical writer; ours sorts by code point).
     """
     chance = random.Random(1)
-    cases = [value(chance) for _ in range(2000)]
+    cases = [value(chance) for _ in range(often(400, thorough=2000))]
     written = modules.call("core/json.js", "canonical", [[each] for each in cases])
     assert written == [strict_json.dumps(each).decode() for each in cases]
     for each in written:
@@ -122,7 +123,7 @@ def test_a_statement_is_signed_to_the_same_text(modules: Modules) -> None:
     text stands there.
     """
     chance = random.Random(2)
-    said = [claims_of(chance) for _ in range(1500)]
+    said = [claims_of(chance) for _ in range(often(300, thorough=1500))]
     asked = [
         {
             "place": {
@@ -168,7 +169,7 @@ def test_private_fields_are_concealed_alike(modules: Modules) -> None:
     chance = random.Random(3)
     fields = [
         {name: text(chance) for name in chance.sample(["client", "site", "note", "place", "contact"], 3)}
-        for _ in range(500)
+        for _ in range(often(100, thorough=500))
     ]
     salt = base64.b64encode(bytes(range(16))).decode()
     body = """(m, [salt, all]) => Promise.all(all.map(each =>
@@ -232,7 +233,7 @@ def test_numbers_are_read_alike(modules: Modules) -> None:
     """A swap of two characters that one of them lets pass is another cassette."""
     chance = random.Random(5)
     cases: list[list[Any]] = []
-    for _ in range(2500):
+    for _ in range(often(500, thorough=2500)):
         kind = chance.choice(list(numbers.LETTERS))
         typed = list(numbers.issue(kind, chance.choice))
         change = chance.randrange(6)
@@ -273,7 +274,7 @@ def test_volumes_are_reckoned_alike(modules: Modules) -> None:
     """A phone that shows 74.74 where the record prints 74.75 makes an inspector distrust both."""
     chance = random.Random(6)
     cases = []
-    for _ in range(2000):
+    for _ in range(often(400, thorough=2000)):
         flows = [
             f"{chance.randrange(20)}.{chance.randrange(10**p):0{p}d}" for p in chance.choices([1, 2, 3], k=2)
         ]
@@ -302,7 +303,10 @@ def test_decimals_are_read_alike(modules: Modules) -> None:
         "14,80",
         "0,1234567",
     ]
-    cases += [f"{chance.randrange(99)}{chance.choice('.,')}{chance.randrange(9999)}" for _ in range(300)]
+    cases += [
+        f"{chance.randrange(99)}{chance.choice('.,')}{chance.randrange(9999)}"
+        for _ in range(often(60, thorough=300))
+    ]
     found = modules.call("core/measures.js", "decimalText", [[each] for each in cases])
     for case, each in zip(cases, found, strict=True):
         try:
@@ -335,7 +339,7 @@ def test_lengths_are_read_alike(modules: Modules) -> None:
         "ft",
         "-1 m",
     )
-    cases = [chance.choice(shapes).format(figure(), figure()) for _ in range(1000)]
+    cases = [chance.choice(shapes).format(figure(), figure()) for _ in range(often(200, thorough=1000))]
     found = modules.call("core/measures.js", "meters", [[each] for each in cases])
     for case, each in zip(cases, found, strict=True):
         try:
@@ -357,7 +361,8 @@ def test_times_are_written_alike(modules: Modules) -> None:
         "UTC",
     )
     cases = [
-        [chance.randrange(1_600_000_000, 1_900_000_000) * 1000, chance.choice(zones)] for _ in range(1500)
+        [chance.randrange(1_600_000_000, 1_900_000_000) * 1000, chance.choice(zones)]
+        for _ in range(often(300, thorough=1500))
     ]
     # Both sides of a change: 2026-03-08 07:00 UTC and 2026-11-01 06:00 UTC in New York.
     cases += [[(at + s) * 1000, zones[0]] for at in (1_772_953_200, 1_793_512_800) for s in (-1, 0, 1)]
@@ -482,7 +487,7 @@ def test_facts_that_a_phone_lets_pass_have_the_members_the_registry_declares(mod
         "bedroom",
     ]
     told = vocabulary.vocabulary()["acts"]
-    cases = [[act, spoilt(chance, LEAST[act], codes)] for act in told for _ in range(300)]
+    cases = [[act, spoilt(chance, LEAST[act], codes)] for act in told for _ in range(often(60, thorough=300))]
     found = modules.run(
         "core/facts.js",
         "(m, [acts, all]) => all.map(([act, data]) => m.faults(acts[act].data, data))",
@@ -570,7 +575,7 @@ def test_slips_of_the_finger_are_the_terminals(modules: Modules) -> None:
     """
     chance = random.Random(13)
     cases: list[Any] = []
-    for _ in range(1500):
+    for _ in range(often(300, thorough=1500)):
         day = chance.randrange(1, 29)
         said = {
             "kind": chance.choice(["indoor", "outdoor", "blank"]),
@@ -614,7 +619,10 @@ def test_a_lot_is_expired_on_a_phone_when_the_rules_say_so(modules: Modules) -> 
     """
     chance = random.Random(16)
     day = date(2026, 12, 1)
-    cases = [(day + timedelta(days=chance.randrange(-40, 10)), chance.randrange(31)) for _ in range(500)]
+    cases = [
+        (day + timedelta(days=chance.randrange(-40, 10)), chance.randrange(31))
+        for _ in range(often(100, thorough=500))
+    ]
     asked = [
         [{"recalled": False, "expires": last.isoformat()}, day.isoformat(), grace] for last, grace in cases
     ]
