@@ -39,8 +39,10 @@ def required(name: str) -> Path:
 
 
 def chromium(kind: BrowserType) -> str:
-    """Where Chromium is: the machine's, the unpacked one, or Playwright's own."""
-    found = Path(shutil.which("chromium") or kind.executable_path)
+    """Where Chromium is: the machine's (rather the one without windows: `tests/set-up`), the unpacked one, or
+    Playwright's own.
+    """
+    found = Path(shutil.which("chromium-headless-shell") or shutil.which("chromium") or kind.executable_path)
     if not found.exists():
         pytest.skip("no chromium")
     return str(found)
