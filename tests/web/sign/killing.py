@@ -23,6 +23,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from datetime import datetime
+from itertools import chain, zip_longest
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
@@ -31,6 +32,7 @@ if __name__ == "__main__":
     sys.path[:0] = [str(Path(__file__).resolve().parents[2])]
 
 from phones import Firm, Phone, firm_at
+from playwright.sync_api import Error as Closed
 
 import programs
 
@@ -83,6 +85,7 @@ class Killed:
     kills: int = 0
     full: int = 0
     wiped: int = 0
+    crashed: int = 0
     keys: int = 0
     kept: int = 0
     recorded: int = 0
@@ -93,7 +96,8 @@ class Killed:
     def __str__(self) -> str:
         return (
             f"{self.kills} kills of {self.keys} phones, {self.full} of them on a full disk and started again"
-            f" there ({self.wiped} times the browser had deleted the key, and what was kept was sent):"
+            f" there (where the browser died of itself {self.crashed} times; {self.wiped} times it had"
+            f" deleted the key, and what was kept was sent):"
             f" {self.kept} statements kept, {self.recorded} recorded, {len(self.lost)} lost,"
             f" {len(self.double)} double, {len(self.gaps)} gaps"
         )
@@ -206,7 +210,10 @@ def kill_when_full(
         fill(disk)
         victim.until_said(chance.randrange(4))
         time.sleep(chance.random() * 0.03)
-        victim.again("is full", "lost its key", "Ines Marlow")
+        try:
+            victim.again("is full", "lost its key", "Ines Marlow")
+        except Closed:
+            found.crashed += 1  # of itself: it dies on a full disk before it shows anything
         killed(victim.folder)
         (disk / "fill").unlink()
         is_wiped = victim.again("lost its key", "Ines Marlow") == "lost its key"
@@ -317,10 +324,11 @@ def main() -> None:
         firm_at(Path(made) / "service") as firm,
         small_disk(Path(made) / "small") as disk,
     ):
-        parts = [kill_when_full(firm, playwright.chromium, disk, full)] if disk else []
-        parts.append(kill(firm, playwright.chromium, Path(made), kills - full))
-        for each in parts:
-            for found in each:
+        parts = [kill(firm, playwright.chromium, Path(made), kills - full)]
+        if disk and full:
+            parts.append(kill_when_full(firm, playwright.chromium, disk, full))
+        for found in chain.from_iterable(zip_longest(*parts)):  # by turns, to be ended whenever one likes
+            if found:
                 sys.stdout.write(f"{datetime.now().astimezone():%H:%M:%S} {found}\n")
                 sys.stdout.flush()
                 is_good = is_good and found.is_good
