@@ -4,6 +4,7 @@ theirs.
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import threading
@@ -69,11 +70,11 @@ class Firm:
         """Time passes, here and on every phone."""
         self.field.clock.advance(minutes=minutes)
         for each in self.phones:
-            each.page.clock.fast_forward(minutes * 60_000)
+            each.later(minutes)
 
     def look_again(self, phone: Phone) -> None:
         """The screen that waits to be let in asks every few seconds."""
-        phone.page.clock.run_for(6000)
+        phone.look_again()
 
     def enroll(self, request: dict[str, Any], role: str) -> None:
         """What `bailee enroll` signs of a request."""
@@ -103,17 +104,46 @@ class Phone:
 
     def join(self, role: str | None) -> None:
         """Make the key, hand the request to the administrator, and see the screen go on by itself."""
-        page = self.page
-        page.goto(f"{self.firm.url}/sign/#join/{FIRM}")
+        self.go(f"/sign/#join/{FIRM}")
         self.type("Your name, as printed", self.person)
-        page.get_by_role("button", name="Make the key").click()
-        with page.expect_download() as got:
-            page.get_by_role("button", name="Save the request as a file").click()
-        self.request = _read(got.value.path())
+        self.tap("Make the key")
+        self.request = self.saved_request()
         if role:
             self.firm.enroll(self.request, role)
             self.firm.look_again(self)
             self.heading(self.person)
+
+    def saved_request(self) -> dict[str, Any]:
+        """What the file holds that the app gives away."""
+        with self.page.expect_download() as got:
+            self.tap("Save the request as a file")
+        found: dict[str, Any] = json.loads(got.value.path().read_text())
+        return found
+
+    def go(self, address: str) -> None:
+        """A page of the service."""
+        self.page.goto(f"{self.firm.url}{address}")
+
+    def later(self, minutes: int) -> None:
+        """Its clock goes on, and its timers."""
+        self.page.clock.fast_forward(minutes * 60_000)
+
+    def look_again(self) -> None:
+        """Six seconds pass."""
+        self.page.clock.run_for(6000)
+
+    @property
+    def address(self) -> str:
+        """Of the screen that is shown."""
+        return self.page.url
+
+    def see(self, text: str, where: str = "body") -> None:
+        """Wait for words."""
+        self.page.locator(where).get_by_text(text).first.wait_for()
+
+    def evaluate(self, script: str) -> Any:
+        """What a function gives in its page."""
+        return self.page.evaluate(script)
 
     @property
     def kid(self) -> str:
@@ -143,7 +173,7 @@ class Phone:
 
     def rows(self) -> list[dict[str, Any]]:
         """Everything in its memory of what it signed."""
-        found: list[dict[str, Any]] = self.page.evaluate("""() => new Promise((ok, no) => {
+        found: list[dict[str, Any]] = self.evaluate("""() => new Promise((ok, no) => {
                 const asked = indexedDB.open("bailee-sign");
                 asked.onerror = () => no(asked.error);
                 asked.onsuccess = () => {
@@ -155,7 +185,7 @@ class Phone:
 
     def sent(self) -> None:
         """Wait until nothing waits."""
-        self.page.locator("#strip").get_by_text("All sent").wait_for()
+        self.see("All sent", "#strip")
 
     def open_visit(self, lab: str = "quill-lab") -> str:
         """A visit from the cautions to its screen: the form's number."""
@@ -176,15 +206,14 @@ class Phone:
 
     def form(self) -> str:
         """The form whose screen is shown."""
-        return self.page.url.rpartition("/")[2]
+        return self.address.rpartition("/")[2]
 
     def collect(self, sample: str, kind: str, **answers: str) -> None:
         """One cassette from its number to its signature, the pump running for five minutes."""
-        page = self.page
         self.tap("Next cassette")
         self.heading("Cassette")
         self.type("Number on the label", grouped(sample))
-        page.get_by_text("not expired").wait_for()
+        self.see("not expired")
         self.pick("Kind", kind)
         if kind == "outdoor control":
             self.type("Distance from the building", "12 ft")
@@ -211,13 +240,6 @@ class Phone:
         self.pick("Are the covers back on?", "Yes")
         self.tap("Sign: collected")
         self.heading("Visit")
-
-
-def _read(path: Path) -> dict[str, Any]:
-    import json
-
-    found: dict[str, Any] = json.loads(path.read_text())
-    return found
 
 
 @contextmanager
