@@ -17,6 +17,7 @@ from bailee.domain.acts.form import Item, Received, Voided
 from bailee.domain.acts.mentions import airbill
 from bailee.domain.numbers import grouped
 from bailee.domain.statements import Draft
+from bailee.presentation.sample_view import sample_views
 from bailee.rules.case import Case, Elsewhere
 from bailee.rules.registry import Finding, evaluate
 from builders import (
@@ -406,3 +407,58 @@ def test_what_is_so_of_every_sample_is_said_once(
     story.voided(2)
     (alone,) = findings(story.case(), rule)
     assert alone.about == story.samples[0]
+
+
+@pytest.mark.parametrize(
+    "spoilt",
+    [
+        {"lot": {"expiry": "2026-11-30"}},  # ML-02
+        {"lot": {"expiry": None}},  # ML-03
+        {"recalled": "2026-12-03T09:00:00-05:00"},  # ML-07
+        {"lot": {"expiry": "2026-12-01"}},  # ML-05, ML-08
+        {"flow_before": "15.0", "flow_after": "14.2"},  # PV-03, PV-04
+        {"flow_before": "15.0", "flow_after": "13.4"},  # PV-05
+        {"flow_before": None, "flow_after": None},  # PV-02
+        {"run_s": 200, "planned_s": 300},  # PV-08
+        {"run_s": 1200, "planned_s": 1200},  # PV-12
+        {"pump_stop": "battery", "run_s": 200},  # PV-14
+        {"temperature_c": "35", "pressure_hpa": "800"},  # PV-07
+        {"run_s": 0},  # BD-04
+        {"height_m": "0.50"},  # SL-04
+        {"near": ["fan"], "near_m": "0.20"},  # SL-06
+        {"room": None, "point": None},  # SL-07
+        {"room": "attic", "space": "attic"},  # SL-05
+        {"aggressive": True},  # SL-11
+        {"dust": "heavy"},  # SL-12
+        {"weather": None},  # OC-07
+    ],
+    ids="-".join,
+)
+def test_no_two_findings_differ_in_the_sample_alone(spoilt: dict[str, Any]) -> None:
+    """Twelve cassettes out of one old box are twelve stops, and the thirteenth finding is never reached."""
+    ran = {name: value for name, value in spoilt.items() if name not in ("lot", "recalled")}
+    told = {"lot": spoilt.get("lot", {}), "first": ran, "second": ran, "outdoor": ran}
+    story = visit("accepted", **told)
+    if "recalled" in spoilt:
+        story.on_lot("recalled", reason="maker", said=spoilt["recalled"])
+    for case in (story.case(), visit("kept", **told).case()):
+        said = [(each.rule, each.severity, _NUMBER.sub("…", each.sentence)) for each in evaluate(case)]
+        assert len(said) == len(set(said)), [each for each in set(said) if said.count(each) > 1]
+
+
+_NUMBER: Final = re.compile(r"[SEFMC][0-9A-Z]{3} [0-9A-Z]{4} [0-9A-Z]{4}")
+
+
+def test_a_finding_of_several_samples_bears_on_each_of_them() -> None:
+    """Said once, the fault vanishes from the page of the second sample and from what its result must be read
+    with.
+    """
+    story = visit("accepted", lot={"expiry": "2026-11-30"})
+    case = story.case()
+    found = evaluate(case)
+    (expired,) = [each for each in found if each.rule == "ML-02"]
+    form = case.forms[story.form]
+    for number, view in sample_views(form, case, found).items():
+        assert expired.concerns(number)
+        assert view.worst == "flag"
+        assert expired.sentence in view.qualification

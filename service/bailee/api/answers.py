@@ -86,6 +86,7 @@ class FindingOut(BaseModel):
     severity: str
     area: str
     about: str
+    samples: list[str] = Field(description="The samples it names, where it is about their form.")
     sentence: str
     remedy: str
     acts: list[NextAct]
@@ -100,6 +101,7 @@ class FindingOut(BaseModel):
             severity=found.severity,
             area=found.area,
             about=found.about,
+            samples=list(found.samples),
             sentence=found.sentence,
             remedy=found.remedy,
             acts=[NextAct.of(told) for told in found.acts],

@@ -44,7 +44,7 @@ class Judged:
 
     def about(self, *numbers: str) -> list[Finding]:
         """Findings about any of these."""
-        return [finding for finding in self.findings if finding.about in numbers]
+        return [found for found in self.findings if any(map(found.concerns, numbers))]
 
 
 @frozen

@@ -181,7 +181,7 @@ def _view(
 ) -> SampleView:
     """The read model of one sample of a form; `pair` is it with its outdoor control."""
     origin = sample.origin.entry if sample.origin else None
-    own = [found.severity for found in findings if found.about == sample.number]
+    own = [found.severity for found in findings if found.concerns(sample.number)]
     decision = sample.decision
     return SampleView(
         number=sample.number,

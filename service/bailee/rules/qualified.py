@@ -92,8 +92,9 @@ def _qualifying(form: Form, sample: Sample, findings: Iterable[Finding]) -> Sequ
     found = []
     for each in findings:
         grave = each.severity in ("block", "flag") or bool(each.excepted) or each.rule in _WARNED
-        own = bears_on(each.rule, each.about, sample) and each.area != "records" and each.rule not in _ANSWERS
-        compared = each.rule in ("OC-01", "OC-02") and each.about in (form.number, sample.number)
+        own = sample.number in each.samples or bears_on(each.rule, each.about, sample)
+        own = own and each.area != "records" and each.rule not in _ANSWERS
+        compared = each.rule == "OC-01" and each.about == form.number
         compared |= each.rule == "OC-11" and each.about in form.samples
         if grave and (own or (compared and _is_indoor(sample))):
             found.append(each)

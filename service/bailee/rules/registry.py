@@ -14,6 +14,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from dataclasses import replace
+from functools import partial
+from itertools import islice
 from typing import Final, Literal, TypeVar
 
 from bailee.domain.acts.form import Excepted, Sealed, Shipped
@@ -23,6 +25,7 @@ from bailee.rules import remedies, thresholds
 from bailee.rules.case import Case
 from bailee.rules.readers import ToldAct
 from bailee.rules.remedies import Remedy
+from bailee.rules.wording import listed, printed, start, were
 
 K = TypeVar("K", bound=Hashable)
 Severity = Literal["refuse", "block", "flag", "warn", "note"]
@@ -30,6 +33,16 @@ Area = Literal["records", "custody", "media", "comparison"]
 """Which of the four verdicts a finding speaks to; `media` is media and sampling."""
 
 ORDER: Final[tuple[Severity, ...]] = ("refuse", "block", "flag", "warn", "note")
+
+
+@frozen
+class Alike:
+    """What is so of several samples of a form, and how one sentence says it of them all."""
+
+    form: str
+    what: Hashable
+    says: Callable[[Sequence[Sample]], str]
+    sample: Sample
 
 
 @frozen
@@ -53,6 +66,7 @@ class Hit:
     remedy: Remedy | None = None
     names: tuple[str, ...] = ()
     is_proposed: bool = False
+    alike: Alike | None = None
 
     @classmethod
     def on(
@@ -62,6 +76,25 @@ class Hit:
         return cls(sample.number, sentence, severity, tuple(claim.entry.n for claim in sample.claims), by=by)
 
 
+def shared(
+    form: Form,
+    sample: Sample,
+    said: str,
+    severity: Severity | None = None,
+    *,
+    by: tuple[str, ...] = (),
+    remedy: Remedy | None = None,
+) -> Hit:
+    """A fault of one sample that may be so of others too: `{these}` in the sentence names it, or them."""
+    (hit,) = alike([(form, sample, said)], _name_these, severity, by=by)
+    return replace(hit, remedy=remedy)
+
+
+def _name_these(found: Sequence[Sample], said: str) -> str:
+    said = said.replace("{was}", were(found)).replace("{has}", "has" if len(found) == 1 else "have")
+    return start(said.replace("{these}", printed(sample.number for sample in found)))
+
+
 def alike(
     found: Iterable[tuple[Form, Sample, K]],
     says: Callable[[Sequence[Sample], K], str],
@@ -69,17 +102,16 @@ def alike(
     *,
     by: tuple[str, ...] = (),
 ) -> Iterator[Hit]:
-    """Samples of which one thing is so, as one fault that names them all: about the sample, or of several
-    about their form. `found` says beside each sample what is so of it.
+    """Samples of which one thing is so: judged of each, for each has its own exception and its own place, and
+    said once where it comes out the same. `found` says beside each sample what is so of it.
     """
-    groups: dict[tuple[str, K], tuple[Form, K, list[Sample]]] = {}
     for form, sample, what in found:
-        groups.setdefault((form.number, what), (form, what, []))[2].append(sample)
-    for form, what, group in groups.values():
-        entries = tuple(claim.entry.n for sample in group for claim in sample.claims)
-        about = group[0].number if len(group) == 1 else form.number
-        names = tuple(sample.number for sample in group)
-        yield Hit(about, says(group, what), severity, entries, by=by, names=names)
+        hit = Hit.on(sample, says([sample], what), severity, by=by)
+        yield replace(hit, alike=Alike(form.number, what, partial(_says, says, what), sample))
+
+
+def _says(says: Callable[[Sequence[Sample], K], str], what: K, found: Sequence[Sample]) -> str:
+    return says(found, what)
 
 
 Check = Callable[[Case], Iterator[Hit]]
@@ -125,6 +157,8 @@ class Refusal:
 class Finding:
     """What a rule found, in words for a person, with what to do about it: in words (`remedy`), and as acts a
     program can offer.
+
+    `about` several samples of a form is the form, and `samples` are they.
     """
 
     rule: str
@@ -137,6 +171,11 @@ class Finding:
     excepted: str = ""
     is_proposed: bool = False
     acts: tuple[ToldAct, ...] = ()
+    samples: tuple[str, ...] = ()
+
+    def concerns(self, number: str) -> bool:
+        """Whether it is about this, be it alone or among others."""
+        return number == self.about or number in self.samples
 
 
 RULES: Final[dict[str, Rule]] = {}
@@ -188,21 +227,75 @@ def evaluate(case: Case) -> list[Finding]:
     Asked about an envelope, the custody of a sample that lies elsewhere is left out, and SE-13 says that it
     does. What two samples share, a pump or a point, is said wherever the other one lies.
     """
-    findings = _ask(case, [each for each in RULES.values() if not each.last])
+    judged = _ask(case, [each for each in RULES.values() if not each.last])
     blocked: dict[str, list[str]] = {}
-    for found in findings:
-        if found.severity == "block":
-            blocked.setdefault(found.about, []).append(found.rule)
-    findings += _ask(replace(case, blocked=blocked), [each for each in RULES.values() if each.last])
-    once = {
-        (found.rule, found.about, found.sentence): found
-        for found in reversed(findings)
-        if not (found.area == "custody" and case.lies_elsewhere(found.about))
-    }
+    for found in judged:
+        if found.finding.severity == "block":
+            blocked.setdefault(found.finding.about, []).append(found.finding.rule)
+    judged += _ask(replace(case, blocked=blocked), [each for each in RULES.values() if each.last])
+    here = [
+        found
+        for found in judged
+        if not (found.finding.area == "custody" and case.lies_elsewhere(found.finding.about))
+    ]
+    once = {(found.rule, found.about, found.sentence): found for found in reversed(_said_once(case, here))}
     return sorted(once.values(), key=lambda found: (ORDER.index(found.severity), found.rule, found.about))
 
 
-def _ask(case: Case, rules: Iterable[Rule]) -> list[Finding]:
+@frozen
+class _Told:
+    """A finding, the hit that it tells of, and the exceptions that cover it."""
+
+    finding: Finding
+    hit: Hit
+    exceptions: tuple[Said, ...] = ()
+
+    @property
+    def same(self) -> Hashable:
+        """What has to be the same for two of them to be said in one sentence; None where nothing may be."""
+        if self.hit.alike is None:
+            return None
+        allowed = tuple(
+            (said.entry.org, said.entry.kid, said.of(Excepted).reason) for said in self.exceptions
+        )
+        told, alike = self.finding, self.hit.alike
+        return told.rule, told.severity, told.remedy, told.is_proposed, allowed, alike.form, alike.what
+
+
+def _said_once(case: Case, judged: Sequence[_Told]) -> list[Finding]:
+    """The findings, those that say the same of several samples of a form as one that names them all."""
+    groups: dict[Hashable, list[_Told]] = {}
+    for place, found in enumerate(judged):
+        groups.setdefault(place if found.same is None else found.same, []).append(found)
+    return [group[0].finding if len(group) == 1 else _together(case, group) for group in groups.values()]
+
+
+def _together(case: Case, group: Sequence[_Told]) -> Finding:
+    """One finding about the form. Where its samples differ in a number, the acts leave it to the person."""
+    first, shared = group[0].finding, [each.hit.alike for each in group if each.hit.alike]
+    form, samples = shared[0].form, [each.sample for each in shared]
+    allowing = [said for each in group for said in each.exceptions[:1]]
+    return replace(
+        first,
+        about=form,
+        sentence=shared[0].says(samples) + thresholds.whose(case, form, group[0].hit.by),
+        entries=tuple(dict.fromkeys(n for each in group for n in each.finding.entries)),
+        excepted=_in_words(case, allowing) if allowing else "",
+        acts=tuple(map(_common, zip(*(each.finding.acts for each in group), strict=True))),
+        samples=tuple(sample.number for sample in samples),
+    )
+
+
+def _common(acts: Sequence[ToldAct]) -> ToldAct:
+    """One act for all of these: what differs is for the person to give."""
+    first, *others = acts
+    return {
+        name: value if all(other.get(name) == value for other in others) else None
+        for name, value in first.items()
+    }
+
+
+def _ask(case: Case, rules: Iterable[Rule]) -> list[_Told]:
     return [
         _finding(case, each, hit)
         for each in rules
@@ -225,24 +318,21 @@ def _hits(case: Case, each: Rule) -> Iterator[Hit]:
         yield hit
 
 
-def _finding(case: Case, each: Rule, hit: Hit) -> Finding:
+def _finding(case: Case, each: Rule, hit: Hit) -> _Told:
     severity = hit.severity or each.severity
     is_past = not hit.is_proposed and case.is_past(hit.about)
     if severity == "block" and is_past:
         severity = "flag"
-    excepted = ""
     may_be_excepted = each.may_be_excepted and severity in ("block", "flag")
-    if may_be_excepted:
-        excepted = next((_in_words(case, said) for said in exceptions(case, each, hit)), "")
-        severity = "warn" if excepted else severity
-    if excepted:
-        remedy = remedies.EXCEPTED
+    allowing = tuple(islice(exceptions(case, each, hit), 1)) if may_be_excepted else ()
+    if allowing:
+        severity, remedy = "warn", remedies.EXCEPTED
     else:
         remedy = hit.remedy or (each.afterwards if is_past else None) or each.remedy
         if may_be_excepted:
             remedy += remedies.by_exception(each.id, each.reasons, each.signers)
     remedy = remedy.at(case.stage(hit.about), case.reader)
-    return Finding(
+    finding = Finding(
         each.id,
         severity,
         each.area,
@@ -250,10 +340,18 @@ def _finding(case: Case, each: Rule, hit: Hit) -> Finding:
         hit.sentence + thresholds.whose(case, hit.about, hit.by),
         remedy.words,
         hit.entries,
-        excepted,
+        _in_words(case, allowing) if allowing else "",
         hit.is_proposed,
         remedies.filled(case, remedy, hit.about, hit.names, hit.entries),
+        _several(case, hit),
     )
+    return _Told(finding, hit, allowing)
+
+
+def _several(case: Case, hit: Hit) -> tuple[str, ...]:
+    """The samples that a hit about their form names."""
+    form = case.forms.get(hit.about)
+    return tuple(name for name in hit.names if name in form.samples) if form else ()
 
 
 def exceptions(case: Case, each: Rule, hit: Hit) -> Iterator[Said]:
@@ -346,9 +444,12 @@ def _knowing(case: Case, about: str) -> list[Form]:
     ]
 
 
-def _in_words(case: Case, said: Said) -> str:
-    who, reason = case.person(said.entry.org, said.entry.kid), said.of(Excepted).reason.replace("_", " ")
-    return f"allowed by exception, signed by {who}: {reason} (entry {said.entry.n})"
+def _in_words(case: Case, allowing: Sequence[Said]) -> str:
+    first = allowing[0]
+    who, reason = case.person(first.entry.org, first.entry.kid), first.of(Excepted).reason.replace("_", " ")
+    entries = [str(said.entry.n) for said in allowing]
+    where = f"{'entry' if len(entries) == 1 else 'entries'} {listed(entries)}"
+    return f"allowed by exception, signed by {who}: {reason} ({where})"
 
 
 def excused_by(case: Case, hit: Hit) -> set[str]:

@@ -111,7 +111,7 @@ def test_readings_are_compared_with_the_flow_of_the_cassette(nominal: str, flow:
     same = {"flow_before": flow, "flow_after": flow}
     story = visit("collected", lot={"nominal_flow": nominal}, first=same, second=same, outdoor=same)
     found = findings(story.case(), "PV-03")
-    assert [each.severity for each in found] == ["warn"] * 3 * fires
+    assert [each.severity for each in found] == ["warn"] * fires
     assert all(f"{flow} L/min before and {flow} L/min after" in each.sentence for each in found)
     if nominal == "15.0":
         assert all("14.25 to 15.75 L/min" in each.sentence for each in found)

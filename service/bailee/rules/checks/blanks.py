@@ -14,7 +14,7 @@ from bailee.domain.custody import Form, Sample
 from bailee.domain.moments import duration_words, hours
 from bailee.domain.numbers import grouped
 from bailee.rules.case import Case
-from bailee.rules.registry import Hit, refusal, rule
+from bailee.rules.registry import Hit, refusal, rule, shared
 from bailee.rules.remedies import advice, do, on_site
 from bailee.rules.wording import counted, printed
 
@@ -99,14 +99,12 @@ def no_air(case: Case) -> Iterator[Hit]:
 
     Cured by saying what it is, so nobody may except it.
     """
-    for _, sample in case.samples():
+    for form, sample in case.samples():
         body = sample.taken
         if body.kind != "blank" and (body.run_s == 0 or body.mean_flow == 0):
-            why = "ran 0 s" if body.run_s == 0 else "was run at 0 L/min"
-            yield Hit.on(
-                sample,
-                f"{grouped(sample.number)} {why} and is not recorded as a field blank: no air was drawn.",
-            )
+            why = "ran 0 s" if body.run_s == 0 else "{was} run at 0 L/min"
+            said = f"{{these}} {why}, not recorded as a field blank: no air was drawn."
+            yield shared(form, sample, said)
 
 
 @rule(

@@ -12,7 +12,6 @@ stopped by itself.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from datetime import datetime, timedelta
 from decimal import Decimal
 from heapq import heappop, heappush
@@ -29,7 +28,7 @@ from bailee.domain.numbers import grouped
 from bailee.domain.policy import Policy
 from bailee.frozen import frozen
 from bailee.rules.case import Case, Run
-from bailee.rules.registry import RULES, Finding, Hit, rule
+from bailee.rules.registry import RULES, Finding, Hit, rule, shared
 from bailee.rules.remedies import Remedy, advice, do, for_all, on_site
 from bailee.rules.wording import clock
 
@@ -65,7 +64,7 @@ def _real_flow(*readings: str) -> Remedy:
 
 
 def faults(run: Flow, policy: Policy, of: str = "") -> Iterator[Crossed]:
-    """PV-03, and PV-04 or PV-05, for these readings; `of` names the sample inside the sentence, as in ` of
+    """PV-03, and PV-04 or PV-05, for these readings; `of` names the samples inside the sentence, as in ` of
     S7K3 …`.
     """
     low, high = run.range_of(policy.flow_tolerance_pct)
@@ -246,9 +245,10 @@ def run_time(case: Case) -> Iterator[Hit]:
         off = abs(body.run_s - planned)
         great = off * 100 > policy.run_warn_pct * planned
         if body.kind != "blank" and off > policy.run_tolerance_s:
-            yield Hit.on(
+            yield shared(
+                form,
                 sample,
-                f"{grouped(sample.number)} ran {body.run_s} s; planned {planned} s.",
+                f"{{these}} ran {body.run_s} s; planned {planned} s.",
                 "warn" if great else None,
                 by=("run_warn_pct" if great else "run_tolerance_s",),
             )
@@ -323,6 +323,7 @@ def _sharing(runs: list[_Run]) -> Iterator[tuple[Sample, list[Sample]]]:
 
 
 def _flow_faults(case: Case, wanted: str) -> Iterator[Hit]:
+    """Runs with the same readings are one fault, said of them all."""
     for form, sample in case.samples():
         lot, taken = case.lot_of(sample), sample.taken
         if lot is None and wanted == "PV-03":
@@ -330,12 +331,10 @@ def _flow_faults(case: Case, wanted: str) -> Iterator[Hit]:
         run = Flow(
             taken.flow_before, taken.flow_after, taken.run_s, lot.nominal_flow if lot else NOMINAL_L_MIN
         )
-        of = f" of {grouped(sample.number)}"
-        if sample.day_check:
-            of += f" (by checks of {taken.pump})"
+        of = f" of {{these}} (by checks of {taken.pump})" if sample.day_check else " of {these}"
         for fault in faults(run, case.policy(form), of):
             if fault.rule == wanted:
-                yield replace(Hit.on(sample, fault.sentence, by=(fault.by,)), remedy=fault.remedy)
+                yield shared(form, sample, fault.sentence, by=(fault.by,), remedy=fault.remedy)
 
 
 def _run(sample: Sample) -> _Run:
@@ -400,10 +399,10 @@ def volume_range(case: Case) -> Iterator[Hit]:
         low, high = policy.volume_min_l, policy.volume_max_l
         if volume and not low <= volume <= high:
             crossed = low if volume < low else high
-            yield Hit.on(
+            yield shared(
+                form,
                 sample,
-                f"{grouped(sample.number)} drew {measures.rounded_beside(volume, crossed, 1)} L; limits {low}"
-                f" to {high} L.",
+                f"{{these}} drew {measures.rounded_beside(volume, crossed, 1)} L; limits {low} to {high} L.",
                 by=("volume_min_l" if volume < low else "volume_max_l",),
             )
 
@@ -452,13 +451,14 @@ def volumes_differ(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def stopped(case: Case) -> Iterator[Hit]:
     """The collector says that the pump stopped on its own, and why."""
-    for _, sample in case.samples():
+    for form, sample in case.samples():
         body = sample.taken
         if body.pump_stop:
             which = body.pump or "The pump"
-            yield Hit.on(
+            yield shared(
+                form,
                 sample,
-                f"{which} stopped by itself during {grouped(sample.number)} ({body.pump_stop}), after "
+                f"{which} stopped by itself during {{these}} ({body.pump_stop}), after "
                 f"{duration_words(timedelta(seconds=body.run_s))}.",
             )
 

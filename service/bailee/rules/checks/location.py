@@ -17,7 +17,7 @@ from bailee.domain.custody import Sample
 from bailee.domain.measures import feet_text
 from bailee.domain.numbers import grouped
 from bailee.rules.case import Case
-from bailee.rules.registry import Hit, alike, rule
+from bailee.rules.registry import Hit, alike, rule, shared
 from bailee.rules.remedies import advice, do, for_all, off_site, on_site
 from bailee.rules.wording import counted, listed, samples, start
 
@@ -93,16 +93,15 @@ def height_indoors(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def odd_space(case: Case) -> Iterator[Hit]:
     """An indoor sample from an attic, crawl space, garage, wall cavity or the like, and no reason given."""
-    for _, sample in case.samples():
+    for form, sample in case.samples():
         body = sample.taken
         space = body.space or body.room
         if body.kind == "indoor" and space in _odd(body) and body.space_reason is None:
             where = (
                 "another unconditioned space" if space == "other" else f"the {str(space).replace('_', ' ')}"
             )
-            yield Hit.on(
-                sample, f"{grouped(sample.number)} was collected in {where}; no reason is on record."
-            )
+            said = f"{{these}} {{was}} collected in {where}; no reason is on record."
+            yield shared(form, sample, said)
 
 
 @rule(
@@ -123,13 +122,10 @@ def no_place(case: Case) -> Iterator[Hit]:
 
     A blank has no place. It may stand elsewhere, hence the exception.
     """
-    for _, sample in case.samples():
+    for form, sample in case.samples():
         body = sample.taken
         if body.kind != "blank" and body.point is None and body.room in (None, "other"):
-            yield Hit.on(
-                sample,
-                f"{grouped(sample.number)} has neither a room nor a point on record.",
-            )
+            yield shared(form, sample, "{these} {has} neither a room nor a point on record.")
 
 
 def heights(case: Case, kind: str, above: str) -> Iterator[Hit]:
@@ -142,12 +138,9 @@ def heights(case: Case, kind: str, above: str) -> Iterator[Hit]:
         low, high, slack = policy.height_min_m, policy.height_max_m, policy.length_tolerance_m
         if sample.taken.kind == kind and height is not None and not low - slack <= height <= high + slack:
             limit = "height_min_m" if height < low else "height_max_m"
-            yield Hit.on(
-                sample,
-                f"The inlet of {grouped(sample.number)} was {length(height)} {above}; limits {length(low)} to"
-                f" {length(high)}.",
-                by=(limit, "length_tolerance_m"),
-            )
+            limits = f"limits {length(low)} to {length(high)}"
+            said = f"The inlet of {{these}} was {length(height)} {above}; {limits}."
+            yield shared(form, sample, said, by=(limit, "length_tolerance_m"))
 
 
 def length(meters: Decimal) -> str:
@@ -230,12 +223,9 @@ def draft(case: Case) -> Iterator[Hit]:
             and (body.near_m is None or body.near_m < limit - policy.length_tolerance_m)
         ):
             how = "next to" if body.near_m is None else f"{length(body.near_m)} from"
-            yield Hit.on(
-                sample,
-                f"The inlet of {grouped(sample.number)} was {how} {listed(near)}; the policy asks for at"
-                f" least {length(limit)}.",
-                by=("draft_distance_m", "length_tolerance_m"),
-            )
+            wanted = f"the policy asks for at least {length(limit)}"
+            said = f"The inlet of {{these}} was {how} {listed(near)}; {wanted}."
+            yield shared(form, sample, said, by=("draft_distance_m", "length_tolerance_m"))
 
 
 @rule(
@@ -332,9 +322,9 @@ def far_away(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def aggressive(case: Case) -> Iterator[Hit]:
     """Declared aggressive sampling."""
-    for _, sample in case.samples():
+    for form, sample in case.samples():
         if sample.taken.aggressive:
-            yield Hit.on(sample, f"Surfaces were disturbed while {grouped(sample.number)} ran.")
+            yield shared(form, sample, "Surfaces were disturbed while {these} ran.")
 
 
 @rule(
@@ -355,20 +345,14 @@ def aggressive(case: Case) -> Iterator[Hit]:
 )
 def heavy_dust(case: Case) -> Iterator[Hit]:
     """Heavy dust and the full run of the cassette; or a shorter one whose reason nobody gave."""
-    for _, sample in case.samples():
+    for form, sample in case.samples():
         body, lot = sample.taken, case.lot_of(sample)
         full = lot.run_s if lot else _USUAL_RUN_S
         if body.kind == "blank" or body.dust != "heavy":
             continue
         if body.run_s >= full:
-            yield Hit.on(
-                sample,
-                f"{grouped(sample.number)} ran its full {body.run_s} s in heavy dust: the trace may be"
-                " overloaded.",
-            )
+            said = f"{{these}} ran the full {body.run_s} s in heavy dust: the trace may be overloaded."
+            yield shared(form, sample, said)
         elif body.short_run is None:
-            yield Hit.on(
-                sample,
-                f"{grouped(sample.number)} ran {body.run_s} s of {full} s in heavy dust; no reason is on"
-                " record.",
-            )
+            said = f"{{these}} ran {body.run_s} s of {full} s in heavy dust; no reason is on record."
+            yield shared(form, sample, said)

@@ -14,7 +14,7 @@ on, else of its owner.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import date
 from typing import Final
 
@@ -28,9 +28,9 @@ from bailee.domain.policy import Policy
 from bailee.rules.case import Case, Elsewhere
 from bailee.rules.checks.labels import accounted
 from bailee.rules.readers import ToldAct
-from bailee.rules.registry import RULES, Finding, Hit, rule
+from bailee.rules.registry import RULES, Finding, Hit, alike, rule
 from bailee.rules.remedies import act, advice, before_it_left, do, for_all, on_site
-from bailee.rules.wording import clock, counted, day, printed
+from bailee.rules.wording import clock, counted, day, printed, were
 
 _WRONG_EXPIRATION: Final = advice(
     "Correct an expiration date that was entered wrongly.", do("expiry_corrected", "lot", new=..., reason=...)
@@ -54,13 +54,13 @@ def unknown_lot(case: Case) -> Iterator[Hit]:
     """The form leans on no lot of the number that the sample names, be it that there is none or that it is a
     stranger's: nothing of it is checked.
     """
-    for _, sample in case.samples():
-        if case.lot_of(sample) is None:
-            lot = grouped(sample.taken.lot)
-            yield Hit.on(
-                sample,
-                f"{grouped(sample.number)} names lot {lot}; no such lot is on record here.",
-            )
+    return alike(
+        ((form, sample, sample.taken.lot) for form, sample in case.samples() if case.lot_of(sample) is None),
+        lambda found, lot: (
+            f"{_listed(found)} {'names' if len(found) == 1 else 'name'} lot {grouped(lot)}; no such lot is on"
+            " record here."
+        ),
+    )
 
 
 @rule(
@@ -84,16 +84,22 @@ def unknown_lot(case: Case) -> Iterator[Hit]:
 )
 def expired(case: Case) -> Iterator[Hit]:
     """Collected, on the calendar day of the site, later than the last day in date and the days of grace."""
+    return alike(
+        _expired(case),
+        lambda found, so: (
+            f"{_listed(found)} {were(found)} collected on {so[0]}; lot {so[1]} expired after {so[2]}."
+        ),
+        by=("expiry_grace_days",),
+    )
+
+
+def _expired(case: Case) -> Iterator[tuple[Form, Sample, tuple[str, str, str]]]:
+    """With each: the day of collection, the lot, its last good day and how long ago that was."""
     for form, sample, lot in _of_known_lots(case):
         used = form.day_of(sample.taken.started)
         then = lot.on(used, case.policy(form))
         if then and not then.may_be_used:
-            yield Hit.on(
-                sample,
-                f"{grouped(sample.number)} was collected on {day(used)}; lot {_named(lot)} expired after"
-                f" {day(then.last)} ({counted(then.past, 'day')}).",
-                by=("expiry_grace_days",),
-            )
+            yield form, sample, (day(used), _named(lot), f"{day(then.last)} ({counted(then.past, 'day')})")
 
 
 @rule(
@@ -106,13 +112,13 @@ def expired(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def no_expiry(case: Case) -> Iterator[Hit]:
     """No expiry was entered: each sample of the lot, or the lot itself while it is looked at alone."""
-    for _, sample, lot in _of_known_lots(case):
-        if lot.expires is None:
-            yield Hit.on(
-                sample,
-                f"{grouped(sample.number)} comes from lot {_named(lot)}, which has no expiration date on"
-                " record.",
-            )
+    yield from alike(
+        ((form, sample, _named(lot)) for form, sample, lot in _of_known_lots(case) if lot.expires is None),
+        lambda found, lot: (
+            f"{_listed(found)} {'comes' if len(found) == 1 else 'come'} from lot {lot}, which has no"
+            " expiration date on record."
+        ),
+    )
     for lot in _alone(case):
         if lot.expires is None:
             yield Hit(lot.number, f"Lot {_named(lot)} has no expiration date on record.")
@@ -193,18 +199,28 @@ def recalled_after_use(case: Case) -> Iterator[Hit]:
     """A recall is in force that was recorded after the cassette was used: says where the sample lies and who
     holds it.
     """
+    return alike(_used_before_recall(case), _say_recalled_after_use)
+
+
+_Recalled = tuple[str, str, str]
+
+
+def _used_before_recall(case: Case) -> Iterator[tuple[Form, Sample, _Recalled]]:
+    """With each: the recall, the day of collection, and where it is now."""
     for form, sample, lot in _of_known_lots(case):
         recall = lot.recalled
         if recall and sample.taken.started.instant < recall.since:
             envelope = f"in envelope {grouped(sample.envelope)}" if sample.envelope else "in no envelope"
-            lab = form.opened.of(Opened).parties.lab
-            holder = sample.holder.org if sample.holder else "nobody"
-            yield Hit.on(
-                sample,
-                f"Lot {_named(lot)} was recalled on {_recorded(recall)} ({recall.reason}), after"
-                f" {grouped(sample.number)} was collected on {day(form.day_of(sample.taken.started))}. It is"
-                f" {envelope}, held by {holder}, for {lab}.",
-            )
+            holder = f"held by {sample.holder.org}" if sample.holder else "with no holder on record"
+            where = f"{envelope}, {holder}, for {form.opened.of(Opened).parties.lab}"
+            yield form, sample, (_is_recalled(lot, recall), day(form.day_of(sample.taken.started)), where)
+
+
+def _say_recalled_after_use(found: Sequence[Sample], so: _Recalled) -> str:
+    recall, on, where = so
+    collected = f"{_listed(found)} {were(found)} collected on {on}"
+    it = "It is" if len(found) == 1 else "They are"
+    return f"{recall.removesuffix('.')}, after {collected}. {it} {where}."
 
 
 @rule(
@@ -213,16 +229,22 @@ def recalled_after_use(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def expired_on_the_way(case: Case) -> Iterator[Hit]:
     """In date when collected, out of date when the laboratory received the envelope."""
+    return alike(
+        _expired_on_the_way(case),
+        lambda found, so: (
+            f"{_listed(found)} {were(found)} collected by the expiration date of lot {so[0]}, {so[1]}; the"
+            f" laboratory received {'it' if len(found) == 1 else 'them'} on {so[2]}."
+        ),
+    )
+
+
+def _expired_on_the_way(case: Case) -> Iterator[tuple[Form, Sample, tuple[str, str, str]]]:
     for form, sample, lot in _of_known_lots(case):
         docked, policy = _docked_on(sample), case.policy(form)
         used = lot.on(form.day_of(sample.taken.started), policy)
         arrived = lot.on(docked, policy) if docked else None
         if docked and used and arrived and used.in_date and not arrived.in_date:
-            yield Hit.on(
-                sample,
-                f"{grouped(sample.number)} was collected before the expiration date of lot {_named(lot)},"
-                f" {day(used.last)}; the laboratory received it on {day(docked)}.",
-            )
+            yield form, sample, (_named(lot), day(used.last), day(docked))
 
 
 @rule(
@@ -272,6 +294,10 @@ def _is_recalled(lot: Lot, recall: Recall) -> str:
 def _recorded(recall: Recall) -> str:
     """When the ledger learned of it: universal time, for the ledger has no other."""
     return clock(Moment(recall.since.replace(microsecond=0), 0))
+
+
+def _listed(found: Sequence[Sample]) -> str:
+    return printed(sample.number for sample in found)
 
 
 def _named(lot: Lot) -> str:

@@ -6,7 +6,7 @@ sampling says that this was not checked.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import date
 from decimal import Decimal
 from typing import Final
@@ -18,7 +18,7 @@ from bailee.domain.custody import Form, Sample
 from bailee.domain.numbers import grouped
 from bailee.domain.organizations import Organization
 from bailee.rules.case import Case
-from bailee.rules.registry import Hit, Severity, alike, refusal, rule
+from bailee.rules.registry import Hit, Severity, alike, refusal, rule, shared
 from bailee.rules.remedies import advice, do, on_site
 from bailee.rules.wording import counted, day, listed, samples
 
@@ -62,6 +62,7 @@ def certificate(case: Case) -> Iterator[Hit]:
     Not named or not listed is a warning.
     """
     unlisted: list[tuple[Form, Sample, tuple[str, str]]] = []
+    past: dict[Severity | None, list[tuple[Form, Sample, tuple[str, str]]]] = {}
     for form, sample, organization, meter in _read_with(case):
         policy, on = case.policy(form), form.day_of(sample.taken.started)
         if not any(kind == "meter" for kind, _ in organization.equipment):
@@ -70,11 +71,9 @@ def certificate(case: Case) -> Iterator[Hit]:
         why = expired(found, on, policy.meter_certificate_days) if found else ""
         if why:
             severity: Severity | None = None if policy.meter_certificate_block else "warn"
-            said = (
-                f"The flow of {grouped(sample.number)} was read on {day(on)} with {meter}, whose certificate"
-                f" {why}."
+            past.setdefault(severity, []).append(
+                (form, sample, (day(on), f"{meter}, whose certificate {why}"))
             )
-            yield Hit.on(sample, said, severity, by=("meter_certificate_days", "meter_certificate_block"))
         elif found is None or (found.certified is None and found.valid_to is None):
             which = (
                 f"{meter}, for which no calibration certificate was on record by then"
@@ -82,13 +81,15 @@ def certificate(case: Case) -> Iterator[Hit]:
                 else "a meter that is not named"
             )
             unlisted.append((form, sample, (day(on), which)))
-    yield from alike(
-        unlisted,
-        lambda found, read: (
-            f"The flow of {samples([each.number for each in found])} was read on {read[0]} with {read[1]}."
-        ),
-        "warn",
-    )
+    yield from alike(unlisted, _read_on, "warn")
+    for how_grave, found_past in past.items():
+        yield from alike(
+            found_past, _read_on, how_grave, by=("meter_certificate_days", "meter_certificate_block")
+        )
+
+
+def _read_on(found: Sequence[Sample], read: tuple[str, str]) -> str:
+    return f"The flow of {samples([each.number for each in found])} was read on {read[0]} with {read[1]}."
 
 
 @rule(
@@ -121,11 +122,12 @@ def uncorrected(case: Case) -> Iterator[Hit]:
             error = measures.rounded((factor - 1) * 100, 1)
             flow = body.mean_flow or Decimal(0)
             there = " and ".join(_conditions(body.temperature_c, body.pressure_hpa))
-            yield Hit.on(
+            yield shared(
+                form,
                 sample,
                 f"If {body.meter} is a rotameter, the true flow at {there} is about {error:+} % from its"
                 f" reading: {flow} L/min read for"
-                f" {grouped(sample.number)} would be {measures.rounded(flow * factor, 2)} L/min (warning"
+                f" {{these}} would be {measures.rounded(flow * factor, 2)} L/min (warning"
                 f" above {limit} %).",
                 by=("meter_effect_pct",),
             )

@@ -34,7 +34,7 @@ from bailee.rules import registry
 from bailee.rules.case import GONE, Case
 from bailee.rules.checks.comparison import lost
 from bailee.rules.checks.location import MISREAD_HEIGHT, heights, length
-from bailee.rules.registry import Hit, rule
+from bailee.rules.registry import Hit, rule, shared
 from bailee.rules.remedies import NOTHING_MORE, advice, before_it_left, do, for_all, on_site
 from bailee.rules.wording import day, listed, printed
 
@@ -192,9 +192,9 @@ def height_outdoors(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def no_weather(case: Case) -> Iterator[Hit]:
     """An outdoor control without the weather of its run."""
-    for _, sample in _outdoor(case):
+    for form, sample in _outdoor(case):
         if sample.taken.weather is None:
-            yield Hit.on(sample, f"No weather on record for outdoor control {grouped(sample.number)}.")
+            yield shared(form, sample, "No weather on record for outdoor control {these}.")
 
 
 @rule(

@@ -6,7 +6,8 @@ common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 from typing import Final
@@ -14,11 +15,10 @@ from typing import Final
 from bailee.domain.acts.form import PumpChecked
 from bailee.domain.custody import DayCheck, Form, Sample
 from bailee.domain.moments import duration_words
-from bailee.domain.numbers import grouped
 from bailee.rules.case import Case
-from bailee.rules.registry import Hit, Severity, rule
+from bailee.rules.registry import Hit, Severity, alike, rule, shared
 from bailee.rules.remedies import advice, do, on_site
-from bailee.rules.wording import clock, samples
+from bailee.rules.wording import clock, printed, samples
 
 _ADD: Final = (
     do("corrected", "sample", field="flow_before", new=..., reason="left_out"),
@@ -60,6 +60,7 @@ def not_read(case: Case) -> Iterator[Hit]:
     Checked before the runs of the day and not after them: a warning, once for each check.
     """
     once: dict[int, tuple[Form, list[Sample]]] = {}
+    unread: dict[Severity | None, list[tuple[Form, Sample, str]]] = {}
     for form, sample in case.samples():
         body, check = sample.taken, sample.day_check
         lacking = [
@@ -70,12 +71,19 @@ def not_read(case: Case) -> Iterator[Hit]:
         if check and check.before:
             once.setdefault(check.before.entry.n, (form, []))[1].append(sample)
             continue
-        so = "its volume cannot be computed" if len(lacking) == 2 else "drift cannot be computed"
         severity: Severity | None = None if case.policy(form).flow_required else "warn"
-        said = f"No flow on record {' and '.join(lacking)} the run of {grouped(sample.number)}: {so}."
-        yield Hit.on(sample, said, severity, by=("flow_required",))
+        unread.setdefault(severity, []).append((form, sample, " and ".join(lacking)))
+    for how_grave, found in unread.items():
+        yield from alike(found, _say_not_read, how_grave, by=("flow_required",))
     for form, checked in once.values():
         yield _checked_once(case, form, checked)
+
+
+def _say_not_read(found: Sequence[Sample], lacking: str) -> str:
+    whose = "its" if len(found) == 1 else "their"
+    volume = f"{whose} {'volume' if len(found) == 1 else 'volumes'}"
+    so = f"{volume} cannot be computed" if " and " in lacking else "drift cannot be computed"
+    return f"No flow on record {lacking} the run of {printed(each.number for each in found)}: {so}."
 
 
 def _checked_once(case: Case, form: Form, checked: list[Sample]) -> Hit:
@@ -110,17 +118,15 @@ def speaks_for_the_run(case: Case) -> Iterator[Hit]:
 
     Checks strictly more than a day apart, or a timer strictly more than 1 % off a watch, are warned of.
     """
-    for _, sample in case.samples():
+    for form, sample in case.samples():
         check = sample.day_check
         if check and check.adjusted:
             body = check.adjusted.of(PumpChecked)
-            yield Hit(
-                sample.number,
-                f"{body.pump} was adjusted on {clock(body.at)}, after {grouped(sample.number)}, and not read"
-                " before that: its flow at the end of the run is not known.",
-                "block",
-                (check.adjusted.entry.n,),
+            said = (
+                f"{body.pump} was adjusted on {clock(body.at)}, after {{these}}, and not read before that:"
+                " its flow at the end of the run is not known."
             )
+            yield replace(shared(form, sample, said, "block"), entries=(check.adjusted.entry.n,))
     for form, _ in case.visits():
         yield from _far_apart(case, form)
         yield from _timers(case, form)
