@@ -204,7 +204,7 @@ def _exception(story: Story, samples: list[str]) -> str:
         "--zone",
         story.zone,
         "--yes",
-        shows=["the laboratory opens it", "Recorded: shipped"],
+        shows=["expected receipt", "Recorded: shipped"],
     )
     return envelope
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 
 import pypdfium2
 import pytest
@@ -65,6 +66,7 @@ def test_the_envelope_label_names_no_person_and_no_address(visited: Visited) -> 
     text = document[0].get_textpage().get_text_range()
     assert envelope[:4] in text
     assert seal in text.replace(" ", "") or seal[:4] in text
+    assert re.search(r"Sealed \d{4}-\d\d-\d\d \d\d:\d\d \([+-]\d\d:\d\d\)", text), "on whose clock?"
     for private in ("Perpetua", "Invented", "Person", form):
         assert private not in text
     assert f"HTTPS://LEDGER.EXAMPLE/E/{envelope}" in codes(document[0].render(scale=300 / 72).to_pil())

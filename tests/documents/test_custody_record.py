@@ -102,11 +102,11 @@ def test_every_signature_has_name_time_and_meaning() -> None:
     """
     read = text(plain())
     for name, role, time, act in (
-        ("Inspector One", "inspector", "2026-12-01 11:30:00 -05:00, entry 6", "relinquished"),
-        ("Clerk One", "clerk", "2026-12-01 11:36:00 -05:00, entry 7", "received"),
-        ("Clerk One", "clerk", "2026-12-01 14:00:00 -05:00, entry 9", "sealed"),
-        ("Clerk One", "clerk", "2026-12-01 15:30:00 -05:00, entry 10", "shipped"),
-        ("Custodian One", "custodian", "2026-12-02 11:00:00 -06:00, entry 12", "accepted"),
+        ("Inspector One", "inspector", "2026-12-01 11:30 (-05:00), entry 6", "relinquished"),
+        ("Clerk One", "clerk", "2026-12-01 11:36 (-05:00), entry 7", "received"),
+        ("Clerk One", "clerk", "2026-12-01 14:00 (-05:00), entry 9", "sealed"),
+        ("Clerk One", "clerk", "2026-12-01 15:30 (-05:00), entry 10", "shipped"),
+        ("Custodian One", "custodian", "2026-12-02 11:00 (-06:00), entry 12", "accepted"),
     ):
         meaning = ON_CHAIN["form"][act].signed
         block = rf"{name} {role}, [^,]+ \(example\) {re.escape(time)} .{re.escape(meaning)}"
@@ -142,7 +142,7 @@ def test_figures_of_the_run_are_printed() -> None:
     )
     outdoor = grouped(story.samples[2])
     assert f"{outdoor} 30 min apart" in read
-    assert "2026-12-01 09:12:00 -05:00" in read
+    assert "2026-12-01 09:12 (-05:00)" in read
     assert "2027-11-30" in read
 
 
@@ -384,7 +384,7 @@ def test_the_same_record_is_the_same_file() -> None:
     story = visit("accepted")
     case = story.case("2027-01-05T09:00:00-05:00")
     later = custody_record.pdf(case.forms[story.form], case, [], [], case.at, LOG)
-    assert "As it stood 2027-01-05 09:00:00 -05:00" in text(later)
+    assert "As it stood 2027-01-05 09:00 (-05:00)" in text(later)
 
 
 def test_demo_keys_are_called_so() -> None:

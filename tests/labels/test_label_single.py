@@ -15,7 +15,7 @@ from bailee.errors import Malformed
 from bailee.labels.single import envelope_pdf, envelope_png, envelope_svg, png, svg
 from thorough import often
 
-ENVELOPE_LINES = ("3 samples + 1 outdoor control", "Seal K0042917", "Receive by 2026-03-04 17:00 -05:00")
+ENVELOPE_LINES = ("3 samples + 1 outdoor control", "Seal K0042917", "Receive by 2026-03-04 17:00 (-05:00)")
 ENVELOPE = label("E4T8W2N6JH3R", ENVELOPE_LINES)
 SVG = "{http://www.w3.org/2000/svg}"
 

@@ -71,8 +71,8 @@ def test_the_sentence_states_the_computed_delivery() -> None:
     story = packed("2026-11-25T14:00:00-05:00")
     story.calendar("lab", "America/Chicago", org=LAB, closed=["2026-11-26", "2026-11-27"])
     said = one(asked(story, "2026-11-25T16:30:00-05:00"), "SH-01").sentence
-    assert "shipped Wed 2026-11-25 16:30 (-05:00)" in said
     assert "expected delivery Fri 2026-11-27 10:30 (-06:00)" in said
+    assert "(-05:00)" not in said, "times on two clocks in one sentence: whoever subtracts them is off"
 
 
 def test_a_recorded_hand_over_is_judged_until_the_dock_has_it() -> None:
@@ -307,6 +307,8 @@ def test_the_cut_off_is_still_in_time_and_a_minute_later_is_not(handed_over: str
     found = findings(asked(story, handed_over), "SH-03")
     assert [each.severity for each in found] == (["warn"] if late else [])
     for each in found:
+        assert "shipped 1 min after the 17:00 cut-off of Wed 2026-11-25" in each.sentence
+        assert "(-05:00)" not in each.sentence
         assert "carrier starts Fri 2026-11-27" in each.sentence
         assert "expected receipt Mon 2026-11-30 10:30 (-06:00)" in each.sentence
         assert "not Fri 2026-11-27 10:30 (-06:00)" in each.sentence

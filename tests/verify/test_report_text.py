@@ -104,13 +104,12 @@ def test_no_report_promises_more_than_was_seen() -> None:
 def test_a_link_tells_who_how_and_when_with_both_times() -> None:
     """The two times of a hand-over are what an argument about custody turns on."""
     text = report_of(told())
-    assert "Clerk One (harrow-field) received it at 2026-12-01 11:36:00 -05:00" in text
+    assert "Clerk One (harrow-field) received it at 2026-12-01 11:36 (-05:00)" in text
     assert "(entry 7, claimed 2026-12-01T11:36:00-05:00, recorded 2026-12-01T16:36:05.000Z)" in text
-    assert "Secured: in a restricted room, office, from 2026-12-01 11:40:00 -05:00 (entry 8)" in text
+    assert "Secured: in a restricted room, office, from 2026-12-01 11:40 (-05:00) (entry 8)" in text
     assert "6 min from relinquished to received." in text
     assert (
-        "relinquished to Clerk One (harrow-field) for shipping, entry 6, at 2026-12-01 11:30:00 -05:00"
-        in text
+        "relinquished to Clerk One (harrow-field) for shipping, entry 6, at 2026-12-01 11:30 (-05:00)" in text
     )
     assert "delivered to Custodian One (quill-lab), entry 11" in text
     assert "the holder on record, as far as the entries here go" in text

@@ -264,7 +264,7 @@ def ship_command(
         session,
         told,
         f"envelope {numbers.grouped(envelope)}",
-        lambda: shipping_windows.say(told["window"] or {}, zone, by_hand=by_hand),
+        lambda: shipping_windows.say(told["window"] or {}, by_hand=by_hand),
     )
     private = courier.private(who)
     acts = [_as_asked(each, name_of(Shipped), asked, private) for each in told["statements"]]

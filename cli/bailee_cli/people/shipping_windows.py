@@ -14,8 +14,7 @@ import click
 
 from bailee.domain.moments import Moment
 from bailee.errors import Malformed
-from bailee.presentation import words
-from bailee.rules.wording import day
+from bailee.rules.wording import weekday_clock
 from bailee_cli.device.session import Session
 from bailee_cli.signing import lookups
 from bailee_cli.terminal import show
@@ -95,7 +94,7 @@ def window_command(
     if session.json:
         show.print_json(told)
         return
-    say(told["window"], told["zone"], moment(session, at, zone or told["zone"]))
+    say(told["window"], moment(session, at, zone or told["zone"]))
     for note in told["notes"]:
         show.say(note, "Note: ")
     _say_alternatives(told["alternatives"])
@@ -103,7 +102,6 @@ def window_command(
 
 def say(
     window: Mapping[str, Any],
-    zone: str | None,
     at: Moment | None = None,
     *,
     lead: str = "",
@@ -119,13 +117,12 @@ def say(
         return
     delivered, received = Moment.parse(window["delivered"]), Moment.parse(window["received"])
     show.say(
-        f"{lead}{'Expected there' if by_hand else words.Heading.DELIVERED} {_clock(delivered)}; the"
-        f" laboratory opens it {_clock(received)} (laboratory's clock)."
+        f"{lead}Expected delivery {weekday_clock(delivered)}; expected receipt {weekday_clock(received)}."
     )
     if window.get("latest_hand_over"):
         latest = Moment.parse(window["latest_hand_over"])
         must = "Ship it by" if at is None or at <= latest else "It had to be shipped by"
-        show.say(f"{must} {_clock(latest)} ({zone or 'clock of the shipment'}) to keep within the limit.")
+        show.say(f"{must} {weekday_clock(latest)} to keep within the limit.")
 
 
 def _say_alternatives(told: Sequence[Mapping[str, Any]]) -> None:
@@ -133,10 +130,10 @@ def _say_alternatives(told: Sequence[Mapping[str, Any]]) -> None:
         return
     show.say("What could be done, the best first", style="bold")
     for each in told:
-        at = _clock(Moment.parse(each["hand_over"]))
+        at = weekday_clock(Moment.parse(each["hand_over"]))
         first = f"at the dock {at}" if each["by_hand"] else f"ship by {at}"
         show.say(
-            f"{each['how']}: {first}; received {_clock(Moment.parse(each['received']))}",
+            f"{each['how']}: {first}; expected receipt {weekday_clock(Moment.parse(each['received']))}",
             "  ",
             "    ",
             style="" if each["fits"] else "yellow",
@@ -176,10 +173,6 @@ def _say_case(number: int, told: Mapping[str, Any]) -> None:
         for fault in told["errors"]:
             show.say(f"{fault['at']}: {fault['says']}", "  ", "    ")
         return
-    say(told, None, lead=f"{name}: day 0 is {told['day0']}. ")
+    say(told, lead=f"{name}: day 0 is {told['day0']}. ")
     for found in told["findings"]:
         show.say(f"{found['rule']} ({found['severity']}): {found['sentence']}", "  ", "    ")
-
-
-def _clock(moment_: Moment) -> str:
-    return f"{day(moment_.local_date)} {moment_.local:%H:%M}"

@@ -106,13 +106,13 @@ def verdicts(told: Sequence[Mapping[str, Any]]) -> None:
 
 def when(moment: object, zone: str | None = None) -> str:
     """RFC 3339 text as people read it: on the clocks of a zone, named, or else with its own offset:
-    `2026-12-01 09:05 -05:00`.
+    `2026-12-01 09:05 (-05:00)`.
     """
     text = "" if moment is None else str(moment)
     if zone and "T" in text:
         return f"{clock(text, zone)} {zone}"
     day, _, rest = text.partition("T")
-    return f"{day} {rest[:5]} {rest[-6:]}" if rest else text
+    return f"{day} {rest[:5]} ({rest[-6:]})" if rest else text
 
 
 def clock(moment: object, zone: str | None) -> str:

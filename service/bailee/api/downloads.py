@@ -16,6 +16,7 @@ from bailee.ledger.checkpoint import parse_vkey
 from bailee.operations import export, queries, visibility
 from bailee.operations.queries import Judged
 from bailee.operations.visibility import Asker
+from bailee.rules.wording import clock, counted
 from bailee.signing import disclosures
 from bailee.verify.bundle import Bundle
 
@@ -252,4 +253,4 @@ def _envelope_lines(number: str, judged: Judged) -> tuple[str, ...]:
     )
     if newest is None:
         return ()
-    return f"{newest.total} cassettes", f"Seal {newest.seal}", f"Sealed {newest.at.local:%Y-%m-%d %H:%M}"
+    return counted(newest.total, "cassette"), f"Seal {newest.seal}", f"Sealed {clock(newest.at)}"

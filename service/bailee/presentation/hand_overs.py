@@ -15,7 +15,7 @@ from typing import Literal
 from bailee.domain.acts.form import Collected, Forwarded, Received, Relinquished, Shipped, TakenIn
 from bailee.domain.custody import COURIER, Form, Keeping, Link, Sample
 from bailee.domain.fields import Secured
-from bailee.domain.moments import Moment, offset_text
+from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.domain.statements import Recorded
 from bailee.frozen import frozen
@@ -302,17 +302,13 @@ def _kept(links: Sequence[Link], places: Mapping[int, str]) -> Iterator[str]:
 
 def _stretch(each: StretchView, until: Moment | None, places: Mapping[int, str]) -> str:
     place = f" ({places[each.n]})" if each.n in places else ""
-    told = f"from {_short(each.since)}"
+    told = f"from {when(each.since)}"
     if until is not None:
         one_day = (
             each.since.local_date == until.local_date and each.since.offset_minutes == until.offset_minutes
         )
-        told += f" to {_clock(until.local) if one_day else _short(until)}"
+        told += f" to {_clock(until.local) if one_day else when(until)}"
     return f"{each.words}{place}, {told} (entry {each.n})"
-
-
-def _short(moment: Moment) -> str:
-    return f"{moment.local:%Y-%m-%d} {_clock(moment.local)} {offset_text(moment.offset_minutes)}"
 
 
 def _clock(local: datetime) -> str:

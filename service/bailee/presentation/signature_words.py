@@ -11,10 +11,11 @@ from collections.abc import Sequence
 from typing import Final
 
 from bailee.domain.acts.form import Received, Shipped
-from bailee.domain.moments import Moment, clock_words, offset_text
+from bailee.domain.moments import Moment, clock_words
 from bailee.domain.statements import Recorded
 from bailee.frozen import frozen
 from bailee.presentation.words import NAME_WITHHELD, plain
+from bailee.rules import wording
 from bailee.rules.case import Case
 
 HAND_CARRIED: Final = "I gave this sealed envelope to the person who carries it"
@@ -67,8 +68,8 @@ def signature(case: Case, *entries: Recorded) -> Signature:
 
 
 def when(moment: Moment) -> str:
-    """`2026-12-01 09:12:30 -05:00`, on the clock it was read from."""
-    return f"{moment.local:%Y-%m-%d %H:%M:%S} {offset_text(moment.offset_minutes)}"
+    """`2026-12-01 09:12:30 (-05:00)`, on the clock it was read from; seconds only where they are not zero."""
+    return wording.clock(moment)
 
 
 def entry_numbers(found: Sequence[int]) -> str:

@@ -213,17 +213,16 @@ def assumed(zone: str, near: Moment, hours: str) -> Calendar:
 _SATURDAY: Final = 5
 
 
-def dock_shut(name: str, lab: str, handed_over: Moment, plan: DeliveryPlan, route: Route) -> str:
-    """SH-01: the delivery, that the dock is shut then, and the next opening.
+def dock_shut(name: str, lab: str, plan: DeliveryPlan, route: Route) -> str:
+    """SH-01: the delivery, that the dock is shut then, and the next opening, on the laboratory's clock alone.
 
     A Saturday bought for nothing is SH-05.
     """
     if not plan.dock_shut or is_saturday_for_nothing(plan, route):
         return ""
     return (
-        f"{start(name)}, shipped {weekday_clock(handed_over)}: expected delivery"
-        f" {weekday_clock(plan.delivered)}, when {lab} is closed; expected receipt"
-        f" {weekday_clock(plan.received)}."
+        f"{start(name)}: expected delivery {weekday_clock(plan.delivered)}, when {lab} is closed; expected"
+        f" receipt {weekday_clock(plan.received)}."
     )
 
 
@@ -269,20 +268,23 @@ def only_by_hand(name: str, oldest: Moment, latest: Moment, limit: Decimal) -> s
     """
     until = weekday_clock(Moment(held_until(oldest, limit).replace(microsecond=0), latest.offset_minutes))
     return (
-        f"{start(name)}, collected {weekday_clock(oldest)}, had to be with a carrier by"
+        f"{start(name)}, collected {_beside(oldest, latest)}, had to be with a carrier by"
         f" {weekday_clock(latest)} to be received within {limit} h: only hand-carried can it be in time, at"
         f" the open dock by {until}."
     )
 
 
 def after_cutoff(name: str, handed_over: Moment, plan: DeliveryPlan, route: Route) -> str:
-    """SH-03: the cut-off itself is still in time."""
+    """SH-03: the cut-off itself is still in time. By how much it was missed is told, so that all times are
+    the laboratory's.
+    """
     if not plan.missed_cutoff:
         return ""
     handed_on = handed_over.instant.astimezone(named_zone(route.origin)).date()
     in_time = Moment.shown_in(at_local(handed_on, route.service.cutoff, route.origin), route.origin)
+    late = duration_words(handed_over.instant - in_time.instant)
     return start(
-        f"{name}: shipped {weekday_clock(handed_over)}, after the cut-off at {route.service.cutoff:%H:%M};"
+        f"{name}: shipped {late} after the {route.service.cutoff:%H:%M} cut-off of {weekday(handed_on)};"
         f" carrier starts {weekday(plan.day0)}, expected receipt {weekday_clock(plan.received)}, not"
         f" {weekday_clock(delivery_window.plan(in_time, route).received)}."
     )

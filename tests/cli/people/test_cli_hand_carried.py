@@ -38,7 +38,10 @@ def test_who_carried_it_stands_on_the_record_and_not_in_the_log(sealed: tuple[To
     town, _ = sealed
     clerk = town.person("clerk")
     said = words(clerk.run(*BY_HAND, *ANN, *SLIP))
-    assert "Expected there 2026-12-01 15:40; the laboratory opens it 2026-12-01 15:40" in said
+    assert (
+        "Expected delivery Tue 2026-12-01 15:40 (-06:00); expected receipt Tue 2026-12-01 15:40 (-06:00)"
+        in said
+    )
     outbox = clerk.session().of("clerk", as_json=False).outbox
     (kept,) = outbox.newest(1)
     outbox.close()

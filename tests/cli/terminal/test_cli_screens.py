@@ -319,7 +319,7 @@ def test_times_are_told_on_the_clocks_of_the_visit(shipped: tuple[Town, list[str
     assert f"{show.clock(sealed, 'America/New_York')} America/New_York" in said
     assert "(times in America/New_York)" in clerk.run("show", samples[0])
     assert show.when("2026-12-01T14:40:00+00:00", "America/New_York") == "2026-12-01 09:40 America/New_York"
-    assert show.when("2026-12-01T14:40:00+00:00") == "2026-12-01 14:40 +00:00"
+    assert show.when("2026-12-01T14:40:00+00:00") == "2026-12-01 14:40 (+00:00)"
 
 
 def test_programs_get_the_same_at_every_width(shipped: tuple[Town, list[str]]) -> None:

@@ -4,7 +4,6 @@
 const many = (n, one, more) => `${n} ${n === 1 ? one : more}`;
 
 export const words = {
-  language: "en",
   app: "Sign",
 
   // The strip on top.

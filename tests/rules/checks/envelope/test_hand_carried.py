@@ -142,7 +142,7 @@ def test_the_row_says_who_carried_it_and_by_which_slip(
     case, form = story.case(), story.state()
     rows = {row.step: row for row in hand_overs(form, case)}
     assert rows["shipped"].taken == (
-        f"Hand-carried by {who}; received it on 2026-12-01 15:30:00 -05:00, slip R-7 signed in ink. Seal and"
+        f"Hand-carried by {who}; received it on 2026-12-01 15:30 (-05:00), slip R-7 signed in ink. Seal and"
         " receipt slip are the record of this stretch."
     )
     assert rows["received"].given == (
@@ -186,7 +186,7 @@ def test_when_it_is_expected_stands_on_the_record_until_it_is_taken() -> None:
     story = visit("held")
     story.relinquished(to=LAB, to_kid=None, expected=f"{DAY}T16:40:00-06:00")
     row = next(each for each in hand_overs(story.state(), story.case()) if each.step == "pending")
-    assert row.taken == "Not yet received; expected 2026-12-01 16:40:00 -06:00"
+    assert row.taken == "Not yet received; expected 2026-12-01 16:40 (-06:00)"
 
 
 def test_whoever_carries_it_is_not_called_the_carrier() -> None:

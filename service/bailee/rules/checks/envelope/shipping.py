@@ -72,7 +72,7 @@ def dock_open(case: Case) -> Iterator[Hit]:
         elif window.plan is None or window.route is None:
             said = f"Expected receipt of {trip.name} cannot be computed.{notes}"
             yield Hit(trip.envelope, said, entries=trip.entries)
-        elif said := transit.dock_shut(trip.name, lab, trip.said.handed_over, window.plan, window.route):
+        elif said := transit.dock_shut(trip.name, lab, window.plan, window.route):
             yield Hit(trip.envelope, said + notes, entries=trip.entries)
 
 

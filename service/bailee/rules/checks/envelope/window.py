@@ -23,7 +23,7 @@ def of_a_window(at: Moment, plan: DeliveryPlan, route: Route, oldest: Moment | N
     told.
     """
     said: list[tuple[str, str, Severity | None]] = [
-        ("SH-01", transit.dock_shut(_NAME, _LAB, at, plan, route), None),
+        ("SH-01", transit.dock_shut(_NAME, _LAB, plan, route), None),
         ("SH-03", transit.after_cutoff(_NAME, at, plan, route), None),
         ("SH-04", transit.days_off(_NAME, plan), None),
         ("SH-05", transit.saturday_for_nothing(_NAME, _LAB, plan, route), None),
