@@ -21,7 +21,7 @@ def said(field: Field, form: str) -> list[dict[str, Any]]:
     return [each for each in told["findings"] if each["rule"] == "PV-10"]
 
 
-def correct(field: Field, form: str, entry: Any, member: str, old: str, new: str) -> None:
+def correct(field: Field, form: str, entry: Any, member: str, old: object, new: object) -> None:
     """The inspector corrects a run."""
     digest = signed_statement.digest(entries.read(entry["entry"]).stmt)
     data = {"statement": digest, "field": member, "old": old, "new": new, "reason": "misread"}
@@ -68,6 +68,20 @@ def test_an_overlap_that_a_correction_brings_is_found_and_a_void_run_is_not(
     assert [each["about"] for each in said(field, second)] == [samples[1]]
     field.act("inspector", f"form/{first}", "voided", {"sample": samples[0], "reason": "other"})
     assert said(field, second) == []
+
+
+def test_a_run_that_a_correction_lengthens_past_the_full_hour_is_found_from_both_visits(field: Field) -> None:
+    """The pump's timer said 20 minutes and somebody typed 20 seconds: corrected, it ran on into the next
+    hour, where only the other visit looks.
+    """
+    lot, samples = field.lot(2)
+    first, second = field.open_form(), field.open_form()
+    entry = field.collect(first, lot, samples[0], started="2026-12-01T07:50:00-05:00", run_s=20)
+    field.collect(second, lot, samples[1], started="2026-12-01T08:05:00-05:00")
+    assert said(field, first) == said(field, second) == []
+    correct(field, first, entry, "run_s", 20, 1200)
+    assert [each["about"] for each in said(field, first)] == [samples[0]]
+    assert [each["about"] for each in said(field, second)] == [samples[1]]
 
 
 def test_the_second_run_may_begin_when_the_first_ends_also_across_the_hour(field: Field) -> None:

@@ -159,30 +159,70 @@ def copy_command(
 
 
 @click.command("notify", cls=AskingCommand)
-@click.argument("form", type=Number("form"))
+@click.argument("number", metavar="FORM|LOT", type=Number())
 @click.option("--of", "of", required=True, type=click.Choice(choices(form_acts.Notified, "of")))
-@click.option("--about", required=True, help="Number of the lot, sample, envelope or form it is about.")
+@click.option("--about", help="Number of the lot, sample, envelope or form it is about. [default: LOT]")
 @click.option("--to", "to", required=True, type=click.Choice(choices(form_acts.Notified, "to")))
 @click.option("--org", help="Short name of the organization notified, if it has one here.")
 @click.option("--how", required=True, type=click.Choice(choices(form_acts.Notified, "how")))
 @click.option("--called-person", help="Who was notified; kept out of the log.")
 @click.option("--answer", help="What they answered; kept out of the log.")
 @note_option
+@click.option("--yes", is_flag=True, help="Of a LOT: sign for all its forms without asking.")
 @time_options
 @act_options
 @click.pass_obj
 def notify_command(
-    session: Session, form: str, of: str, about: str, to: str, org: str | None, how: str,
-    called_person: str | None, answer: str | None, note: str | None, at: str | None, zone: str | None,
-    offline: bool,
+    session: Session, number: str, of: str, about: str | None, to: str, org: str | None, how: str,
+    called_person: str | None, answer: str | None, note: str | None, yes: bool, at: str | None,
+    zone: str | None, offline: bool,
 ) -> None:  # fmt: skip
     """Enter that a person who has a copy of the custody record of FORM, or has to know, was notified.
 
-    A recall after a copy was given out stays on the chase list until that is entered.
+    A recall after a copy was given out stays on the chase list until that is entered. Of a recalled LOT,
+    lists every form that waits for such a notice, and enters it on all of them.
     """
+    is_lot = numbers.kind_of(number) == "lot"
+    about = about or (number if is_lot else None)
+    if about is None or (is_lot and (about, of) != (number, "recall")):
+        raise Malformed(
+            "Enter with --about what the notice is about; of a LOT only its recall is notified, on all its"
+            " forms.",
+            code="no-about",
+        )
     if org:
         lookups.require(session, org, offline=offline)
     when = moment(session, at, zone).text()
     private = {"called_person": called_person, "answer": answer, "note": note}
     data = present({"of": of, "about": about, "to": to, "org": org, "how": how, "at": when})
-    submit.act(session, Act(f"form/{form}", name_of(Notified), data, private), offline=offline)
+    forms = _waiting_for_notice(session, number, offline=offline) if is_lot else [number]
+    if is_lot and not yes:
+        which = f"on {show.counted(len(forms), 'form')}"
+        click.confirm(f"Enter {which} that the {words.plain(to)} was notified ({how})?", abort=True, err=True)
+    acts = [Act(f"form/{form}", name_of(Notified), data, private) for form in forms]
+    submit.act(session, *acts, offline=offline)
+
+
+def _waiting_for_notice(session: Session, lot: str, *, offline: bool) -> list[str]:
+    """The forms on which a notice of the recall of a lot is owed, listed. Raises `Malformed` for none."""
+    if offline:
+        raise Malformed("Which forms wait for a notice is known to the ledger only.", code="needs-network")
+    told = session.service.get("/chase")
+    waiting = [
+        each
+        for each in told["items"]
+        if any(act["act"] == name_of(Notified) and act.get("about") == lot for act in each["acts"])
+    ]
+    if not waiting:
+        raise Malformed(
+            f"No form waits for a notice about lot {numbers.grouped(lot)}: it was not recalled after a copy"
+            " was given out, or the holders of each copy were notified.",
+            code="nobody-to-notify",
+        )
+    if not session.json:
+        show.say(f"{show.counted(len(waiting), 'form')} of lot {numbers.grouped(lot)}", style="bold")
+        for each in waiting:
+            show.say(each["sentence"], "  ", "    ")
+        if told["left_out"]:
+            show.say(f"{show.counted(told['left_out'], 'open form')} more were not read.", "  ")
+    return [each["about"] for each in waiting]

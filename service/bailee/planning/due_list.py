@@ -85,7 +85,7 @@ class Due:
     """One thing to chase: about which number, whose move it is, by when, and whether that is over.
 
     `concerns` are the organizations that should see it. `due` is text: an RFC 3339 moment, or a day.
-    `voided`: how many cassettes of an expired lot nobody may use.
+    `voided`: how many cassettes of an expired lot nobody may use. `lot`: which one was recalled.
     """
 
     kind: Kind
@@ -95,6 +95,7 @@ class Due:
     overdue: bool
     sentence: str
     voided: int | None = None
+    lot: str | None = None
 
     @property
     def remedy(self) -> str:
@@ -105,7 +106,10 @@ class Due:
     def acts(self) -> tuple[ToldAct, ...]:
         """The same, as acts a program can offer (`rules.remedies`)."""
         told = _REMEDIES[self.kind].acts({numbers.kind_of(self.about) or "": self.about})
-        return tuple({**each, "voided": self.voided} if "voided" in each else each for each in told)
+        known = {
+            name: value for name, value in (("voided", self.voided), ("about", self.lot)) if value is not None
+        }
+        return tuple({name: known.get(name, value) for name, value in each.items()} for each in told)
 
 
 def chase(case: Case, lots: Iterable[Lot], used: Collection[str]) -> list[Due]:
@@ -236,7 +240,8 @@ def _not_told(case: Case) -> Iterator[Due]:
             form = grouped(each.form.number)
             said = f"{each.what}; no entry on form {form} shows that its holders were notified."
             late = case.at > each.due
-            yield Due("not notified", each.form.number, _concerned(each.form), each.due.text(), late, said)
+            about, due = each.form.number, each.due.text()
+            yield Due("not notified", about, _concerned(each.form), due, late, said, lot=each.lot.number)
 
 
 def _expiring(case: Case, lot: Lot) -> Iterator[Due]:

@@ -9,12 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Final, Literal
 
-from bailee.domain.acts.form import Dock, Forwarded, Received, Relinquished, TakenIn
+from bailee.domain.acts.form import Dock, Forwarded, Opened, Received, Relinquished, TakenIn
+from bailee.domain.numbers import grouped
 from bailee.domain.pairing import of_kind
 from bailee.frozen import frozen
 from bailee.rules.case import Case
 from bailee.rules.registry import Area, Finding
-from bailee.rules.wording import listed, printed, samples, start
+from bailee.rules.wording import counted, listed, printed, samples, start
 
 RecordsState = Literal["own log", "complete", "intact", "not judged", "broken"]
 """What the caller knows of the log itself.
@@ -89,7 +90,7 @@ def verdicts(case: Case, findings: Sequence[Finding], *, records_state: RecordsS
 def _records(case: Case, found: tuple[Finding, ...], state: RecordsState) -> Verdict:
     count = sum(len(form.entries) for form in case.forms.values())
     about = (
-        f"{count} record{'s' if count != 1 else ''} of form{'s' if len(case.forms) != 1 else ''}"
+        f"{counted(count, 'entry', 'entries')} of form{'s' if len(case.forms) != 1 else ''}"
         f" {printed(sorted(case.forms))}"
     )
     sentence = f"{_RECORDS[state]} ({about}).{_tally(found)}"
@@ -205,12 +206,36 @@ def _media_unchecked(case: Case) -> Iterator[str]:
             f"Lot {printed(sorted(unknown))}: its entries are not here; expiration, recall and issue were not"
             " checked."
         )
+    yield from _unprepared(case)
     yield "Flow, time and place: used as entered."
     yield from _unlisted(case)
     yield (
         "Holding time: we found no published one for spore traps; the limits in force are those of the"
         " policies."
     )
+
+
+_PREPARED: Final = {
+    "windows_closed_h": "windows and doors closed",
+    "purifiers_off_h": "air cleaners off",
+    "cleaned_h_ago": "cleaning",
+    "works_h_ago": "painting or construction",
+}
+
+
+def _unprepared(case: Case) -> Iterator[str]:
+    """Hours that nobody stated: there was none of it, or it is not known, and no rule compares them.
+
+    That nothing at all was stated is VP-05.
+    """
+    for form in case.forms.values():
+        answers = form.opened.of(Opened).preparation
+        lacking = [what for name, what in _PREPARED.items() if answers and getattr(answers, name) is None]
+        if lacking:
+            yield (
+                f"Preparation, form {grouped(form.number)}: no hours on record for {listed(lacking)} (none of"
+                " it, or not known)."
+            )
 
 
 def _unlisted(case: Case) -> Iterator[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from hashlib import sha256
 from pathlib import Path
 
+from bailee.domain import numbers
 from bailee.ledger.base64url import b64u
 from bailee.signing import signed_statement
 from town import INTACT, Town, dock
@@ -60,6 +61,32 @@ def test_who_has_a_copy_is_told_of_a_recall(shipped: tuple[Town, list[str]]) -> 
     words = ("notify", form, "--about", number, "--of", "recall", "--to", "client", "--how", "telephone")
     assert "Recorded: notified" in town.person("clerk").run(*words, "--called-person", "Perpetua Example")
     assert "ML-13" not in town.person("clerk").run("check", form, code=None)
+
+
+def test_one_command_enters_the_notice_of_a_recalled_lot_on_every_form(
+    shipped: tuple[Town, list[str]],
+) -> None:
+    """If this fails, whoever recalls a lot of twenty visits types twenty commands, and forgets the last."""
+    town, samples = shipped
+    dock(town, *samples[:3], *WHOLE)
+    laboratory, keeper, clerk = (town.person(each) for each in ("dock", "keeper", "clerk"))
+    form = laboratory.answer("show", samples[0])["form"]
+    laboratory.run("copy", form, "--of", "result", "--version", "1")
+    lots = keeper.answer("lot", "show")
+    number = lots["lots"][0]["lot"] if isinstance(lots, dict) else lots[0]["lot"]
+    words = ("notify", number, "--of", "recall", "--to", "client", "--how", "telephone")
+    assert "No form waits for a notice" in clerk.run(*words, "--yes", code=2)
+    town.clock.advance(minutes=1)
+    keeper.run("lot", "recall", number, "--reason", "maker")
+    assert f"bailee notify {form} --of recall --about {number}" in clerk.run("chase", code=None)
+    assert "Enter with --about" in clerk.run(*words, "--about", samples[0], "--yes", code=2)
+    said = clerk.run(*words, typed="y\n")
+    assert f"1 form of lot {numbers.grouped(number)}" in said
+    assert numbers.grouped(form) in said
+    assert "Enter on 1 form that the client was notified (telephone)?" in said
+    assert "Recorded: notified" in said
+    assert "ML-13" not in clerk.run("check", form, code=None)
+    assert "No form waits for a notice" in clerk.run(*words, "--yes", code=2)
 
 
 def test_without_a_network_the_reader_says_how_far_the_copy_reads(shipped: tuple[Town, list[str]]) -> None:

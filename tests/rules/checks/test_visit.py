@@ -114,6 +114,29 @@ def test_an_answer_left_empty_is_not_printed_as_none() -> None:
     )
 
 
+@pytest.mark.parametrize(
+    ("member", "words"),
+    [
+        ("windows_closed_h", "windows and doors closed"),
+        ("purifiers_off_h", "air cleaners off"),
+        ("cleaned_h_ago", "cleaning"),
+        ("works_h_ago", "painting or construction"),
+    ],
+)
+def test_hours_that_nobody_stated_stand_under_not_checked(member: str, words: str) -> None:
+    """Not known and none look alike, no rule compares them, and "no fault found" would speak for both."""
+    for stated in (True, False):
+        answers = {**PREPARED, "works_h_ago": "48", **({} if stated else {member: None})}
+        case = visit("accepted", opened={"preparation": answers}).case()
+        (media,) = [
+            each for each in verdicts(case, evaluate(case), records_state="own log") if each.area == "media"
+        ]
+        told = [each for each in media.not_checked if each.startswith("Preparation, form ")]
+        assert [
+            each.endswith(f"no hours on record for {words} (none of it, or not known).") for each in told
+        ] == ([] if stated else [True])
+
+
 HELD = {"jurisdiction": "US-NY", "number": "L-0001", "valid_to": DAY}
 
 

@@ -75,10 +75,11 @@ def runs(org: str, body: Collected) -> Iterator[str]:
 
 def runs_corrected(org: str, body: Collected) -> Iterator[str]:
     """The names under which a correction may have moved another run beside this one: to its pump, or to its
-    hour or the one before.
+    hour or the one before; or have lengthened one that began in the hour before.
     """
     if body.pump and body.run_s:
         yield pump(org, body.pump)
+        yield f"{pump(org, body.pump)}/{_hour(body.started) - 1}"
         yield from (f"{org}//{_hour(body.started) - back}" for back in (1, 0))
 
 

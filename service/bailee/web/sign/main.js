@@ -2,7 +2,7 @@
 
 import { NotKept, Stopped } from "./core/outbox.js";
 import { NotKnown } from "./core/facts.js";
-import { shown } from "./core/moments.js";
+import { dated } from "./core/moments.js";
 import { Unusable } from "./memory/store.js";
 import { alarm, say as saying, show, strip } from "./parts/frame.js";
 import { listen } from "./parts/typing.js";
@@ -40,7 +40,7 @@ const say = (code, member = null) => vocabulary.words[member]?.[code] ?? String(
 // What each screen is given. `isShown` says whether it still is; `typed` takes what a scanner types.
 function context(mine) {
   return {
-    words, phone, say, when: shown, go, edition, update,
+    words, phone, say, when: dated, go, edition, update,
     isShown: () => mine === shown,
     again: start,
     asked: location.hash.match(/^#join\/([a-z0-9-]+)$/)?.[1],

@@ -36,7 +36,7 @@ export const dayAt = (ms, zone) => at(ms, zone).slice(0, 10);
 export const hereText = (ms) => offsetText(-new Date(ms).getTimezoneOffset());
 
 // `2026-11-30 10:30 (-06:00)`, on the clock of this device.
-export const shown = (ms) =>
+export const dated = (ms) =>
   `${new Date(ms - new Date(ms).getTimezoneOffset() * 60_000).toISOString().slice(0, 16).replace("T", " ")} (${hereText(ms)})`;
 
 export const isZone = (name) => {
