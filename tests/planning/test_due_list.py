@@ -73,6 +73,25 @@ def test_expected_and_not_received(at: str, overdue: bool) -> None:
 @pytest.mark.parametrize(
     ("at", "overdue"), [("2026-12-03T17:00:00-06:00", False), ("2026-12-03T17:00:01-06:00", True)]
 )
+def test_taken_in_and_not_opened(at: str, overdue: bool) -> None:
+    """Signed for and put away: the client waits for results, and no list has the envelope any more.
+
+    One working day: common practice, no source.
+    """
+    story = visit("shipped")
+    story.taken_in()
+    found = only(story, at)
+    assert (found.kind, found.overdue, found.concerns) == ("not opened", overdue, (FIRM, LAB))
+    assert (found.about, found.due) == (story.envelope, "2026-12-03T17:00:00-06:00")
+    assert "taken in at quill-lab on 2026-12-02 10:32 (-06:00)" in found.sentence
+    assert [each["act"] for each in found.acts] == ["received", "held"]
+    story.docked(at="2026-12-02T15:00:00-06:00")
+    assert chased(story, at) == []
+
+
+@pytest.mark.parametrize(
+    ("at", "overdue"), [("2026-12-03T17:00:00-06:00", False), ("2026-12-03T17:00:01-06:00", True)]
+)
 def test_a_difference_nobody_called_about(at: str, overdue: bool) -> None:
     """RC-10: the laboratory is asked to call; the firm sees that it has not."""
     story = visit("docked", docked={"dock": {"seal_state": "broken"}})

@@ -358,8 +358,8 @@ def _envelope(told: Mapping[str, Any], zone: str | None) -> None:
 @json_option
 @click.pass_obj
 def chase_command(session: Session, only: bool) -> None:
-    """Envelopes sealed and not shipped, expected and not received, discrepancies without a call, lots
-    near their expiration date, kits.
+    """Envelopes sealed and not shipped, expected and not received, taken in and not opened, discrepancies
+    without a call, lots near their expiration date, kits.
 
     Ends with 1 when something is overdue, with 0 otherwise: a scheduler may call it.
     """
@@ -387,6 +387,7 @@ _ON_RECORD: Final = {
     "not sealed": "no sealing on record",
     "not shipped": "no shipment on record",
     "not received": "no receipt on record",
+    "not opened": "no opening on record",
     "not called": "no call on record",
     "not notified": "no notice on record",
 }

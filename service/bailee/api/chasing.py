@@ -74,8 +74,8 @@ class UsesOut(BaseModel):
 @blueprint.get("/chase")
 @operation("What to chase", tag="custody", answers={200: ChaseOut})
 def chase_list(asker: Asker) -> Response:
-    """Collected and not secured or not sealed, sealed and not shipped, expected and not received, differences
-    without a call, lots near their expiration date, kits not accounted for.
+    """Collected and not secured or not sealed, sealed and not shipped, expected and not received, taken in
+    and not opened, differences without a call, lots near their expiration date, kits not accounted for.
 
     With If-None-Match an unchanged list is answered 304, without a body (RFC 9110 13.1.2).
     """

@@ -12,7 +12,7 @@ from decimal import Decimal
 from typing import Final, Literal
 
 from bailee.domain import numbers
-from bailee.domain.acts.form import Decision, Opened
+from bailee.domain.acts.form import Decision, Opened, TakenIn
 from bailee.domain.custody import Form, Sample
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
@@ -34,6 +34,7 @@ Kind = Literal[
     "not sealed",
     "not shipped",
     "not received",
+    "not opened",
     "not called",
     "not notified",
     "expiring",
@@ -58,6 +59,11 @@ _REMEDIES: Final[dict[Kind, Remedy]] = {
     ),
     "not received": advice(
         "Ask the carrier by the tracking number, or the person who carries it; then the laboratory."
+    ),
+    "not opened": advice(
+        "Open it and receive what is in it; until then enter how it is secured.",
+        do("received", "envelope", dock=True),
+        do("held", "envelope", secured=..., where=...),
     ),
     "not called": advice(
         "Call the sampling firm, and enter whom, when and the reply.",
@@ -121,6 +127,7 @@ def chase(case: Case, lots: Iterable[Lot], used: Collection[str]) -> list[Due]:
         *_in_hand(case),
         *_not_shipped(case),
         *_not_received(case),
+        *_not_opened(case),
         *_differences(case),
         *_on_hold(case),
         *_not_told(case),
@@ -194,6 +201,20 @@ def _not_received(case: Case) -> Iterator[Due]:
                 under_way.is_overdue(case, trip),
                 said,
             )
+
+
+def _not_opened(case: Case) -> Iterator[Due]:
+    """Taken in at a laboratory and opened by nobody: nothing of what is inside has been seen."""
+    for form, envelope in case.envelopes():
+        taken = envelope.taken_in.said if envelope.taken_in and not envelope.arrivals else None
+        if taken:
+            at, days = taken.of(TakenIn).at, case.policy(form).call_working_days
+            due = Moment(close_of_day(case, form, taken.entry.n, at, days), at.offset_minutes)
+            said = (
+                f"Envelope {grouped(envelope.number)} was taken in at {taken.entry.org} on {clock(at)}; no"
+                " entry shows that it was opened."
+            )
+            yield Due("not opened", envelope.number, _concerned(form), due.text(), case.at > due, said)
 
 
 def _differences(case: Case) -> Iterator[Due]:
