@@ -37,6 +37,30 @@ def test_a_sender_does_not_sign_that_its_lost_envelope_arrived() -> None:
     assert rules(story, "RC-13", "SH-10", at=late) == ["RC-13", "SH-10"]
 
 
+def test_a_sender_does_not_open_its_lost_envelope_at_a_dock_of_its_own() -> None:
+    """The envelope lies in a ditch, its sender signs the whole dock, seal and count, and no list misses it
+    any more; and what the laboratory finds later comes second.
+    """
+    story = visit("shipped")
+    late = "2026-12-07T12:00:00-06:00"
+    story.docked(by=CLERK)
+    assert rules(story, "RC-13", "SH-10", at=late) == ["RC-13", "SH-10"]
+    state = story.state()
+    assert state.envelopes[story.envelope].arrived is None
+    assert {sample.status for sample in state.samples.values()} == {"shipped"}
+    assert any("This entry is not a receipt" in found.sentence for found in findings(story.case(), "RC-13"))
+    story.docked(dock={"seal_state": "broken"}, at=late)
+    assert "RC-01" in rules(story, "RC-01")
+
+
+def test_a_sender_who_opened_its_own_envelope_has_broken_its_seal() -> None:
+    """Looked into at a depot and closed again, it would travel on under a seal that keeps nothing."""
+    story = visit("shipped")
+    story.docked(by=CLERK, at="2026-12-01T18:00:00-05:00")
+    story.docked()
+    assert rules(story, "CU-05") == ["CU-05"]
+
+
 def test_a_sender_does_not_shorten_the_weekend_before_the_dock() -> None:
     """Three days outside the door and 145 hours of age are gone, by the word of who shipped too late."""
     story = visit("shipped")
@@ -61,7 +85,7 @@ def test_another_organization_does_not_check_the_pump_of_a_firm() -> None:
     story = unread()
     story.pump_checked(by=CUSTODIAN)
     story.pump_checked(by=CUSTODIAN, when="after", flow="14.8", at=f"{DAY}T16:30:00-05:00")
-    assert rules(story, "PV-02") == ["PV-02"] * 3
+    assert rules(story, "PV-02") == ["PV-02"]
 
 
 @pytest.mark.parametrize("act", ["pump_checked", "outdoor_ruled_out"])

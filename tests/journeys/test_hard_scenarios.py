@@ -355,9 +355,9 @@ def test_a_lot_recalled_after_shipping_changes_media_and_nothing_else() -> None:
     before = answers(story)
     story.on_lot("recalled", reason="maker", said="2026-12-04T09:00:00-05:00")
     findings, four = judged(story)
-    assert {each.about for each in findings if each.rule == "ML-07"} == set(story.samples)
-    assert {each.severity for each in findings if each.rule == "ML-07"} == {"flag"}
-    assert all("was recalled on 2026-12-04" in each.sentence for each in findings if each.rule == "ML-07")
+    (recalled,) = [each for each in findings if each.rule == "ML-07"]
+    assert (recalled.severity, recalled.samples) == ("flag", tuple(story.samples))
+    assert "was recalled on 2026-12-04" in recalled.sentence
     assert [each.state for each in four.values()] == [
         "complete",
         "no fault found",
@@ -383,7 +383,8 @@ def test_one_recall_lists_everything_and_reaches_whoever_holds_the_samples(visit
     assert {each["sample"] for each in told["uses"]} == set(samples)
     assert (told["forms"], told["envelopes"], told["laboratories"]) == ([form], [envelope], [LAB])
     after = field.get("dock", f"/forms/{form}").get_json()
-    assert {each["about"] for each in after["findings"] if each["rule"] == "ML-07"} == set(samples)
+    (recalled,) = [each for each in after["findings"] if each["rule"] == "ML-07"]
+    assert set(recalled["samples"]) == set(samples)
     assert after["length"] == before["length"]  # nothing on the form was touched
 
 

@@ -187,7 +187,8 @@ def _completes_link(form: Form, said: Said, sample: Sample) -> bool:
 def _received(form: Form, said: Said) -> None:
     body = said.of(Received)
     if body.dock is not None:
-        _docked(form, said, body)
+        docked = _docked if said.entry.org in form.laboratories else _opened_elsewhere
+        docked(form, said, body)
         return
     if body.count not in (None, len(body.items)):
         form.oddities.append(
@@ -230,6 +231,17 @@ def _check_receiver(form: Form, said: Said, given: Said, sample: Sample) -> None
     meant = given.of(Relinquished)
     if meant.to != said.entry.org or (meant.to_kid and not form.same(meant.to_kid, said.entry.kid)):
         form.oddities.append(Oddity("other-receiver", said.entry, sample.number))
+
+
+def _opened_elsewhere(form: Form, said: Said, body: Received) -> None:
+    """Who sends an envelope never says that it has arrived. They opened it all the same: no seal keeps what
+    they list from then on.
+    """
+    assert body.dock is not None
+    form.oddities.append(Oddity("taken-elsewhere", said.entry, None, body.dock.envelope))
+    for sample in _each(form, said, [item.sample for item in body.items]):
+        if sample.envelope == body.dock.envelope:
+            _end_of_seal(sample, body.at)
 
 
 def _docked(form: Form, said: Said, body: Received) -> None:

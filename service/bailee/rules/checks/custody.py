@@ -251,23 +251,38 @@ def sealed_leg(case: Case) -> Iterator[Hit]:
     """Seal out against seal in: unequal, broken or missing breaks custody from the sealing, or from an
     unsealed hand-over, to the receipt.
     """
-    for _, envelope in case.envelopes():
+    for form, envelope in case.envelopes():
         arrival = envelope.arrivals[0] if envelope.arrivals else None
         if arrival is None:
             continue
+        elsewhere = case.once(_opened_elsewhere).get((form.number, envelope.number))
         received, since, why = arrival.said.of(Received), None, ""
+        begins = "sealing or shipment"
         unsealed = _shipped_open(envelope)
         if unsealed:
             since, why = unsealed, "no closed seal was on it when it was shipped"
         elif arrival.sealing and not seal_held(envelope):
             since, why = _lost_its_seal(envelope, arrival.sealing)
+        elif elsewhere and elsewhere <= received.at:
+            since, why = elsewhere, "it was opened on the way, and no seal covers it from then on"
+            begins = "opening"
         if since:
             said = (
-                f"Envelope {grouped(envelope.number)}: sealing or shipment"
+                f"Envelope {grouped(envelope.number)}: {begins}"
                 f" {clock_at(since.instant, received.at)} to receipt {clock(received.at)}"
                 f" ({duration_words(received.at.instant - since.instant)}): {why}."
             )
             yield Hit(envelope.number, said, entries=(arrival.said.entry.n,))
+
+
+def _opened_elsewhere(case: Case) -> dict[tuple[str, str], Moment]:
+    """By form and envelope: when somebody of no laboratory it is for signed first that they opened it."""
+    found: dict[tuple[str, str], Moment] = {}
+    for form in case.forms.values():
+        for odd in form.oddities:
+            if odd.code == "taken-elsewhere" and isinstance(odd.entry.body, Received):
+                found.setdefault((form.number, odd.detail), odd.entry.body.at)
+    return found
 
 
 @rule(

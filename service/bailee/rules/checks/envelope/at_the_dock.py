@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from datetime import datetime, timedelta
 from typing import Final
 
-from bailee.domain.acts.form import Disposed, Opened, Shipped, TakenIn
+from bailee.domain.acts.form import Disposed, Opened, Received, Shipped, TakenIn
 from bailee.domain.custody import Envelope, Form
 from bailee.domain.moments import Moment, duration_words, hours
 from bailee.domain.numbers import grouped
@@ -169,26 +169,21 @@ def opener_listed(case: Case) -> Iterator[Hit]:
     """
     for form in case.forms.values():
         for odd in form.oddities:
-            if odd.code == "taken-elsewhere" and isinstance(odd.entry.body, TakenIn):
-                entry, number = odd.entry, odd.detail
+            if odd.code == "taken-elsewhere" and isinstance(odd.entry.body, TakenIn | Received):
+                entry, name = odd.entry, f"envelope {grouped(odd.detail)}"
+                done = f"took {name} in" if isinstance(entry.body, TakenIn) else f"opened {name}"
                 said = (
-                    f"{case.person(entry.org, entry.kid)} of {entry.org} took envelope {grouped(number)} in"
-                    f" on {clock(odd.entry.body.at)}; it was addressed to {form.addressed_to(number)}."
-                    " This entry is not a receipt."
+                    f"{case.person(entry.org, entry.kid)} of {entry.org} {done} on"
+                    f" {clock(odd.entry.body.at)}; it was addressed to {form.addressed_to(odd.detail)}. This"
+                    " entry is not a receipt."
                 )
-                yield Hit(number, said, entries=(entry.n,))
-    for form, envelope, body, _, n in openings(case):
+                yield Hit(odd.detail, said, entries=(entry.n,))
+    for _, envelope, body, _, n in openings(case):
         entry = next(arrival.said.entry for arrival in envelope.arrivals)
         organization = case.organizations.get(entry.org)
         key = organization.keys.get(entry.kid) if organization else None
         who, name = case.person(entry.org, entry.kid), f"envelope {grouped(envelope.number)}"
-        if entry.org not in form.laboratories:
-            said = (
-                f"{who} of {entry.org} opened {name} on {clock(body.at)}; it was addressed to"
-                f" {form.addressed_to(envelope.number)}."
-            )
-            yield Hit(envelope.number, said, entries=(n,))
-        elif key and key.role not in LISTED:
+        if key and key.role not in LISTED:
             said = (
                 f"{who} opened {name} on {clock(body.at)} as {key.role.replace('_', ' ')}, not as sample"
                 " custodian."
