@@ -20,7 +20,7 @@ from bailee.app import create_app
 from bailee.ledger import entry as entries
 from bailee.signing import access, key_proof, signed_statement
 from bailee.signing.keys import SigningKey
-from bailee.store import log
+from bailee.store import founding, log
 from field import FIRM, LAB, ORIGIN, Device, Field
 from grounds import SqliteGround
 
@@ -181,17 +181,31 @@ def test_a_founding_that_was_not_admitted_does_not_tell_which_names_are_taken(fi
 
 def test_whether_a_name_may_be_founded_is_told_to_nobody_who_was_not_admitted(field: Field) -> None:
     """The question before founding would list the organizations here, and the keys that were admitted."""
-    told = set()
+    told, now = set(), int(field.clock().timestamp())
     for org in (FIRM, "nobody-here"):
         for name, device in (("root", field.roots[FIRM]), ("other", field.device("somebody", org))):
             proof = key_proof.issue(field.device("thief", org).key, org, ORIGIN, 0)
-            own = name == "other" and key_proof.issue(device.key, org, ORIGIN, 0)
+            own = name == "other" and key_proof.issue(device.key, org, ORIGIN, now)
             asked = {"organization": org, "jwk": device.key.jwk, "proof": own or proof}
             answer = field.app.test_client().post("/permission/founding", json=asked)
             said = re.sub(r"[A-Za-z0-9_-]{43}|the one it calls itself by", "KID", answer.text)
             told.add((answer.status_code, said))
     assert len(told) == 1, told
     assert next(iter(told))[0] == 200
+
+
+def test_an_old_proof_of_an_admitted_key_asks_nothing(field: Field) -> None:
+    """Who finds a proof in yesterday's traffic would ask with it which names are taken, for ever."""
+    root, now = field.roots[FIRM], int(field.clock().timestamp())
+    field.ledger.database.write(lambda connection: founding.admit(connection, root.kid))
+    told = {}
+    for made in (now - 3601, now - 3600, now + 3600, now + 3601):
+        proof = key_proof.issue(root.key, FIRM, ORIGIN, made)
+        asked = {"organization": FIRM, "jwk": root.key.jwk, "proof": proof}
+        told[made - now] = field.app.test_client().post("/permission/founding", json=asked).text
+    assert {made for made, said in told.items() if "has been founded here already" in said} == {-3600, 3600}
+    assert "check the clock of the device" in told[-3601]
+    assert told[-3601] == told[3601]
 
 
 def test_a_key_of_no_organization_here_is_answered_like_one_that_was_not_enrolled(field: Field) -> None:

@@ -16,6 +16,7 @@ from operator_hands import Fields
 from promises import promised
 
 from bailee.domain.moments import Moment
+from bailee.operations import brief
 from bailee.signing import signed_statement
 from bailee.store.number_index import MOST_UNINVITED
 from field import FIRM, LAB, OUTSIDER, Field
@@ -284,6 +285,21 @@ def test_a_stranger_puts_no_visit_and_no_laboratory_on_the_phones_of_a_firm(fiel
     told = field.get("inspector", "/brief").get_json()
     assert [each["form"] for each in told["forms"]] == [own]
     assert told["laboratories"] == [LAB]
+
+
+def test_many_strangers_push_no_visit_off_the_phones_of_a_firm(
+    field: Field, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Four of them with five forms each fill the list, and in the basement the firm's own visit is not there.
+
+    With a shorter list one stranger does it.
+    """
+    monkeypatch.setattr(brief, "MOST_FORMS", MOST_UNINVITED)
+    own = field.open_form()
+    for _ in range(MOST_UNINVITED):
+        strange(field)
+    told = field.get("inspector", "/brief").get_json()
+    assert [each["form"] for each in told["forms"]] == [own]
 
 
 def test_a_laboratory_that_one_works_with_opens_a_visit_for_the_firm(field: Field) -> None:

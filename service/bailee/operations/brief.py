@@ -62,7 +62,7 @@ def brief(ledger: Ledger, connection: Connection, asker: Asker) -> Brief:
     ]
     forms = [
         books.form(connection, chain.removeprefix("form/"))
-        for chain in number_index.chains_of(connection, asker.org, "form", MOST_FORMS)
+        for chain in number_index.chains_of(connection, asker.org, "form", MOST_FORMS, apart=True)
     ]
     spoken = {each.number for each in forms if asker.org in each.speakers}
     known = {each.opened.of(Opened).parties.lab for each in forms if each.number in spoken}

@@ -7,7 +7,7 @@ The answer is that of the moment: what is refused and what is taken is decided w
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, Final
 
 from bailee.domain import organizations, statements
 from bailee.errors import BaileeError
@@ -16,6 +16,14 @@ from bailee.operations.register import NOT_ADMITTED
 from bailee.operations.visibility import Asker
 from bailee.signing import key_proof, keys
 from bailee.store.founding import is_admitted
+
+PROOF_LASTS_S: Final = 3600
+"""So long a proof shows that somebody holds the key now: a device's clock may be wrong by that (common
+practice, no source)."""
+_STALE: Final = (
+    "The proof that this key is held was not made within the last hour: check the clock of the device, and"
+    " make it again."
+)
 
 
 def why_not(ledger: Ledger, asker: Asker, chain: str, act: str, data: Mapping[str, Any]) -> str:
@@ -33,14 +41,16 @@ def why_not_found(ledger: Ledger, org: str, jwk: Mapping[str, Any], proof: str) 
     """Why the holder of this key may not found this organization; empty when it may.
 
     Whoever does not show that they hold the key hears what everybody hears whose key was not admitted, and
-    nobody else learns which names are taken.
+    nobody else learns which names are taken; nor does who found an old proof.
     """
     try:
         public = keys.public_bytes(dict(jwk))
         kid = keys.kid_of(public)
-        key_proof.check(proof, kid, public, org, ledger.settings.origin)
+        made = key_proof.check(proof, kid, public, org, ledger.settings.origin)
     except BaileeError:
         return NOT_ADMITTED.format(kid="the one it calls itself by")
+    if abs(made - ledger.now().epoch_seconds) > PROOF_LASTS_S:
+        return _STALE
     with ledger.database.reading() as connection:
         if ledger.settings.founding != "open" and not is_admitted(connection, kid):
             return NOT_ADMITTED.format(kid=kid)

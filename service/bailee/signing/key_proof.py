@@ -22,11 +22,11 @@ def issue(key: keys.SigningKey, iss: str, audience: str, now: int) -> str:
     return compact.write(key, TYP, {"aud": audience, "iat": now, "iss": iss})
 
 
-def check(text: str, kid: str, public: bytes, iss: str, audience: str) -> None:
-    """Raise `Forged` (`bad-key-proof`, `weak-key`) unless the key `public`, whose name is `kid`, signed for
-    this organization and log.
+def check(text: str, kid: str, public: bytes, iss: str, audience: str) -> int:
+    """When it was made, in whole seconds by the clock of the new device.
 
-    When it was made does not matter: the enrollment that carries it has its own time.
+    Raises `Forged` (`bad-key-proof`, `weak-key`) unless the key `public`, whose name is `kid`, signed for
+    this organization and log. In an enrollment the time does not matter: that has its own.
     """
     try:
         proof = compact.read(text, TYP, LIMIT, "bad-key-proof")
@@ -42,6 +42,7 @@ def check(text: str, kid: str, public: bytes, iss: str, audience: str) -> None:
         raise _refused("It must hold aud, iat and iss and nothing else.")
     if proof.claims["iss"] != iss or proof.claims["aud"] != audience:
         raise _refused("It was made for another organization or another ledger.")
+    return iat
 
 
 def _refused(why: str) -> Forged:

@@ -197,13 +197,14 @@ likes, and was not asked to."""
 
 
 def chains_of(
-    connection: Connection, org: str, kind: str, limit: int, before: str | None = None
+    connection: Connection, org: str, kind: str, limit: int, before: str | None = None, *, apart: bool = False
 ) -> list[str]:
     """Names of the newest chains of one kind that the organization may see; `before`: of those that began
     before this one, which it sees too.
 
     Of each organization that it never dealt with the newest `MOST_UNINVITED`, so that a heap of these hides
-    nothing and costs little.
+    nothing and costs little. `apart`: so many of those it dealt with and as many of all others, so that many
+    others hide nothing either.
     """
     party, chain = schema.party.c, schema.chain.c
     met = party.named_by.in_(sa.select(party.named_by).where(party.org == org, party.spoke).distinct())
@@ -223,7 +224,7 @@ def chains_of(
     for group, began in groups:
         query = group if before is None else group.where(began < after)
         found |= {row.id: row.name for row in connection.execute(query.order_by(began.desc()).limit(limit))}
-    return [found[began] for began in sorted(found, reverse=True)[:limit]]
+    return [found[began] for began in sorted(found, reverse=True)[: None if apart else limit]]
 
 
 def _seen_by(org: sa.ColumnElement[str]) -> sa.ColumnElement[bool]:
