@@ -4,18 +4,21 @@ from __future__ import annotations
 
 import json
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
 import pytest
 
+from bailee.errors import Forged
 from bailee.ledger.checkpoint import parse_vkey
-from bailee.signing import signed_statement
+from bailee.signing import refused, signed_statement
 from bailee.store import schema
 from bailee.verify import bundle
 from bailee.verify.result import Report
 from bailee.verify.verifier import Trust, verify
+from domain.test_statements import LEAST
 from field import FIRM, Device, Field
 
 sys.path.append(str(Path(__file__).parents[1] / "verify"))
@@ -139,6 +142,22 @@ def test_a_refused_text_that_was_altered_or_does_not_fit_breaks_the_file(field: 
     other = refuse(field, liar)["statement"]
     assert "device-fork" in {each.code for each in checked(field, {**members, "refused": [other]}).faults}
     assert told(field, form)["refused"] == [text]
+
+
+def test_a_recovery_is_never_called_a_refusal_by_the_role_of_its_key(field: Field) -> None:
+    """A recovery key that is also enrolled, as an inspector: whoever drops its recovery from the file would
+    show it as an inspector's slip.
+    """
+    inspector = field.people["inspector"]
+    with field.ledger.database.reading() as connection:
+        organization = field.ledger.books.organization(connection, FIRM)
+    assert organization
+    data = {**LEAST["recovered"], "recovery_jwk": inspector.key.jwk}
+    text = inspector.sign(f"org/{FIRM}", "recovered", data)["statement"]
+    for recovery in (inspector.key.kid, None):
+        with pytest.raises(Forged) as refusal:
+            refused.read(text, field.ledger.settings.origin, replace(organization, recovery=recovery))
+        assert refusal.value.code == "no-refusal"
 
 
 def test_a_founding_that_came_before_its_admission_explains_the_first_number(field: Field) -> None:

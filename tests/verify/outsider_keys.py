@@ -61,6 +61,7 @@ def is_refused(statement, org):
     assert (
         kind in {"org", "lot"}
         and MAY[act][0] == kind
+        and act != "recovered"
         and (kind == "lot" or number == statement.claims["iss"])
     )
     if act == "founded":

@@ -9,7 +9,7 @@ anything.
 from __future__ import annotations
 
 from bailee.domain import statements
-from bailee.domain.acts.organization import Founded
+from bailee.domain.acts.organization import Founded, Recovered
 from bailee.domain.acts.table import ROWS, name_of
 from bailee.domain.organizations import Organization, why_not
 from bailee.domain.statements import split_chain
@@ -42,6 +42,8 @@ def _reason(signed: SignedStatement, organization: Organization) -> str:
         raise _none("it is no act of administration")
     if kind == "org" and number != organization.id:
         raise _none("it is about another organization")
+    if claims.act == name_of(Recovered):
+        raise _none("its key decides about a recovery, and no role")  # it may be enrolled besides
     if claims.act == name_of(Founded):
         if signed.kid != organization.root:
             raise _none("another key founded this organization")
