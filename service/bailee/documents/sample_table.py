@@ -8,12 +8,12 @@ from typing import Final
 
 from bailee.documents.letter import INNER, SMALL, Cell, Column, Line
 from bailee.domain.acts.form import Collected
-from bailee.domain.moments import offset_text
 from bailee.domain.numbers import grouped
 from bailee.presentation import words
 from bailee.presentation.form_view import FormView
 from bailee.presentation.sample_view import SampleView
 from bailee.presentation.words import NONE, Heading
+from bailee.rules.wording import clock
 
 COLUMNS: Final = (
     Column("Sample, kind", 28),
@@ -60,12 +60,8 @@ def _lot(sample: SampleView, body: Collected) -> Cell:
 
 
 def _started(body: Collected) -> Cell:
-    local = body.started.local
-    return [
-        Line(f"{local:%Y-%m-%d}"),
-        Line(f"{local:%H:%M:%S}"),
-        Line(offset_text(body.started.offset_minutes), soft=True, size=SMALL),
-    ]
+    day, time, offset = clock(body.started).split(" ")
+    return [Line(day), Line(time), Line(offset, soft=True, size=SMALL)]
 
 
 def _planned(body: Collected) -> list[Line]:
