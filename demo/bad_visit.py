@@ -204,7 +204,7 @@ def _exception(story: Story, samples: list[str]) -> str:
         "--zone",
         story.zone,
         "--yes",
-        shows=["expected receipt", "Recorded: shipped"],
+        shows=["Expected delivery", "Recorded: shipped"],
     )
     return envelope
 

@@ -370,7 +370,7 @@ def _pack(story: Story, form: str, samples: list[str]) -> str:
         f"{friday} 16:30",
         "--zone",
         story.zone,
-        shows=[f"expected receipt Mon {friday + timedelta(days=3)} 10:30"],
+        shows=[f"{friday + timedelta(days=3)} 10:30"],
     )
     stage.typed(
         "clerk",
@@ -383,7 +383,7 @@ def _pack(story: Story, form: str, samples: list[str]) -> str:
         f"{friday} 18:00",
         "--zone",
         story.zone,
-        shows=[f"expected receipt Tue {friday + timedelta(days=4)} 10:30"],
+        shows=[f"{friday + timedelta(days=4)} 10:30"],
     )
     stage.step(
         "He ships it today with the other one; the screen says when it is expected there, then asks.",
@@ -399,7 +399,7 @@ def _pack(story: Story, form: str, samples: list[str]) -> str:
         "--zone",
         story.zone,
         typed="y\n",
-        shows=["expected receipt", "Recorded: shipped"],
+        shows=["Expected delivery", "Recorded: shipped"],
     )
     return envelope
 

@@ -39,7 +39,7 @@ EXPECTED = (
     "NOT READY",
     "no outdoor control. None",
     "seal HF-20417: 4 cassettes",
-    "expected receipt",
+    "Expected delivery",
     "Discrepancies: none.",
     "No findings.",
     "HAS PASSED",

@@ -125,7 +125,7 @@ def shipped(journey: Journey) -> None:
     journey.reads("ENVELOPE", "clerk", rf"^Envelope ({NUMBER}), seal")
     journey.types("clerk", "clerk", heading, slice(3, None))
     said = journey.types("clerk", "clerk", "Ship it")
-    assert "expected receipt" in said
+    assert "Expected delivery" in said
     assert "Recorded: shipped" in said
     for paper in ("record.pdf", "envelope.pdf"):
         assert (journey.folder / "clerk" / paper).read_bytes().startswith(b"%PDF")

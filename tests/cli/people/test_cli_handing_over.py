@@ -135,7 +135,7 @@ def test_a_hand_over_too_late_says_the_window_in_words(visited: tuple[Town, list
         "2026-12-04 15:00",
     )
     # Friday 4 December 2026, next-day service: Monday 7 December 10:30 (common practice, no source)
-    assert "expected receipt Mon 2026-12-07 10:30 (-06:00)" in said
+    assert "expected receipt Mon 2026-12-07 10:30 (-06:00)" in " ".join(said.split())
 
 
 def test_differences_are_said_and_recorded_as_they_are(shipped: tuple[Town, list[str]]) -> None:

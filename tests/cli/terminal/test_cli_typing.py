@@ -125,7 +125,7 @@ def test_a_zone_as_people_say_it_is_understood_where_a_moment_is_asked_for(
     told = clerk.answer("check", form, "--as-of", "9:00", "--zone", "Denver", code=2)
     assert (told["code"], told["candidates"]) == ("unknown-zone", ["America/Denver"])
     asked = clerk.run("check", form, "--as-of", "9:05 am EST", code=None)
-    assert "As of 2026-12-01 09:05 -05:00" in asked
+    assert "As of 2026-12-01 09:05 (-05:00)" in asked
 
 
 def test_a_box_may_show_its_expiration_date_in_words(settled: Town) -> None:
