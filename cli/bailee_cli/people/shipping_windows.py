@@ -14,6 +14,7 @@ import click
 
 from bailee.domain.moments import Moment
 from bailee.errors import Malformed
+from bailee.presentation import words
 from bailee.rules.wording import weekday_clock
 from bailee_cli.device.session import Session
 from bailee_cli.signing import lookups
@@ -116,9 +117,8 @@ def say(
         show.say(f"{lead}Arrival: cannot be computed from the calendars entered.")
         return
     delivered, received = Moment.parse(window["delivered"]), Moment.parse(window["received"])
-    show.say(
-        f"{lead}Expected delivery {weekday_clock(delivered)}; expected receipt {weekday_clock(received)}."
-    )
+    receipt = f"{words.Heading.EXPECTED.lower()} {weekday_clock(received)}"
+    show.say(f"{lead}Expected delivery {weekday_clock(delivered)}; {receipt}.")
     if window.get("latest_hand_over"):
         latest = Moment.parse(window["latest_hand_over"])
         must = "Ship it by" if at is None or at <= latest else "It had to be shipped by"
@@ -131,9 +131,10 @@ def _say_alternatives(told: Sequence[Mapping[str, Any]]) -> None:
     show.say("What could be done, the best first", style="bold")
     for each in told:
         at = weekday_clock(Moment.parse(each["hand_over"]))
+        received = weekday_clock(Moment.parse(each["received"]))
         first = f"at the dock {at}" if each["by_hand"] else f"ship by {at}"
         show.say(
-            f"{each['how']}: {first}; expected receipt {weekday_clock(Moment.parse(each['received']))}",
+            f"{each['how']}: {first}; {words.Heading.EXPECTED.lower()} {received}",
             "  ",
             "    ",
             style="" if each["fits"] else "yellow",
