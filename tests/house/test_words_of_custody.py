@@ -161,6 +161,39 @@ def test_words_are_no_codes_and_every_code_has_one() -> None:
     assert not any("_" in each for each in vocabulary())
 
 
+SCRIPTS: Final = ("service/bailee/verify/page", "service/bailee/web/static")
+
+
+def own_words(source: str) -> list[str]:
+    """The names of severities and verdicts that a script or a page says in its own text."""
+    from typing import get_args
+
+    from bailee.rules import registry, verdicts
+
+    states = {words.verdict(a, s) for a in get_args(registry.Area) for s in get_args(verdicts.State)}
+    names = {each for table in words.SEVERITIES.values() for each in table if each}
+    names = {each.casefold() for each in names | states | set(words.RECORDS.values())}
+    texts = re.findall(r"""["'`]([^"'`\n]*)["'`]|>([^<>{]*)<""", source)
+    said = [(own or shown).strip(" .:").casefold() for own, shown in texts]
+    return [each for each in said if each in names or any(" " in name and name in each for name in names)]
+
+
+def test_no_script_of_the_auditor_s_page_names_a_severity_or_a_verdict() -> None:
+    """The page and the terminal would call one verdict by two names, and an auditor asks which is graver.
+
+    What the page shows of them is written by the same Python (`verify/page/report_page.py`).
+    """
+    files = [
+        each for folder in SCRIPTS for each in (ROOT / folder).iterdir() if each.suffix in (".js", ".html")
+    ]
+    assert {each.name for each in files} >= {"page.js", "worker.js", "page.html"}
+    for each in files:
+        assert own_words(each.read_text(encoding="utf-8")) == [], each.name
+    assert own_words('say("Do not verify");') == ["do not verify"], "it sees one that is there"
+    app = (ROOT / "service/bailee/web/sign/words.js").read_text(encoding="utf-8")
+    assert f'stopTitle: "{words.severity("block")}"' in app
+
+
 @pytest.mark.parametrize(
     "planted",
     [
