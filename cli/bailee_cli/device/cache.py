@@ -181,6 +181,7 @@ def see(session: Session, forms: Iterable[str], *, offline: bool) -> dict[str, d
             break
         except BaileeError:
             continue  # not there yet: another device has it and has not sent it
+    session.seen |= seen
     return seen
 
 

@@ -54,6 +54,7 @@ def in_order(session: Session) -> tuple[str, ...]:
             " and name what you decide about.",
             code="nothing-in-order",
         )
+    session.was_shown = True
     many = show.counted(len(found), "cassette")
     if not click.confirm(f"Accept {many}?", default=None, err=True):
         prompts.give_up()
@@ -61,5 +62,9 @@ def in_order(session: Session) -> tuple[str, ...]:
 
 
 def _why_not(told: Mapping[str, Any]) -> str:
-    """The rules that stop or flag a form; empty when none does."""
-    return ", ".join(dict.fromkeys(f["rule"] for f in told["findings"] if f["severity"] in _STOPS))
+    """What stops or flags a form, by the titles of the rules, the gravest first; empty when nothing does."""
+    from bailee.presentation import rule_book
+
+    grave = [f for severity in _STOPS for f in told["findings"] if f["severity"] == severity]
+    known = rule_book.book()
+    return "; ".join(dict.fromkeys(f"{known[f['rule']].sentence} ({f['rule']})" for f in grave))

@@ -14,7 +14,8 @@ from typing import Any, get_args
 
 import click
 
-from bailee.asking import slips, written
+from bailee.asking import slips, steps, written
+from bailee.asking.steps import Ask
 from bailee.domain import numbers
 from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.form import Sealed, Shipped, Unsealed
@@ -24,7 +25,7 @@ from bailee.errors import Broken, Malformed
 from bailee_cli.device import cache, profile
 from bailee_cli.device.session import Session
 from bailee_cli.people import courier, shipping_windows
-from bailee_cli.signing import duplicates, pictures, scans, submit, visits
+from bailee_cli.signing import duplicates, pictures, scans, submit
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, prompts, show, time_zones
 from bailee_cli.terminal.command_kinds import AskingCommand
@@ -101,6 +102,7 @@ def seal_command(
         scanned = list(
             scans.require(_scanned(session, number, samples, begun, leave_out, adds=bool(envelope)))
         )
+        click.get_current_context().params |= {"envelope": number, "samples": tuple(scanned)}
         zone = zone or time_zones.of_samples(session, scanned)
         said |= {"envelope": number, "samples": scanned, "at": moment(session, at, zone).text()}
         _seal(session, said, zone=zone, yes=yes)
@@ -111,10 +113,10 @@ def _seal(session: Session, said: dict[str, Any], *, zone: str | None, yes: bool
     of its members.
     """
     if said["total"] is None:
-        said["total"] = click.prompt("Cassettes counted", type=Whole(0), err=True)
-    said["seal"] = numbers.read_seal(said["seal"] or click.prompt("Number on the custody seal", err=True))
-    said["across_opening"] = _ask(said["across_opening"], "Is the seal across the opening?")
-    said["record_enclosed"] = _ask(said["record_enclosed"], "Is the custody record in the envelope?")
+        said["total"] = prompts.answer(session, steps.COUNTED)
+    said["seal"] = numbers.read_seal(said["seal"] or prompts.answer(session, steps.SEAL_NUMBER))
+    said["across_opening"] = _ask(session, said["across_opening"], steps.ACROSS)
+    said["record_enclosed"] = _ask(session, said["record_enclosed"], steps.ENCLOSED)
     said["photo"] = pictures.digest(said["photo"]) if said["photo"] else None
     asked, envelope, scanned = present(said), said["envelope"], said["samples"]
     told = session.service.post("/readiness", {"act": name_of(Sealed), "data": asked})
@@ -123,10 +125,8 @@ def _seal(session: Session, said: dict[str, Any], *, zone: str | None, yes: bool
     acts = [_as_asked(each, name_of(Sealed), same) for each in told["statements"]]
     if sorted(s for each in acts for s in each.data["samples"]) != sorted(scanned):
         raise _prepared_otherwise()
-    if prompts.may_ask(session) and not yes:
-        inside = {each.chain.removeprefix("form/"): each.data["samples"] for each in acts}
-        visits.say_visits(session, inside)
     _agree(
+        session,
         told,
         yes,
         f"Seal {show.counted(len(scanned), 'cassette')} into {numbers.grouped(envelope)} with seal"
@@ -155,7 +155,9 @@ def unseal_command(
 ) -> None:  # fmt: skip
     """Record that a sealed ENVELOPE was opened again, and why. Sealing it again needs a new seal number."""
     forms = [form] if form else session.service.get(f"/envelopes/{envelope}")["forms"]
-    seal = seal or click.prompt("Number read on the seal", err=True)
+    if not seal:
+        session.was_asked = True
+        seal = prompts.answer(session, steps.SEAL_OPENED)
     cache.see(session, forms, offline=offline)
     data = {
         "envelope": envelope,
@@ -234,19 +236,17 @@ def ship_command(
     )
     last, typed_of_courier = _last_way(session), courier.taken(said)
     by_hand = by_hand or bool(typed_of_courier)
-    carrier = carrier or (_BY_HAND if by_hand else _ask_way('Carrier, or "by hand"', last, "carrier"))
+    carrier = carrier or (_BY_HAND if by_hand else _ask_way(session, steps.CARRIER, last))
     by_hand = by_hand or carrier == _BY_HAND
-    service_name = service_name or (_BY_HAND if by_hand else _ask_way("Service", last, "service"))
+    service_name = service_name or (_BY_HAND if by_hand else _ask_way(session, steps.SERVICE, last))
     if service_days is None:
-        service_days = 0 if by_hand else _ask_days(last) if at_a_terminal() else 1
-    if tracking is None and at_a_terminal() and not by_hand:
-        tracking = (
-            click.prompt("Tracking number (Enter: there is none)", default="", show_default=False, err=True)
-            or None
-        )
+        service_days = 0 if by_hand else _ask_days(session, last) if at_a_terminal() else 1
+    if prompts.may_ask(session) and not by_hand:
+        tracking = tracking or prompts.answer(session, steps.TRACKING)
+        said["classified"] = said["classified"] or prompts.answer(session, steps.CLASSIFIED)
     zone = zone or time_zones.of_envelope(session, envelope)
     handed_over = moment(session, at, zone)
-    who = courier.asked(typed_of_courier) if by_hand else {}
+    who = courier.asked(session, typed_of_courier) if by_hand else {}
     expected = moment(session, who["expected"], zone).text() if "expected" in who else None
     asked = {
         "envelope": envelope,
@@ -270,6 +270,7 @@ def ship_command(
     acts = [_as_asked(each, name_of(Shipped), asked, private) for each in told["statements"]]
     to = who.get("courier_name", "the person who carries it") if by_hand else f"{carrier}, {service_name}"
     _agree(
+        session,
         told,
         yes,
         f"Ship {numbers.grouped(envelope)} with {to}, at {show.when(handed_over.text(), zone)}?",
@@ -341,7 +342,7 @@ def _scanned(
     if samples:
         earlier = begun.samples if begun and adds else ()
         named = [each for each in dict.fromkeys([*earlier, *samples]) if each not in leave_out]
-        if earlier:
+        if earlier and not set(samples) <= set(earlier):
             layout.warn(f"Added to {len(earlier)} scanned before; --leave-out takes one out.")
         scans.keep(session, "seal", envelope, named)
         return named
@@ -359,20 +360,19 @@ def _last_way(session: Session) -> Mapping[str, Any]:
     return next((data for data in sent if not data.get("by_hand")), {})
 
 
-def _ask_way(question: str, last: Mapping[str, Any], member: str) -> str:
-    answer: str = click.prompt(question, default=last.get(member) if at_a_terminal() else None, err=True)
+def _ask_way(session: Session, ask: Ask, last: Mapping[str, Any]) -> str:
+    likely = last.get(ask.member) if at_a_terminal() else None
+    answer = str(prompts.answer(session, ask, likely))
     return _BY_HAND if answer.strip().lower() == _BY_HAND else answer
 
 
-def _ask_days(last: Mapping[str, Any]) -> int:
-    days: int = click.prompt(
-        "Working days in transit", type=Whole(0, 30), default=last.get("service_days", 1), err=True
-    )
+def _ask_days(session: Session, last: Mapping[str, Any]) -> int:
+    days: int = prompts.answer(session, steps.DAYS, last.get("service_days", 1))
     return days
 
 
-def _ask(said: bool | None, question: str) -> bool:
-    return click.confirm(question, err=True) if said is None else said
+def _ask(session: Session, said: bool | None, ask: Ask) -> bool:
+    return prompts.answer(session, ask) == "yes" if said is None else said
 
 
 def _require_ready(
@@ -389,11 +389,18 @@ def _require_ready(
         raise click.exceptions.Exit(1)
 
 
-def _agree(told: Mapping[str, Any], yes: bool, question: str) -> None:
+def _agree(session: Session, told: Mapping[str, Any], yes: bool, question: str) -> None:
+    """Say what the warnings become, and ask: at a terminal with all that will be signed on one screen, which
+    is shown last of all.
+    """
     warnings = sum(f["severity"] == "warn" for f in told["findings"])
     if warnings:
         layout.warn(show.warned(warnings))
-    if not yes:
+    session.was_asked = not yes
+    if prompts.may_ask(session):
+        forms = [each["sub"].removeprefix("form/") for each in told["statements"]]
+        cache.see(session, forms, offline=False)
+    if not (yes or prompts.may_ask(session)):
         click.confirm(layout.asked(question), abort=True, err=True)
 
 

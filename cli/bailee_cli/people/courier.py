@@ -8,10 +8,13 @@ from typing import Any, Final, TypeVar
 
 import click
 
+from bailee.asking import steps
 from bailee.domain.acts import form as form_acts
 from bailee.domain.facts import choices
 from bailee.errors import Malformed
+from bailee_cli.device.session import Session
 from bailee_cli.signing import pictures
+from bailee_cli.terminal import prompts
 from bailee_cli.terminal.options import at_a_terminal, present
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -50,21 +53,17 @@ def taken(said: dict[str, Any]) -> dict[str, Any]:
     return present({name: said.pop(name) for name in _NAMES})
 
 
-def asked(typed: Mapping[str, Any]) -> dict[str, Any]:
+def asked(session: Session, typed: Mapping[str, Any]) -> dict[str, Any]:
     """The same with what is missing, where somebody is there to be asked."""
     found = dict(typed)
     if not at_a_terminal():
         return found
-    for name, question in (
-        ("courier_name", "Name of the person who carries it (Enter: not named)"),
-        ("slip", "Number of the receipt slip they signed (Enter: none)"),
-        ("expected", "When it is expected at the dock (Enter: not entered)"),
-    ):
-        if name not in found:
-            found[name] = click.prompt(question, default="", show_default=False, err=True).strip() or None
+    for ask in steps.COURIER:
+        if ask.member not in found:
+            found[ask.member] = prompts.answer(session, ask)
     is_told = any(found.get(name) for name in _NAMES if name != "expected")
     if is_told and "relation" not in found:
-        found["relation"] = click.prompt("What they are to the firm", type=click.Choice(_RELATIONS), err=True)
+        found["relation"] = prompts.answer(session, steps.RELATION)
     return present(found)
 
 

@@ -26,7 +26,7 @@ from bailee.presentation.words import NONE
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.people import bench
-from bailee_cli.signing import duplicates, scans, submit
+from bailee_cli.signing import duplicates, lookups, scans, submit
 from bailee_cli.signing.answered import KeptAnswers
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, prompts, show
@@ -117,18 +117,21 @@ def receive_command(
     told = None if offline else _told(session, envelope, form, named and named[0])
     if told:
         duplicates.refuse_received(session, told, [_tidy(text, "sample") for text in cassettes])
+    session.was_asked = not yes
     with scans.surviving(session, "receive", envelope):
         before = None if named else _begun(session, envelope, leave_out, anew=anew)
         answers = KeptAnswers(session, "receive", envelope, before)
-        dock = _look_at_package(said, answers)
+        dock = _look_at_package(session, said, answers)
         found, foreign = named or (answers.scan(before.samples if before else ()), [])
         if told and not named and (meant := _told(session, envelope, form, found))["forms"] != told["forms"]:
             told = meant
             duplicates.refuse_received(session, told, found)
         intact = said["all_intact"] and (named is not None or _all_are_intact(found))
         conditions = {
-            s: ["intact"] if intact else answers.to(steps.condition(numbers.grouped(s)), s) for s in found
+            s: ["intact"] if intact else answers.to(steps.condition(numbers.grouped(s))) for s in found
         }
+        params = click.get_current_context().params
+        params |= {"envelope": envelope, "cassettes": (*found, *foreign)}
         counted = said["counted"]
         if counted is None:
             counted = answers.to(steps.COUNTED)
@@ -153,7 +156,7 @@ def receive_command(
             _should_be_inside(session, told)
             differences = _differences(told, dock, found, strangers)
             layout.line("Discrepancies: " + (" ".join(differences) or "none."), err=session.json)
-        if not yes:
+        if not (yes or prompts.may_ask(session)):
             click.confirm(f"Sign that {counted} cassettes were received?", abort=True, err=True)
         when = moment(session, at, zone).text()
         acts = []
@@ -214,8 +217,8 @@ def _by_form(session: Session, told: Mapping[str, Any]) -> dict[str, list[str]]:
     return {number: [s["sample"] for s in cache.form(session, number)["samples"]] for number in told["forms"]}
 
 
-def _look_at_package(said: Mapping[str, Any], answers: KeptAnswers) -> dict[str, Any]:
-    """Package, seal as read, its state, the record: each as typed, or asked, in this order."""
+def _look_at_package(session: Session, said: dict[str, Any], answers: KeptAnswers) -> dict[str, Any]:
+    """Package, seal as read, its state, the record, how warm it is: as typed, or asked, in this order."""
     package = list(said["package"]) or answers.to(steps.PACKAGE)
     seal = said["seal"] or answers.to(steps.SEAL_READ)
     missing = str(seal).strip().lower() == "none"
@@ -223,6 +226,9 @@ def _look_at_package(said: Mapping[str, Any], answers: KeptAnswers) -> dict[str,
     enclosed = said["record_enclosed"]
     if enclosed is None:
         enclosed = answers.to(steps.RECORD_INSIDE) == "yes"
+    is_wanted = prompts.may_ask(session) and lookups.known(session, offline=False).policy.temperature_wanted
+    if said["temperature_c"] is None and is_wanted:
+        said["temperature_c"] = answers.to(steps.TEMPERATURE)
     return {
         "package": package,
         "seal": None if missing else str(seal).strip().upper(),
@@ -372,7 +378,10 @@ def _decision(name: str, act: str, says: str) -> click.Command:
     ) -> None:
         if not numbers and not (prompts.may_ask(session) and not offline):
             prompts.require(numbers=None)
-        numbers = numbers or bench.in_order(session)
+        if not numbers:
+            numbers = click.get_current_context().params["numbers"] = bench.in_order(session)
+        if act != ACCEPTED and prompts.may_ask(session):
+            _ask_why(session, act, said)
         groups = cache.by_form(session, numbers, form)
         own = _lab_numbers(said["lab_numbers"])
         cache.see(session, groups, offline=offline)
@@ -395,6 +404,16 @@ def _decision(name: str, act: str, says: str) -> click.Command:
         submit.act(session, *acts, offline=offline)
 
     return decide
+
+
+def _ask_why(session: Session, act: str, said: dict[str, Any]) -> None:
+    """The reasons, and of what is rejected whether a new sample can be had: asked where they are missing."""
+    if not said["reasons"]:
+        session.was_asked = True
+        said["reasons"] = prompts.answer(session, steps.REASONS)
+    if act == REJECTED and said["resample"] is None:
+        session.was_asked = True
+        said["resample"] = prompts.answer(session, steps.RESAMPLE)
 
 
 def _require_received(session: Session, act: str, data: dict[str, Any]) -> None:

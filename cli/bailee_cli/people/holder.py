@@ -19,9 +19,9 @@ from bailee.domain.numbers import kind_of
 from bailee.errors import Malformed, Refused
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
-from bailee_cli.signing import duplicates, lookups, scans, submit, visits
+from bailee_cli.signing import duplicates, lookups, scans, submit
 from bailee_cli.signing.submit import Act
-from bailee_cli.terminal import prompts, show
+from bailee_cli.terminal import prompts
 from bailee_cli.terminal.command_kinds import AskingCommand
 from bailee_cli.terminal.options import (
     Number,
@@ -129,8 +129,13 @@ def give_command(
         numbers = numbers or _scanned(session, "give", to, leave_out, anew=anew)
         groups = cache.by_form(session, numbers, form, mine=True)
         cache.see(session, groups, offline=offline)
-        if prompts.may_ask(session) and any(kind_of(each) != "sample" for each in numbers):
-            _say_what_is_given(session, groups, to)
+        click.get_current_context().params["numbers"] = numbers
+        if prompts.may_ask(session):
+            # What a form or an envelope stands for is seen before it is given.
+            session.was_asked |= any(kind_of(each) != "sample" for each in numbers)
+            if purpose is None:
+                session.was_asked = True
+                purpose = prompts.answer(session, steps.PURPOSE)
         counts = counts_by_hand(session, groups, count)
         counted_again(session, groups, counts)
         acts = [
@@ -194,6 +199,7 @@ def take_command(
     """
     with nullcontext() if numbers else scans.surviving(session, "take", ""):
         numbers = numbers or _scanned(session, "take", "", leave_out, anew=anew)
+        click.get_current_context().params["numbers"] = numbers
         _take(
             session,
             numbers,
@@ -230,7 +236,9 @@ def _take(
     counted_again(session, groups, counts)
     acts = []
     for number, samples in groups.items():
-        items = [{"sample": each, "condition": list(condition) or ask_condition(each)} for each in samples]
+        items = [
+            {"sample": each, "condition": list(condition) or ask_condition(session, each)} for each in samples
+        ]
         data: dict[str, Any] = {
             "items": items,
             "count": counts[number],
@@ -273,7 +281,7 @@ def counts_by_hand(session: Session, forms: Collection[str], count: int | None) 
         )
     if count is not None or session.json or not at_a_terminal():
         return dict.fromkeys(forms, count)
-    return {form: _ask_count(form, alone=len(forms) == 1) for form in forms}
+    return {form: _ask_count(session, form, alone=len(forms) == 1) for form in forms}
 
 
 def counted_again(
@@ -293,33 +301,22 @@ def counted_again(
         )
 
 
-def _say_what_is_given(session: Session, groups: Mapping[str, Sequence[str]], to: str) -> None:
-    """List what a form or an envelope stands for, and ask. Ends the command with 1 for a no."""
-    visits.say_visits(session, groups)
-    many = show.counted(sum(map(len, groups.values())), "cassette")
-    if not click.confirm(f"Relinquish {many} to {to}?", default=None, err=True):
-        prompts.give_up()
-    session.was_asked = False  # it was shown, and is not shown again
-
-
 def _count(counts: dict[str, int | None], form: str, text: str) -> None:
     if not text.isdecimal():
         raise Malformed(f"{text!r} is not a count: write a whole number.", code="bad-measure")
     counts[form] = int(text)
+    if len(counts) == 1:
+        click.get_current_context().params["count"] = counts[form]
 
 
-def _ask_count(form: str, *, alone: bool) -> int | None:
-    which = "" if alone else f" of form {numbers.grouped(form)}"
-    question = f"Cassettes{which} counted (Enter: not counted)"
-
-    def read(text: str) -> int | None:
-        return Whole(0).convert(text, None, None) if text.strip() else None
-
-    found: int | None = click.prompt(question, default="", show_default=False, value_proc=read, err=True)
+def _ask_count(session: Session, form: str, *, alone: bool) -> int | None:
+    session.was_asked = True
+    found: int | None = prompts.answer(session, steps.count_by_hand("" if alone else numbers.grouped(form)))
     return found
 
 
-def ask_condition(sample: str) -> list[str]:
+def ask_condition(session: Session, sample: str) -> list[str]:
     """The condition of one cassette, asked until it is said, by number or word; several with commas."""
-    answer: list[str] = prompts.one(steps.condition(numbers.grouped(sample)))
+    session.was_asked = True
+    answer: list[str] = prompts.answer(session, steps.condition(numbers.grouped(sample)))
     return answer

@@ -6,22 +6,25 @@ As at the opening, the seal on record is shown only after the seal as read was t
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 from typing import Any, Final, get_args
 
 import click
 
+from bailee.asking import steps
+from bailee.asking.steps import Ask
 from bailee.domain import numbers
 from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.form import TakenIn
 from bailee.domain.acts.table import name_of
 from bailee.domain.fields import Secured
 from bailee.errors import BadNumber, Malformed
-from bailee.presentation import words
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.signing import duplicates, submit
 from bailee_cli.signing.submit import Act
-from bailee_cli.terminal import show
+from bailee_cli.terminal import prompts, show
+from bailee_cli.terminal.command_kinds import AskingCommand
 from bailee_cli.terminal.options import (
     Number,
     Whole,
@@ -39,7 +42,7 @@ _UNREAD: Final = frozenset({"missing", "not_looked_at"})
 """Of such a seal there is no number to type."""
 
 
-@click.command("take-in")
+@click.command("take-in", cls=AskingCommand)
 @click.argument("envelope", type=Number("envelope"), required=False)
 @click.option("--seal", help="Number read on the seal.  [default: asked]")
 @click.option("--seal-state", type=click.Choice(_SEEN), help="[default: asked]")
@@ -65,6 +68,7 @@ def take_in_command(
     envelope = envelope or next(scan("envelope"), None)
     if envelope is None:
         raise Malformed("No envelope was scanned: scan the label on it.", code="nothing-scanned")
+    click.get_current_context().params["envelope"] = envelope
     if submit.finish(session, name_of(TakenIn), [envelope], lambda data: _is_what_was_seen(data, said)):
         return
     if offline and not form:
@@ -73,18 +77,19 @@ def take_in_command(
     told = None if offline else session.service.get(f"/envelopes/{envelope}", **asked)
     if told:
         duplicates.refuse_taken_in(session, told)
-    state = said["seal_state"] or click.prompt(words.Heading.SEAL, type=click.Choice(_SEEN), err=True)
+    ask = partial(_asked, session)
+    state = said["seal_state"] or ask(steps.SEAL_SEEN)
     data = {
         "envelope": envelope,
         "seal_state": state,
-        "package": list(said["package"]) or [_asked(words.Heading.PACKAGE, _PACKAGE)],
-        "secured": said["secured"] or _asked("How is it secured", get_args(Secured)),
-        "where": said["where"] or _asked("Where", get_args(form_acts.Whereabouts)),
+        "package": list(said["package"]) or ask(steps.PACKAGE),
+        "secured": said["secured"] or ask(steps.SECURED),
+        "where": said["where"] or ask(steps.STANDS),
         "delivered": moment(session, said["delivered"], zone).text() if said["delivered"] else None,
         "containers": said["containers"],
         "at": moment(session, at, zone).text(),
     }
-    seal = None if state in _UNREAD else said["seal"] or click.prompt("Number as read on the seal", err=True)
+    seal = None if state in _UNREAD else said["seal"] or ask(steps.SEAL_READ)
     facts = {**present(data), "seal": seal and seal.strip().upper()}
     if told and seal:
         _compare(session, told, facts["seal"])
@@ -96,8 +101,9 @@ def take_in_command(
     )
 
 
-def _asked(what: str, choices: tuple[str, ...]) -> str:
-    return str(click.prompt(what, type=click.Choice(choices), err=True))
+def _asked(session: Session, ask: Ask) -> Any:
+    session.was_asked = True
+    return prompts.answer(session, ask)
 
 
 def _compare(session: Session, told: Mapping[str, Any], seal: str) -> None:

@@ -26,14 +26,13 @@ class KeptAnswers:
         self.scanned: list[str] = list(before.samples) if before else []
         self.kept: dict[str, str] = dict(before.besides) if before else {}
 
-    def to(self, ask: Ask, of: str = "") -> Any:
-        """The answer to a question, of one cassette or of all: the one given before, or asked now."""
-        name = f"{scans.ANSWERED}{ask.member}/{of}"
-        if name in self.kept:
-            value = json.loads(self.kept[name])
-            layout.warn(f"{ask.label}{f' {of}' if of else ''}: {ask.shown(value)}, as answered before.")
-            return value
-        value = prompts.one(ask)
+    def to(self, ask: Ask) -> Any:
+        """The answer to a question: the one given before, or asked now."""
+        name = f"{scans.ANSWERED}{ask.member}"
+        if name in self.kept and ask.member not in self._session.answered:
+            value = self._session.answered[ask.member] = json.loads(self.kept[name])
+            layout.warn(f"{ask.label}: {ask.shown(value)}, as answered before.")
+        value = prompts.answer(self._session, ask)
         self.kept[name] = json.dumps(value)
         scans.keep(self._session, self._verb, self._about, self.scanned, self.kept)
         return value

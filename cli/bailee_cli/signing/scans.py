@@ -23,6 +23,7 @@ from bailee_cli.device.session import Session
 from bailee_cli.signing.acts import data_of
 from bailee_cli.terminal import layout
 from bailee_cli.terminal.options import Number, at_a_terminal, scan
+from bailee_cli.terminal.prompts import ChangeLine
 
 F = TypeVar("F", bound=Callable[..., Any])
 Verb = Literal["seal", "receive", "give", "take", "kit"]
@@ -205,6 +206,8 @@ def surviving(session: Session, verb: Verb, about: str) -> Iterator[None]:
     """
     try:
         yield
+    except ChangeLine:
+        raise  # it goes on at once
     except BaseException:
         kept = of(session, verb, about)
         if kept:

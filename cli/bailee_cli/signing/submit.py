@@ -82,8 +82,11 @@ def perform(session: Session, acts: Sequence[Act], *, offline: bool) -> list[Kep
         permission_asked.require(session, each.chain, each.act, each.data, offline=offline)
     if unsigned and (wrong := session.clock_news()):
         layout.warn(wrong)
-    if unsigned and session.was_asked and prompts.may_ask(session):
-        visits.agree(session, unsigned)
+    if unsigned and prompts.may_ask(session) and not session.was_shown:
+        if session.was_asked:
+            visits.agree(session, unsigned)
+        else:
+            visits.say(session, [each for each in unsigned if each.chain.startswith("form/")])
     new = session.outbox.sign([_draft(session, each) for each in unsigned])
     fresh = iter(new)
     signed = [kept or next(fresh) for kept in before]

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import re
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
-from typing import TYPE_CHECKING, Any
-
-import click
+from typing import TYPE_CHECKING, Any, Final
 
 from bailee.domain import numbers
 from bailee.domain.acts.form import Opened
 from bailee.domain.acts.table import name_of
-from bailee.errors import BaileeError
 from bailee.rules.wording import day
 from bailee.signing import disclosures, signed_statement
 from bailee_cli.device import cache
@@ -20,26 +18,79 @@ from bailee_cli.signing.acts import spoken
 from bailee_cli.terminal import layout, prompts, show
 
 if TYPE_CHECKING:
+    from bailee.asking.steps import Ask
     from bailee_cli.signing.acts import Act
 
 
-def agree(session: Session, acts: Sequence[Act]) -> None:
-    """Show what will be signed by somebody who was asked for a part of it.
+def say(session: Session, acts: Sequence[Act]) -> None:
+    """Show what will be signed by somebody who typed all of it and is not asked."""
+    _listed(session, acts)
 
-    Ends the command with 1 for a no.
+
+def agree(session: Session, acts: Sequence[Act]) -> None:
+    """Show what will be signed by somebody who was asked for a part of it; a number changes that line.
+
+    Ends the command with 1 for a no. Raises `ChangeLine`.
     """
-    for each in acts:
-        kind, _, number = each.chain.partition("/")
-        about = visit_line(session, number, None) if kind == "form" else spoken(each.chain).capitalize()
-        layout.say(about, style="bold", err=True)
-        told = [(name, value) for name, value in each.data.items() if value is not None]
-        told += [(name, value) for name, value in each.private.items() if value]
-        wide = max((len(show.words(name)) for name, _ in told), default=0)
-        for name, value in told:
-            layout.say(_shown(value), f"  {show.words(name):<{wide}}  ", " " * (wide + 4), err=True)
+    lines = _listed(session, acts)
     what = ", ".join(dict.fromkeys(show.words(each.act) for each in acts))
-    if not click.confirm(f"Sign: {what}?", default=None, err=True):
-        prompts.give_up()
+    if chosen := prompts.sign_or_change(what, lines):
+        raise prompts.ChangeLine(chosen.member)
+
+
+def _listed(session: Session, acts: Sequence[Act]) -> list[Ask]:
+    """What will be signed, on one screen, and the question of each line that can be changed."""
+    told = [(each, list(_lines(session, each))) for each in acts]
+    wide = max((len(label) for _, lines in told for _, label, _ in lines), default=0)
+    asks: list[Ask] = []
+    before: set[tuple[str, str]] = set()
+    for act, lines in told:
+        kind, _, number = act.chain.partition("/")
+        is_visit, seen = kind == "form", session.seen.get(number)
+        about = visit_line(session, number, seen) if is_visit else spoken(act.chain).capitalize()
+        layout.say(about, style="bold", err=True)
+        new = [each for each in lines if each[1:] not in before]  # what all of them say is told once
+        before.update(each[1:] for each in new)
+        asks += prompts.numbered(new, wide, len(asks))
+    return asks
+
+
+_HIDDEN: Final = ("jwk", "proof", "policy", "lab_policy", "forms", "findings", "edition")
+"""Of machines, or shown already."""
+_OPENED_UP: Final = ("dock", "courier")
+"""Members whose own members are lines of their own."""
+
+
+def _lines(session: Session, act: Act) -> Iterator[tuple[Ask | None, str, str]]:
+    """Each fact, with the question it answers, if it was asked."""
+    private = {name: value for name, value in act.private.items() if value}
+    for name, value in [*act.data.items(), *private.items()]:
+        if value is None or value == [] or name in _HIDDEN:
+            continue
+        if (value is False and name not in session.asks) or (name == "count" and _is_whole(act.data)):
+            continue
+        if name in _OPENED_UP and isinstance(value, Mapping):
+            for inner, each in value.items():
+                if each not in (None, []):
+                    yield _line(session, inner, each)
+        elif name == "items":
+            for item in value:
+                member = f"condition/{numbers.grouped(item['sample'])}"
+                ask, _, text = _line(session, member, item["condition"])
+                yield ask, numbers.grouped(item["sample"]), text
+        else:
+            yield _line(session, name, value)
+
+
+def _is_whole(data: Mapping[str, Any]) -> bool:
+    """Whether the count of the whole envelope is a line already."""
+    return "total" in data or "dock" in data
+
+
+def _line(session: Session, member: str, value: Any) -> tuple[Ask | None, str, str]:
+    ask: Ask | None = session.asks.get(member)
+    label = ask.label if ask else show.words(member)
+    return ask, label, ask.shown(value) if ask and ask.tells(value) else _shown(value)
 
 
 def _shown(value: Any) -> str:
@@ -47,23 +98,12 @@ def _shown(value: Any) -> str:
     if isinstance(value, Mapping):
         return "; ".join(f"{show.words(name)} {_shown(each)}" for name, each in value.items())
     if isinstance(value, list | tuple):
-        return ", ".join(map(_shown, value))
+        listed = ", ".join(map(_shown, value))
+        return f"{len(value)}: {listed}" if value and show.name(value[0]) != value[0] else listed
     if isinstance(value, bool):
         return "yes" if value else "no"
-    text = str(value)
+    text = show.words(value) if re.fullmatch("[a-z_]+", str(value)) else str(value)
     return show.when(text) if len(text) > len("2026-12-01T09") and text[10:11] == "T" else show.name(text)
-
-
-def say_visits(session: Session, groups: Mapping[str, Sequence[str]]) -> None:
-    """Of which visits these samples are, form by form: site, day, and each number."""
-    for form, samples in groups.items():
-        try:
-            told = cache.form(session, form)
-        except BaileeError:
-            told = None
-        layout.say(visit_line(session, form, told), style="bold", err=True)
-        for sample in samples:
-            layout.say(numbers.grouped(sample), "   ", err=True)
 
 
 def visit_line(session: Session, form: str, seen: Mapping[str, Any] | None) -> str:

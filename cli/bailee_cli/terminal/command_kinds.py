@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
@@ -20,7 +20,10 @@ from bailee.errors import BaileeError
 from bailee_cli.device.session import Session
 from bailee_cli.terminal import layout
 from bailee_cli.terminal.options import at_a_terminal
-from bailee_cli.terminal.prompts import one
+from bailee_cli.terminal.prompts import ChangeLine, change, one
+
+if TYPE_CHECKING:
+    from bailee.asking.steps import Ask
 
 _NAME: Final = re.compile(r"-[A-Za-z0-9_-]{42}", re.ASCII)
 _VEIL: Final = "\u2060"
@@ -37,10 +40,25 @@ class AskingCommand(click.Command):
         if not ctx.resilient_parsing and at_a_terminal() and not _is_json(ctx, args):
             asked = self._asked(ctx, args)
             args = [*args, *asked]
-            # A verb with --yes asks once more by itself.
-            if asked and isinstance(ctx.obj, Session) and "yes" not in {each.name for each in self.params}:
+            if asked and isinstance(ctx.obj, Session):
                 ctx.obj.was_asked = True
         return super().parse_args(ctx, args)
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run it; and anew, with one other answer, as often as a line is changed before the signature."""
+        while True:
+            try:
+                return super().invoke(ctx)
+            except ChangeLine as wish:
+                session, param = ctx.obj, self._named(wish.member)
+                ask = session.asks[wish.member]
+                if param is None or wish.member in session.answered:
+                    session.answered[wish.member] = change(ask, session.answered[wish.member])
+                else:
+                    ctx.params[wish.member] = param.type_cast_value(ctx, asked_for(param, ctx))
+
+    def _named(self, member: str) -> click.Parameter | None:
+        return next((each for each in self.params if each.name == member), None)
 
     def _asked(self, ctx: click.Context, args: list[str]) -> list[str]:
         try:
@@ -54,6 +72,8 @@ class AskingCommand(click.Command):
             if not param.required or not _is_missing(given.get(str(param.name))):
                 continue
             answer = asked_for(param, ctx)
+            if isinstance(ctx.obj, Session) and param.nargs == 1:
+                ctx.obj.asks[str(param.name)] = asking(param)
             if not isinstance(param, click.Option):
                 operands += answer.split() if param.nargs == -1 else [answer]
             elif param.is_flag:
@@ -74,6 +94,23 @@ def _is_json(ctx: click.Context, args: Sequence[str]) -> bool:
 
 def asked_for(param: click.Parameter, ctx: click.Context) -> str:
     """What somebody answers who is asked for an option or an argument; words are chosen by number."""
+    ask = asking(param)
+    while True:
+        answer = str(one(ask))
+        try:
+            for part in answer.split() if param.nargs == -1 else [answer]:
+                if not ask.choices:
+                    param.type.convert(part, param, ctx)
+        except BaileeError as error:
+            layout.warn(error.sentence)
+        except click.BadParameter as error:
+            layout.warn(error.message)
+        else:
+            return answer
+
+
+def asking(param: click.Parameter) -> Ask:
+    """The question that an option or an argument is."""
     from bailee.asking.steps import Ask
     from bailee.presentation import words
 
@@ -86,19 +123,7 @@ def asked_for(param: click.Parameter, ctx: click.Context) -> str:
         choices = tuple((str(n), code, words.plain(code)) for n, code in enumerate(codes, 1))
     elif isinstance(param, click.Option) and param.is_flag:
         choices = (("y", "yes", "yes"), ("n", "no", "no"))
-    ask = Ask(str(param.name), told or label.capitalize(), label, choices)
-    while True:
-        answer = str(one(ask))
-        try:
-            for part in answer.split() if param.nargs == -1 else [answer]:
-                if not choices:
-                    param.type.convert(part, param, ctx)
-        except BaileeError as error:
-            layout.warn(error.sentence)
-        except click.BadParameter as error:
-            layout.warn(error.message)
-        else:
-            return answer
+    return Ask(str(param.name), told or label.capitalize(), label, choices)
 
 
 class NamingCommand(AskingCommand):

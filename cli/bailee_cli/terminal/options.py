@@ -26,6 +26,22 @@ _GROUP: Final = 4
 _WHOLE: Final = re.compile(r"-?[0-9]{1,9}")
 
 
+class ReadNumber(str):
+    """A number as stored, and whether somebody surely typed it instead of scanning it."""
+
+    __slots__ = ("by_hand",)
+    by_hand: bool
+
+    @classmethod
+    def of(cls, number: str, read_from: str) -> ReadNumber:
+        """The number that was read from this text."""
+        from bailee.asking import written
+
+        found = cls(number)
+        found.by_hand = written.is_by_hand(read_from)
+        return found
+
+
 class Number(click.ParamType[Any]):
     """A number from a label. A mistyped one is refused with the sentence that says what is wrong with it."""
 
@@ -38,7 +54,7 @@ class Number(click.ParamType[Any]):
         from bailee.domain import numbers
 
         try:
-            return numbers.read(value, self.kind)
+            return ReadNumber.of(numbers.read(value, self.kind), value)
         except BadNumber as error:
             if error.facts.get("length") != _GROUP:
                 raise
@@ -277,7 +293,7 @@ def scan(
                 return
             continue
         try:
-            number = numbers.read(line, kind)
+            number: str = ReadNumber.of(numbers.read(line, kind), line)
         except BaileeError as error:
             click.echo(error.sentence, err=True)
             continue

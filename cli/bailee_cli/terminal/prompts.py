@@ -6,6 +6,7 @@ Without a terminal nothing is ever asked. What is asked, and what is a slip, is 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, NoReturn
 
@@ -24,6 +25,7 @@ _YES = ("y", "yes")
 _NO = ("n", "no")
 _WORDS = ("yes", "no")
 """Choices that need no number."""
+_ENTER = re.compile(r" \(Enter: [^)]*\)")
 _INLINE = 50
 """Choices shorter than this stand in the question."""
 
@@ -41,19 +43,57 @@ def require(**given: object) -> None:
             raise click.MissingParameter(ctx=context, param=param)
 
 
-def one(ask: Ask) -> Any:
-    """The answer to one question, asked until it is one."""
-    question = ask.question
+class ChangeLine(Exception):
+    """A line on the screen before the signature is to be answered again: the command runs anew, and asks
+    nothing else.
+    """
+
+    def __init__(self, member: str) -> None:
+        super().__init__(member)
+        self.member = member
+
+
+def answer(session: Session, ask: Ask, likely: Any = None) -> Any:
+    """The answer to one question of a command, asked once; on the screen before the signature it has a
+    number. What is `likely` is shown, and is what Enter means.
+    """
+    if ask.member not in session.answered:
+        alike = any(ask.choices and each.choices == ask.choices for each in session.asks.values())
+        session.answered[ask.member] = one(ask, likely, keeps=likely is not None, is_known=alike)
+    session.asks[ask.member] = ask
+    return session.answered[ask.member]
+
+
+def change(ask: Ask, value: Any) -> Any:
+    """The answer to a question once more. Enter keeps what stands; - takes out what may be left out."""
+    out = ", - takes it out" if ask.optional and value is not None else ""
+    layout.warn(f"Enter keeps what stands in brackets{out}.")
+    return one(ask, value, keeps=True)
+
+
+def one(ask: Ask, stands: Any = None, *, keeps: bool = False, is_known: bool = False) -> Any:
+    """The answer to one question, asked until it is one; `keeps`: Enter is the answer that `stands`.
+
+    Of choices that were listed just before (`is_known`) only their number is told; ? lists them again.
+    """
+    question = _ENTER.sub("", ask.question) if keeps else ask.question
     if ask.choices:
         told = [says if says in _WORDS else f"{key} {says}" for key, _, says in ask.choices]
         question = layout.listed(f"{ask.question} (", told, ")")
-        if sum(map(len, told)) > _INLINE:
+        if sum(map(len, told)) > _INLINE and is_known:
+            question = f"{ask.question} ({ask.choices[0][0]} to {ask.choices[-1][0]}, ? lists them)"
+        elif sum(map(len, told)) > _INLINE:
             click.echo(layout.listed(f"{ask.question}: ", told), err=True)
-            question = ask.label.capitalize()
+            question = f"{ask.label[:1].upper()}{ask.label[1:]}"
+    question += f" [{ask.shown(stands)}]" if keeps else ""
     while True:
         text = str(click.prompt(question, default="", show_default=False, err=True))
+        if keeps and not text.strip():
+            return stands
+        if is_known and text.strip() == "?":
+            return one(ask, stands, keeps=keeps)
         try:
-            return ask.read(text)
+            return ask.read("" if keeps and ask.optional and text.strip() == "-" else text)
         except BaileeError as error:
             layout.warn(error.sentence)
 
@@ -71,7 +111,7 @@ def fill(
 
 
 def review(
-    title: Sequence[str],
+    title: Callable[[], Sequence[str]],
     rows: Callable[[], Sequence[tuple[Ask | None, str, str]]],
     what: str,
     answers: dict[str, Any],
@@ -83,26 +123,42 @@ def review(
     """
     while True:
         listed = rows()
-        for line in title:
+        for line in title():
             layout.say(line, err=True, style="bold")
         wide = max((len(label) for _, label, _ in listed), default=0)
-        for number, (ask, label, text) in enumerate(listed, 1):
-            mark = f"{number:>3}" if ask else "   "
-            layout.say(text, f"{mark}  {label:<{wide}}  ", " " * (wide + 7), err=True)
-        question = f"Sign: {what}? y signs, n signs nothing, a number changes that line"
-        answer = str(click.prompt(question, default="", show_default=False, err=True)).strip().lower()
-        if answer in _YES:
-            return
-        if answer in _NO:
-            give_up()
-        chosen = (
-            listed[int(answer) - 1][0] if answer.isdecimal() and 1 <= int(answer) <= len(listed) else None
-        )
+        chosen = sign_or_change(what, numbered(listed, wide))
         if chosen is None:
-            layout.warn("Type y, n, or the number of a line.")
-            continue
-        answers[chosen.member] = one(chosen)
+            return
+        answers[chosen.member] = change(chosen, answers[chosen.member])
         settled()
+
+
+def numbered(rows: Iterable[tuple[Ask | None, str, str]], wide: int, before: int = 0) -> list[Ask]:
+    """Print label and text of each row; what was asked has a number, from `before` on. What was asked."""
+    asks: list[Ask] = []
+    for ask, label, text in rows:
+        asks += [ask] if ask else []
+        mark = f"{before + len(asks):>3}" if ask else "   "
+        layout.say(text, f"{mark}  {label:<{wide}}  ", " " * (wide + 7), err=True)
+    return asks
+
+
+def sign_or_change(what: str, lines: Sequence[Ask]) -> Ask | None:
+    """The line that is to be changed; None for a yes. Ends the command with 1 for a no."""
+    may = "y signs, n signs nothing" + (", a number changes that line" if lines else "")
+    while True:
+        said = (
+            str(click.prompt(f"Sign: {what}? {may}", default="", show_default=False, err=True))
+            .strip()
+            .lower()
+        )
+        if said in _YES:
+            return None
+        if said in _NO:
+            give_up()
+        if said.isdecimal() and 1 <= int(said) <= len(lines):
+            return lines[int(said) - 1]
+        layout.warn("Type y, n, or the number of a line." if lines else "Type y or n.")
 
 
 def settle(

@@ -16,7 +16,7 @@ from bailee.asking import written
 from bailee.domain import measures
 from bailee.domain.acts import form as form_acts
 from bailee.domain.facts import choices
-from bailee.domain.fields import TAG
+from bailee.domain.fields import TAG, Secured
 from bailee.errors import Malformed
 from bailee.frozen import frozen
 from bailee.presentation import words
@@ -61,6 +61,10 @@ class Ask:
             return written.run(said, bare_minutes_to=MINUTES_TO)
         return getattr(written, self.reader)(said) if self.reader else said
 
+    def tells(self, value: Any) -> bool:
+        """Whether an answer is shown in other words or with its unit."""
+        return isinstance(value, str | list) and bool(self.choices or self.reader == "degrees_celsius")
+
     def shown(self, value: Any) -> str:
         """An answer in words."""
         if value is None:
@@ -75,7 +79,7 @@ class Ask:
             return f"{int(value) // 60}:{int(value) % 60:02d} ({value} s)"
         if self.reader == "length":
             return measures.length_text(measures.parse_length(f"{value} m"))
-        return f"{value} L/min" if self.reader == "flow" else str(value)
+        return f"{value}{_UNITS.get(self.reader, '')}"
 
     def _place(self, said: str) -> str:
         """A room, and after a blank its point on the sketch: `2 P3`."""
@@ -94,6 +98,9 @@ class Ask:
                 return code
         listed = ", ".join(f"{key} {says}" for key, _, says in self.choices)
         raise Malformed(f"{said.strip()!r} is none of: {listed}.", code="no-such-choice")
+
+
+_UNITS: Final = {"flow": " L/min", "degrees_celsius": " \N{DEGREE SIGN}C"}
 
 
 def _numbered(codes: tuple[str, ...]) -> tuple[tuple[str, str, str], ...]:
@@ -127,6 +134,13 @@ _AREA: Final = Ask(
         ("3", "reference", "reference"),
     ),
 )
+_UNCONDITIONED: Final = ("attic", "crawl_space", "garage", "wall_cavity")
+_WHY_THERE: Final = Ask(
+    "space_reason",
+    "Why in an unconditioned space",
+    "why there",
+    _numbered(choices(form_acts.Collected, "space_reason")),
+)
 _SERIAL: Final = Ask(
     "serial", "Serial number molded on the cassette (Enter: there is none)", "serial", optional=True
 )
@@ -159,8 +173,9 @@ def cassette(said: Mapping[str, Any]) -> tuple[Ask, ...]:
     where, _, point = str(said["where"]).partition(_AND_POINT)
     if where == _BLANK:
         return (WHERE, _SERIAL, _COVERS)
+    why = (_WHY_THERE,) if (said.get("space") or where) in _UNCONDITIONED else ()
     place = (_POINT,) if where == _OTHER and not (point or said.get("point")) else ()
-    rest = (_DISTANCE, _NEAR, _SKY, _WIND) if where == _OUTDOORS else (_AREA,)
+    rest = (_DISTANCE, _NEAR, _SKY, _WIND) if where == _OUTDOORS else (_AREA, *why)
     return (WHERE, *place, *rest, _SERIAL, _PUMP, _METER, _HEIGHT, _BEFORE, _RUN, _AFTER, _COVERS)
 
 
@@ -183,7 +198,18 @@ def placed(where: str) -> dict[str, str]:
 
 
 _HOURS: Final = "hours before the first sample"
-VISIT: Final = (
+_FRESH_AIR: Final = Ask(
+    "fresh_air",
+    "Fresh-air exchanger, whole-house or attic fan",
+    "fresh air",
+    _numbered(choices(form_acts.Preparation, "fresh_air")),
+)
+_FRESH_AIR_OFF: Final = Ask(
+    "fresh_air_off_h", f"Off for how many {_HOURS}", "fresh air off, h", reader="decimal"
+)
+_ANALYSIS: Final = Ask("analysis", "Analysis wanted, like spore count", "analysis", keeps=True)
+_TURNAROUND: Final = Ask("turnaround", "Turnaround wanted, like 2 days", "turnaround", keeps=True)
+_VISIT: Final = (
     Ask("site", "Address of the site (kept out of the log)", "site", optional=True),
     Ask("client", "Client (kept out of the log)", "client", optional=True),
     Ask("question", "What should the samples answer (kept out of the log)", "question", optional=True),
@@ -209,17 +235,36 @@ VISIT: Final = (
         optional=True,
     ),
 )
-"""What is asked about a visit once its laboratory and zone are known: what is found on arrival."""
+
+
+def visit(said: Mapping[str, Any]) -> tuple[Ask, ...]:
+    """What is asked about a visit once its laboratory and zone are known: what is found on arrival, and what
+    the laboratory is asked for.
+    """
+    off = (_FRESH_AIR_OFF,) if said.get("fresh_air") == "off" else ()
+    return (*_VISIT, _FRESH_AIR, *off, _ANALYSIS, _TURNAROUND)
 
 
 def condition(number: str) -> Ask:
     """The condition of one cassette as received."""
     return Ask(
-        "condition",
+        f"condition/{number}",
         f"{number} condition",
-        "condition",
+        f"condition of {number}",
         _numbered(get_args(form_acts.Condition)),
         several=True,
+    )
+
+
+def count_by_hand(form: str) -> Ask:
+    """How many were counted at a transfer, of one form where there are several."""
+    which = f" of form {form}" if form else ""
+    return Ask(
+        f"count/{form}" if form else "count",
+        f"Cassettes{which} counted (Enter: not counted)",
+        "counted",
+        reader="whole",
+        optional=True,
     )
 
 
@@ -233,4 +278,51 @@ PACKAGE: Final = Ask(
 SEAL_READ: Final = Ask("seal", 'Number as read on the seal ("none" if there is none)', "seal as read")
 SEAL_STATE: Final = Ask("seal_state", "Seal", "seal", _numbered(choices(form_acts.Dock, "seal_state")))
 RECORD_INSIDE: Final = Ask("record_enclosed", "Is the custody record inside?", "record inside", _YES_NO)
+TEMPERATURE: Final = Ask(
+    "temperature_c",
+    "Temperature inside on opening, like 20 C or 68 F (Enter: not measured)",
+    "temperature",
+    reader="degrees_celsius",
+    optional=True,
+)
+SEAL_NUMBER: Final = Ask("seal", "Number on the custody seal", "seal", reader="seal_number")
+ACROSS: Final = Ask("across_opening", "Is the seal across the opening?", "across the opening", _YES_NO)
+ENCLOSED: Final = Ask("record_enclosed", "Is the custody record in the envelope?", "record enclosed", _YES_NO)
+PURPOSE: Final = Ask("purpose", "What for", "purpose", _numbered(get_args(form_acts.Purpose)))
+CARRIER: Final = Ask("carrier", 'Carrier, or "by hand"', "carrier")
+SERVICE: Final = Ask("service", "Service", "service")
+DAYS: Final = Ask("service_days", "Working days in transit", "working days", reader="days")
+TRACKING: Final = Ask("tracking", "Tracking number (Enter: there is none)", "tracking", optional=True)
+CLASSIFIED: Final = Ask(
+    "classified",
+    "Transport class as the shipper decided, or Enter",
+    "transport class",
+    _numbered(get_args(form_acts.Transport)),
+    optional=True,
+)
+COURIER: Final = (
+    Ask("courier_name", "Name of the person who carries it (Enter: not named)", "carried by", optional=True),
+    Ask("slip", "Number of the receipt slip they signed (Enter: none)", "receipt slip", optional=True),
+    Ask("expected", "When it is expected at the dock (Enter: not entered)", "expected", optional=True),
+)
+RELATION: Final = Ask(
+    "relation", "What they are to the firm", "relation", _numbered(choices(form_acts.Courier, "relation"))
+)
+SECURED: Final = Ask("secured", "How is it secured", "secured", _numbered(get_args(Secured)))
+STANDS: Final = Ask("where", "Where", "where", _numbered(get_args(form_acts.Whereabouts)))
+SEAL_SEEN: Final = Ask("seal_state", "Seal", "seal", _numbered(get_args(form_acts.SealSeen)))
+SEAL_OPENED: Final = Ask("seal", "Number read on the seal", "seal as read")
+REASONS: Final = Ask(
+    "reasons",
+    "Why (several with commas)",
+    "reasons",
+    _numbered(choices(form_acts.Decision, "reasons")),
+    several=True,
+)
+RESAMPLE: Final = Ask(
+    "resample",
+    "Can a new sample be collected?",
+    "new sample",
+    _numbered(choices(form_acts.Decision, "resample")),
+)
 COUNTED: Final = Ask("total", "Cassettes counted by hand", "count by hand", reader="whole")

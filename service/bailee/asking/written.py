@@ -13,7 +13,7 @@ from functools import cache
 from typing import Final
 from zoneinfo import available_timezones
 
-from bailee.domain import measures, moments
+from bailee.domain import measures, moments, numbers
 from bailee.domain.moments import named_zone
 from bailee.errors import BadMoment, BaileeError, Malformed
 
@@ -67,6 +67,7 @@ _OFFSETS: Final = {
 }  # fmt: skip
 """What these letters say beside a time (RFC 5322 4.3; 49 CFR part 71; tz database)."""
 _MOST_ZONES: Final = 6
+_MOST_DAYS: Final = 30
 
 
 def decimal(text: str, what: str = "number", example: str = "14.8") -> str:
@@ -86,6 +87,12 @@ def decimal(text: str, what: str = "number", example: str = "14.8") -> str:
     return said.replace(",", ".")
 
 
+def is_by_hand(text: str) -> bool:
+    """Whether a number was surely typed: a scanner sends what the label holds, capitals without spaces."""
+    said = text.strip()
+    return bool(re.fullmatch(r"[0-9A-Za-z -]+", said)) and (said != said.upper() or " " in said)
+
+
 def whole(text: str) -> int:
     """A count: a whole number, 0 or more."""
     if not re.fullmatch(r"[0-9]{1,6}", text.strip()):
@@ -93,6 +100,19 @@ def whole(text: str) -> int:
             f"{text!r} will not do: write a whole number of at least 0.", code="bad-measure", text=text
         )
     return int(text)
+
+
+def days(text: str) -> int:
+    """Working days on the way, 0 to 30."""
+    found = whole(text)
+    if found > _MOST_DAYS:
+        raise Malformed(f"{text!r} will not do: write 0 to {_MOST_DAYS} days.", code="bad-measure", text=text)
+    return found
+
+
+def seal_number(text: str) -> str:
+    """The number printed on a custody seal, spelled as it is recorded."""
+    return numbers.read_seal(text)
 
 
 def flow(text: str) -> str:

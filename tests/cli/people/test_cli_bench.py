@@ -95,7 +95,11 @@ def test_giving_a_form_lists_what_is_given_and_asks(collected: tuple[Town, list[
         served(town),
         Terminal(town.person("inspector"), "give", form_of(town), "--to", FIRM, "--count", "3") as screen,
     ):
-        shown = screen.sees("Relinquish 3 cassettes to harrow-field? [y/n]: ")
+        answers(screen, [], "What for")
+        screen.sees("Purpose: ")
+        screen.types("2\n")
+        shown = screen.sees("Sign: relinquished?")
+        screen.sees(": ")
         assert all(numbers.grouped(each) in shown for each in samples[:3])
         assert "Visit of 2026-12-01, 12 Invented Lane" in shown
         screen.types("\nn\n")
@@ -104,7 +108,10 @@ def test_giving_a_form_lists_what_is_given_and_asks(collected: tuple[Town, list[
     with served(town), Terminal(town.person("inspector"), "give", form_of(town), "--count", "3") as screen:
         screen.sees("Short name of the organization that receives them: ")
         screen.types(f"{FIRM}\n")
-        screen.sees("Relinquish 3 cassettes to harrow-field? [y/n]: ")
+        screen.sees("Purpose: ")
+        screen.types("2\n")
+        screen.sees("Sign: relinquished?")
+        screen.sees(": ")
         screen.types("y\n")
         code, rest = screen.ends()
     assert (code, "Sign:" in rest) == (0, False), "and nothing is asked twice"
@@ -121,8 +128,13 @@ def test_a_scanner_that_sends_enter_twice_loses_nothing(collected: tuple[Town, l
             screen.sees(f"{number}: {numbers.grouped(sample)}")
         screen.sees("scan: ")
         screen.types("\n")
+        screen.sees("Purpose: ")
+        screen.types("2\n")
         screen.sees("counted (Enter: not counted): ")
         screen.types("3\n")
+        screen.sees("Sign: relinquished?")
+        screen.sees(": ")
+        screen.types("y\n")
         code, rest = screen.ends()
     assert code == 0, rest
     assert data(town, "inspector")["samples"] == samples[:3]
@@ -142,7 +154,7 @@ def test_the_dock_reads_before_it_is_shown_and_breaks_off_without_loss(
             assert "Expected: 1 envelope." in screen.sees("scan the envelope: ")
             screen.types(f"{ENVELOPE}\n")
             before = screen.sees("6 not looked at): ") + answers(screen, ["1"], "seal")
-            before += answers(screen, ["hf-4711", "2", "y"], "scan: ")
+            before += answers(screen, ["hf-4711", "2", "y", ""], "scan: ")
             screen.types(f"{samples[0]}\n")
             before += screen.sees("scan: ")
             assert "C-4711" not in before, "the seal on record is not shown before it was read"
@@ -150,7 +162,7 @@ def test_the_dock_reads_before_it_is_shown_and_breaks_off_without_loss(
             screen.types(CTRL_C)
             code, rest = screen.ends()
         assert code == 1
-        assert "1 scanned, 4 answered" in rest
+        assert "1 scanned, 5 answered" in rest
         with Terminal(worker, "receive", ENVELOPE) as screen:
             seen = screen.sees("scan: ")
             assert "package: sound, as answered before." in seen
@@ -160,7 +172,8 @@ def test_the_dock_reads_before_it_is_shown_and_breaks_off_without_loss(
             screen.types("\n")
             answers(screen, ["", "1", "8"], "Cassettes counted by hand: ")
             screen.types("2\n")
-            last = screen.sees("were received? [y/N]: ")
+            last = screen.sees("Sign: received?")
+            screen.sees(": ")
             assert "C-4711 is on record" in last
             assert f"Not inside: {numbers.grouped(samples[2])}" in last
             screen.types("y\n")

@@ -157,7 +157,9 @@ def test_four_counted_of_three_named_is_asked_back(at_work: tuple[Town, list[str
         collect(town, sample, INDOOR)
     with (
         served(town),
-        Terminal(town.person("inspector"), "give", *samples, "--to", FIRM, "--count", "4") as screen,
+        Terminal(
+            town.person("inspector"), "give", *samples, "--to", FIRM, "--count", "4", "--purpose", "shipping"
+        ) as screen,
     ):
         assert "4 counted by hand, and 3 named" in screen.sees("or no: ")
         screen.types("3\n")

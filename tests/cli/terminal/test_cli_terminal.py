@@ -41,9 +41,9 @@ def test_ctrl_c_costs_no_scan(visited: tuple[Town, list[str]]) -> None:
             screen.types(f"{samples[2]}\n")
             screen.sees("scan: ")
             screen.types("\n")
-            screen.sees("Cassettes counted: ")
+            screen.sees("Cassettes counted by hand: ")
             screen.types("-3\n")
-            screen.sees("Cassettes counted: ")
+            screen.sees("Cassettes counted by hand: ")
             screen.types("3\n")
             code, rest = screen.ends()
         assert (code, "Recorded: sealed" in rest) == (0, True), rest
@@ -99,6 +99,9 @@ def test_a_hand_over_asks_for_what_is_missing(visited: tuple[Town, list[str]]) -
         screen.types("\n")
         screen.sees("Tracking number")
         screen.types("AF-1002003\n")
+        screen.sees("Transport class")
+        screen.sees(": ")
+        screen.types("1\n")
         code, rest = screen.ends()
     assert code == 0, rest
     shipped = clerk.answer("outbox", "--show", "3")["data"]
@@ -168,10 +171,12 @@ def test_the_dock_scans_the_label_when_no_number_is_given(shipped: tuple[Town, l
         screen.types("C-4711\n")
         screen.sees("Seal (")
         screen.types("intact\n")
+        screen.sees("Temperature inside")
+        screen.types("\n")
         screen.sees("scan: ")
         screen.types(f"{samples[0]}\n")
         screen.sees("scan: ")
         screen.types(CTRL_C)
         code, rest = screen.ends()
     assert code == 1
-    assert f"Saved: 1 scanned, 2 answered. `bailee receive {ENVELOPE}` goes on with it." in rest
+    assert f"Saved: 1 scanned, 3 answered. `bailee receive {ENVELOPE}` goes on with it." in rest

@@ -12,6 +12,7 @@ import click
 
 from bailee.asking import slips, written
 from bailee.asking.slips import VisitSoFar
+from bailee.asking.steps import MINUTES_TO
 from bailee.domain import measures, numbers
 from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.form import Collected, Sealed, Shipped
@@ -78,7 +79,7 @@ from bailee_cli.terminal.options import (
 )
 @click.option("--duplicate-of", type=Number("sample"))
 @observations.cassette_options
-@click.option("--typed", is_flag=True, help="The number was typed by hand, not scanned.")
+@click.option("--typed", is_flag=True, help="The number was typed by hand.  [default: where it shows]")
 @note_option
 @anyway_option
 @act_options
@@ -100,6 +101,7 @@ def collect_command(
     if asks:
         _say_visit(session, form, seen)
     sample = sample or next(scan("sample", ends=False))
+    said["typed"] = said["typed"] or getattr(sample, "by_hand", False)
     lot = _lot(session, sample, said["lot"], offline=offline)
     flow = lot.get("nominal_flow")
 
@@ -165,7 +167,7 @@ def _facts(session: Session, form: str, data: Mapping[str, Any]) -> list[tuple[s
 
 
 _READERS: Final[Mapping[str, Callable[[str], Any]]] = {
-    "run_s": written.run,
+    "run_s": partial(written.run, bare_minutes_to=MINUTES_TO),
     "flow_before": written.flow,
     "flow_after": written.flow,
     "temperature_c": written.degrees_celsius,

@@ -103,21 +103,20 @@ def open_command(
         click.echo(layout.told(cautions.in_words()))
     if firm:
         lookups.require(session, firm, offline=offline)
-    lab = lab or interview.laboratory(session)
-    zone = zone or interview.zone(session)
+    firm = firm or session.profile.org
+    said |= {"lab": lab or interview.laboratory(session), "zone": zone or interview.zone(session)}
     number = form or numbers.issue("form", secrets.choice)
-    today = Moment.shown_in(session.now, zone).local_date
+    today = Moment.shown_in(session.now, said["zone"]).local_date
     said["visit"] = said["visit"] or today.isoformat()
-    parties = {"firm": firm or session.profile.org, "lab": lab}
 
     def data() -> dict[str, Any]:
-        return _opened(session, parties, zone, said)
+        return _opened(session, firm, said)
 
     def settle() -> None:
-        _settle(session, data, parties, said, today, offline=offline)
+        _settle(session, data, said, today, offline=offline)
 
     if asks:
-        interview.visit(session, said, parties, zone, settle)
+        interview.visit(session, said, firm, settle)
     else:
         settle()
     act = Act(
@@ -127,7 +126,7 @@ def open_command(
     kept = submit.perform(session, [act], offline=offline)
     number = kept[0].chain.removeprefix("form/")
     session.outbox.remember("form", number)
-    cache.remember_visit(session, number, zone, said["visit"])
+    cache.remember_visit(session, number, said["zone"], said["visit"])
     if not offline:
         try:
             cache.remember_lots(session)
@@ -140,9 +139,7 @@ def open_command(
 _HOURS: Final = ("windows_closed_h", "purifiers_off_h", "cleaned_h_ago", "works_h_ago")
 
 
-def _opened(
-    session: Session, parties: Mapping[str, str], zone: str, said: Mapping[str, Any]
-) -> dict[str, Any]:
+def _opened(session: Session, firm: str, said: Mapping[str, Any]) -> dict[str, Any]:
     """The facts of the statement."""
     hours = {name: said[name] for name in _HOURS}
     found = present({name: said[name] for name in ("ventilation", "fresh_air", "fresh_air_off_h")})
@@ -150,25 +147,24 @@ def _opened(
     return present(
         {
             "edition": EDITION,
-            "parties": dict(parties),
+            "parties": {"firm": firm, "lab": said["lab"]},
             "visit": said["visit"],
-            "zone": zone,
+            "zone": said["zone"],
             **{name: said[name] for name in ("method", "project", "analysis", "turnaround")},
             "preparation": hours | found if prepared else None,
         }
-    ) | observations.opening(session, zone, said["question"], said)
+    ) | observations.opening(session, said["zone"], said["question"], said)
 
 
 def _settle(
-    session: Session, data: Callable[[], dict[str, Any]], parties: dict[str, str], said: dict[str, Any],
-    today: date, *, offline: bool,
+    session: Session, data: Callable[[], dict[str, Any]], said: dict[str, Any], today: date, *, offline: bool
 ) -> None:  # fmt: skip
     """Ask back what is surely a slip, and take what is typed again."""
     known: dict[str, Slip | None] = {}
 
     def found() -> Iterator[Slip]:
         yield from slips.opened(data(), today)
-        lab = parties["lab"]
+        lab = said["lab"]
         if lab not in known:
             known[lab] = _unknown(session, lab, offline=offline)
         if slip := known[lab]:
@@ -178,7 +174,7 @@ def _settle(
         session,
         found,
         {
-            "lab": lambda text: parties.update(lab=text),
+            "lab": lambda text: said.update(lab=text),
             "visit": lambda text: said.update(visit=written.day(text)),
         },
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
-from typing import Any
+from typing import Any, Final
 
 import click
 
@@ -35,7 +35,7 @@ def cassette(
         answers["covers_on"] = "yes" if said["covers_on"] else "no"
     if where := steps.where_of(said["kind"], said["room"], said["point"]):
         answers["where"] = where
-    last = _last(session, name_of(Collected))
+    typed, last = frozenset(answers), _last(session, name_of(Collected))
 
     def told() -> None:
         said.update({name: value for name, value in answers.items() if name in said})
@@ -46,6 +46,9 @@ def cassette(
 
     def settled() -> None:
         prompts.fill(steps.cassette, answers, last)
+        for member in answers.keys() - typed - {each.member for each in steps.cassette(answers)}:
+            answers.pop(member)  # of another place
+            said[member] = None
         told()
         settle()
         answers.update({name: said[name] for name in answers if name in said and name not in _OWN})
@@ -58,7 +61,10 @@ def cassette(
         ]
         return [*lines, *((None, label, text) for label, text in facts())]
 
-    prompts.review([*title, f"Sample {numbers.grouped(sample)}"], rows, name_of(Collected), answers, settled)
+    prompts.review(
+        lambda: [*title, f"Sample {numbers.grouped(sample)}"], rows, name_of(Collected), answers, settled
+    )
+    session.was_shown = True
 
 
 _OWN = ("covers_on", "near")
@@ -82,31 +88,45 @@ def zone(session: Session) -> str:
     )
 
 
-def visit(
-    session: Session, said: dict[str, Any], parties: Mapping[str, str], zone: str, settle: Callable[[], None]
-) -> None:
+def visit(session: Session, said: dict[str, Any], firm: str, settle: Callable[[], None]) -> None:
     """Ask for what is missing of a visit, ask slips back, show what will be signed. `said` is filled."""
-    answers = {ask.member: said[ask.member] for ask in steps.VISIT if said[ask.member] is not None}
+    answers = {name: value for name, value in said.items() if value not in (None, ())}
+    last = _last(session, name_of(Opened))
 
     def settled() -> None:
-        prompts.fill(lambda _: steps.VISIT, answers, {})
-        said.update(answers)
+        prompts.fill(steps.visit, answers, last)
+        asked = {ask.member for ask in steps.visit(answers)}
+        said.update({member: answers[member] for member in (*asked, *_WHERE_AND_WHEN)})
+        if "fresh_air_off_h" not in asked:
+            said["fresh_air_off_h"] = None
         settle()
+        answers.update({member: said[member] for member in _WHERE_AND_WHEN})
 
     settled()
-    there, here = Moment.shown_in(session.now, zone).local, session.now.astimezone()
-    clocks = f"{there:%H:%M} there now ({zone})"
-    if here.utcoffset() != there.utcoffset():
-        clocks += f"; this device shows {here:%H:%M}"
 
     def rows() -> list[tuple[Ask | None, str, str]]:
+        there, here = Moment.shown_in(session.now, said["zone"]).local, session.now.astimezone()
+        clocks = f"{there:%H:%M} there now"
+        if here.utcoffset() != there.utcoffset():
+            clocks += f"; this device shows {here:%H:%M}"
+        asks = (*steps.visit(answers), *_WHERE_AND_WHEN.values())
         told: list[tuple[Ask | None, str, str]] = [
-            (ask, ask.label, ask.shown(answers[ask.member])) for ask in steps.VISIT
+            (ask, ask.label, ask.shown(answers[ask.member])) for ask in asks
         ]
-        return [*told, (None, "laboratory", parties["lab"]), (None, "clock", clocks)]
+        return [*told, (None, "clock", clocks)]
 
-    title = f"Visit of {day(date.fromisoformat(said['visit']))} by {parties['firm']}"
-    prompts.review([title], rows, "the visit begins", answers, settled)
+    def title() -> list[str]:
+        return [f"Visit of {day(date.fromisoformat(said['visit']))} by {firm}"]
+
+    prompts.review(title, rows, "the visit begins", answers, settled)
+    session.was_shown = True
+
+
+_WHERE_AND_WHEN: Final = {
+    "lab": Ask("lab", "Laboratory (short name)", "laboratory"),
+    "zone": Ask("zone", "Time zone of the site, like America/New_York", "time zone", reader="zone"),
+    "visit": Ask("visit", "Day of the visit, like 2026-11-25", "day of the visit", reader="day"),
+}
 
 
 def _last(session: Session, act: str) -> Mapping[str, Any]:

@@ -17,6 +17,7 @@ from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.signing import pictures, submit
 from bailee_cli.signing.submit import Act
+from bailee_cli.terminal.command_kinds import AskingCommand
 from bailee_cli.terminal.options import (
     Number,
     Written,
@@ -28,7 +29,7 @@ from bailee_cli.terminal.options import (
 )
 
 
-@click.command("check-pump")
+@click.command("check-pump", cls=AskingCommand)
 @click.argument("pump")
 @click.option("--meter", required=True, help="Flow meter number.")
 @click.option("--flow", type=Written("flow"), required=True, help="Flow as read, L/min.")
@@ -82,7 +83,7 @@ def check_pump_command(
     submit.act(session, *acts, offline=offline)
 
 
-@click.command("rule-out-outdoor")
+@click.command("rule-out-outdoor", cls=AskingCommand)
 @click.argument("form", type=Number("form"), required=False)
 @click.option(
     "--reason", required=True, type=click.Choice(choices(form_acts.OutdoorRuledOut, "reason")), help="Why."

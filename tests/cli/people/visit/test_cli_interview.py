@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from bailee.domain import numbers
 from field import LAB
 from terminal import CTRL_C, Terminal, served
 from town import ENVELOPE, INDOOR, OPEN, Town, collect
@@ -111,7 +112,7 @@ def test_enter_answers_nothing_that_was_seen_and_a_line_can_be_changed(settled: 
         shown = answer(screen, "Sign: collected?", "")
         line = next(each.split()[0] for each in shown.splitlines() if " flow after" in each)
         answer(screen, "Sign: collected?", line)
-        answer(screen, "Flow after the run, L/min: ", "1.48")
+        assert "Enter keeps what stands in brackets" in answer(screen, "L/min [14.9 L/min]: ", "1.48")
         assert "made for 15 L/min" in answer(screen, "or no: ", "14.8")
         assert "14.8 L/min" in answer(screen, "Sign: collected?", "n")
         code, rest = screen.ends()
@@ -134,17 +135,36 @@ def test_a_visit_is_asked_for_question_by_question(settled: Town) -> None:
             ("Windows and doors closed", "26"),
             ("Air cleaners off", ""),
             ("Last cleaning", "48"),
+            ("Fresh-air exchanger", "2"),
+            ("Off for how many hours", "30"),
+            ("Analysis wanted", "spore count"),
+            ("Turnaround wanted", "2 days"),
         ):
             answer(screen, asked, text)
         shown = answer(screen, "Sign: the visit begins?", "y")
         code, rest = screen.ends()
     assert code == 0, rest
     assert "Visit of 2026-12-01" in shown
-    assert "07:00 there now (America/Denver)" in shown
+    assert "07:00 there now" in shown
     said = data(settled, "inspector")
     assert said["zone"] == "America/Denver"
     assert said["preparation"]["windows_closed_h"] == "26"
     assert said["preparation"]["purifiers_off_h"] is None
+
+
+def test_how_a_number_was_entered_is_not_asked_where_it_shows(settled: Town) -> None:
+    """Whoever reads a number off a torn label would have to know of an option for it (CL-07)."""
+    _, samples = settled.lot(3)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    for typed, meant in (
+        (numbers.grouped(samples[0]), "typed"),
+        (samples[1].lower(), "typed"),
+        (samples[2], "scan"),
+    ):
+        settled.clock.advance(minutes=10)
+        inspector.run("collect", typed, *INDOOR)
+        assert data(settled, "inspector")["entered"] == meant
 
 
 def test_ctrl_c_in_an_interview_signs_nothing(settled: Town) -> None:
@@ -172,7 +192,7 @@ def test_every_verb_asks_for_what_is_missing(settled: Town) -> None:
             screen.sees("'kept' is none of: 1 possession")
             answer(screen, "One of the five ways", "3")
             answer(screen, "Where (", "2")
-            shown = screen.sees("Sign: held? [y/n]: ")
+            shown = screen.sees("Sign: held? y signs, n signs nothing, a number changes that line: ")
             assert "Visit of 2026-12-01, 12 Invented Lane" in shown
             assert "locked" in shown
             assert "vehicle" in shown
@@ -194,11 +214,11 @@ def test_an_envelope_takes_six_answers_apart_from_scans(visited: tuple[Town, lis
         for sample in (*samples[:3], ""):
             answer(screen, "scan: ", sample)
         asked = (
-            ("Cassettes counted: ", "3"),
+            ("Cassettes counted by hand: ", "3"),
             ("Number on the custody seal: ", "hf-1"),
-            ("across the opening? [y/N]: ", "y"),
-            ("record in the envelope? [y/N]: ", "y"),
-            ("with seal HF-1", "y"),
+            ("across the opening? (yes, no): ", "y"),
+            ("record in the envelope? (yes, no): ", "y"),
+            ("Sign: sealed?", "y"),
         )
         assert len(asked) <= 6
         for question, text in asked:
