@@ -1,0 +1,85 @@
+"""A memory that cannot be used, and a log that is not the one this phone saw: each is told in its own
+sentence, and in none of them is anybody invited to make a second key.
+
+The memory is spoilt in a real browser by what browsers themselves throw (W3C IndexedDB 3.0, File System); the
+log by what the phone remembers of it (RFC 9162 2.1.4: a later tree begins with the earlier one).
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+import waiting
+
+if TYPE_CHECKING:
+    from phones import Firm
+    from playwright.sync_api import Browser
+
+pytestmark = pytest.mark.slow
+
+SEEN = """change => new Promise(ok => { const asked = indexedDB.open('bailee-sign'); asked.onsuccess = () => {
+    const memory = asked.result.transaction('memory', 'readwrite').objectStore('memory');
+    memory.get('seen').onsuccess = ({ target }) => {
+        if (target.result && change) memory.put({ ...target.result, ...change }, 'seen');
+        asked.result.close();
+        ok(target.result ?? null);
+    }; }; })"""
+BLOCKED = """IDBFactory.prototype.open = () => { throw new DOMException("", "SecurityError"); };"""
+BROKEN = """IDBFactory.prototype.open = () => {
+    const asked = { error: new DOMException("", "UnknownError") };
+    setTimeout(() => asked.onerror());
+    return asked;
+};"""
+PRIVATE = """StorageManager.prototype.getDirectory = async () => {
+    throw new DOMException("", "SecurityError");
+};"""
+
+
+@pytest.mark.parametrize(
+    ("script", "title"),
+    [
+        (BLOCKED, "This browser keeps nothing here"),
+        (BROKEN, "The memory of this app cannot be opened"),
+        (PRIVATE, "This is a private window"),
+    ],
+)
+def test_a_memory_that_cannot_be_used_is_no_new_phone(
+    firm: Firm, browser: Browser, script: str, title: str
+) -> None:
+    """Whoever makes a second key there, or one that is gone with the window, has signed in a name that nobody
+    can show.
+    """
+    context = browser.new_context()
+    context.add_init_script(script)
+    page = context.new_page()
+    page.goto(f"{firm.url}/sign/")
+    page.get_by_role("heading", level=1, name=title, exact=True).wait_for()
+    assert not page.get_by_role("button", name="Make the key").count()
+    context.close()
+
+
+@pytest.mark.parametrize(
+    ("by", "root", "sentence"),
+    [
+        (1000, None, "The log shows fewer entries than this phone has seen"),
+        (0, "A" * 43, "The log does not continue what this phone has seen"),
+    ],
+)
+def test_another_log_than_the_one_seen_stops_the_phone(
+    firm: Firm, browser: Browser, by: int, root: str | None, sentence: str
+) -> None:
+    """Entries were taken out of the log, and a phone that knows it goes on signing as if nothing were."""
+    phone = firm.phone(browser, "Hana Brook", "inspector")
+    waiting.until(lambda: phone.page.evaluate(SEEN, None))
+    seen = phone.page.evaluate(SEEN, None)
+    phone.page.evaluate(SEEN, {"size": seen["size"] + by, "root": root or seen["root"]})
+    phone.page.reload()
+    phone.heading("Stop")
+    phone.see(sentence)
+    phone.see("What this phone signed is kept.")
+    phone.page.reload()
+    phone.heading("Stop")
+    firm.phones.remove(phone)
+    phone.context.close()
