@@ -71,6 +71,24 @@ def test_expected_and_not_received(at: str, overdue: bool) -> None:
 
 
 @pytest.mark.parametrize(
+    ("at", "overdue"), [(f"{DAY}T13:00:00-05:00", False), (f"{DAY}T13:00:01-05:00", True)]
+)
+def test_relinquished_to_somebody_who_was_to_have_it_by_now(at: str, overdue: bool) -> None:
+    """A courier with a key drives off with three cassettes; when nobody has them an hour later, no list says
+    so. Without a time that was stated nothing is due.
+    """
+    story = visit("held")
+    story.relinquished(expected=f"{DAY}T13:00:00-05:00")
+    found = only(story, at)
+    assert (found.kind, found.overdue, found.concerns) == ("not received", overdue, (FIRM,))
+    assert (found.about, found.due) == (story.samples[0], f"{DAY}T13:00:00-05:00")
+    assert "expected there on 2026-12-01 13:00 (-05:00); no receiving entry is on record" in found.sentence
+    assert chased(visit("relinquished"), at) == []
+    story.received()
+    assert "not received" not in {each.kind for each in chased(story, at)}
+
+
+@pytest.mark.parametrize(
     ("at", "overdue"), [("2026-12-03T17:00:00-06:00", False), ("2026-12-03T17:00:01-06:00", True)]
 )
 def test_taken_in_and_not_opened(at: str, overdue: bool) -> None:

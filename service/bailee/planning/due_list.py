@@ -12,8 +12,8 @@ from decimal import Decimal
 from typing import Final, Literal
 
 from bailee.domain import numbers
-from bailee.domain.acts.form import Decision, Opened, TakenIn
-from bailee.domain.custody import Form, Sample
+from bailee.domain.acts.form import Decision, Opened, Relinquished, TakenIn
+from bailee.domain.custody import Form, Said, Sample
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
@@ -27,7 +27,7 @@ from bailee.rules.checks.envelope import under_way
 from bailee.rules.checks.envelope.at_the_dock import close_of_day
 from bailee.rules.readers import ToldAct
 from bailee.rules.remedies import Remedy, advice, do
-from bailee.rules.wording import clock, day, listed, printed, samples, start
+from bailee.rules.wording import clock, day, listed, printed, samples, start, were
 
 Kind = Literal[
     "not secured",
@@ -127,6 +127,7 @@ def chase(case: Case, lots: Iterable[Lot], used: Collection[str]) -> list[Due]:
         *_in_hand(case),
         *_not_shipped(case),
         *_not_received(case),
+        *_not_taken(case),
         *_not_opened(case),
         *_differences(case),
         *_on_hold(case),
@@ -201,6 +202,27 @@ def _not_received(case: Case) -> Iterator[Due]:
                 under_way.is_overdue(case, trip),
                 said,
             )
+
+
+def _not_taken(case: Case) -> Iterator[Due]:
+    """Relinquished to somebody who was to have it by a time, and received by nobody."""
+    for form in case.forms.values():
+        given: dict[int, tuple[Said, list[Sample]]] = {}
+        for sample in form.live:
+            if sample.given and sample.given.of(Relinquished).expected:
+                given.setdefault(sample.given.entry.n, (sample.given, []))[1].append(sample)
+        for said, lacking in given.values():
+            body, number = said.of(Relinquished), lacking[0].number
+            assert body.expected
+            these = f"{start(samples([each.number for each in lacking]))} of form {grouped(form.number)}"
+            told = (
+                f"{these} {were(lacking)} relinquished by {case.person(said.entry.org, said.entry.kid)} to"
+                f" {body.to} on {clock(body.at)}, expected there on {clock(body.expected)}; no receiving"
+                " entry is on record."
+            )
+            concerns = tuple(dict.fromkeys([said.entry.org, body.to]))
+            late = case.at > body.expected
+            yield Due("not received", number, concerns, body.expected.text(), late, told)
 
 
 def _not_opened(case: Case) -> Iterator[Due]:
