@@ -72,6 +72,22 @@ def test_a_device_is_told_of_itself_alone(field: Field) -> None:
     assert answer.get_json()["code"] == "unknown-key"
 
 
+def test_who_ends_a_lost_key_learns_how_far_the_ledger_has_it(field: Field) -> None:
+    """The last good entry number of a lost phone is guessed, and honest entries count for nothing. Nobody
+    else learns it, and nobody of a key of strangers.
+    """
+    field.open_form()
+    lost = field.people["inspector"].key.kid
+    boss = field.people["boss"] = field.device("boss", FIRM)
+    field.enroll(boss, "admin")
+    told = field.get("boss", f"/devices/{lost}").get_json()
+    assert (told["kid"], told["person"], told["highest"], told["end"]) == (lost, "Inspector Person", 1, None)
+    answer = field.get("clerk", f"/devices/{lost}")
+    assert (answer.status_code, answer.get_json()["code"]) == (403, "wrong-role")
+    for kid in (field.roots[LAB].key.kid, "nobody"):
+        assert field.get("boss", f"/devices/{kid}").status_code == 404
+
+
 def test_the_brief_holds_what_a_basement_needs(field: Field) -> None:
     """Without it nobody knows there whether a cassette is in date, or to whom it can be given."""
     lot, samples = field.lot(3)

@@ -269,6 +269,7 @@ NAMES_NOTHING: Mapping[str, str] = {
     "GET /rules": "the same for everybody",
     "GET /rules/<code>": "the same for everybody",
     "GET /devices/me": "the asker's own key",
+    "GET /devices/<kid>": "looks among the asker's own organization's keys",
     "GET /brief": "lists the asker's own",
     "GET /chase": "lists the asker's own",
     "GET /certificate": "the asker's own instruments",

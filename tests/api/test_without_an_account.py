@@ -78,6 +78,7 @@ def there(field: Field) -> dict[str, str]:
         "index": str(newest.index),
         "statement": digest,
         "tile": "000.p/3",
+        "kid": field.people["inspector"].key.kid,
     }
 
 
@@ -86,6 +87,7 @@ def nowhere(field: Field) -> dict[str, str]:
     kinds = ("form", "sample", "envelope", "lot")
     return {kind: field.number(kind) for kind in kinds} | {  # type: ignore[arg-type]
         "org": "nobody-here", "index": "4711", "statement": "A" * 43, "tile": "000.p/3",
+        "kid": "A" * 43,
     }  # fmt: skip
 
 

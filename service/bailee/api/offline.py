@@ -13,9 +13,12 @@ from pydantic import BaseModel
 from bailee.api.asking import holder, ledger
 from bailee.api.layer import JSON, operation
 from bailee.domain.acts.form import Opened
+from bailee.domain.acts.organization import Revoked
+from bailee.domain.acts.table import ROWS, name_of
 from bailee.domain.custody import Form
 from bailee.domain.fields import EDITION
 from bailee.domain.organizations import Key, Organization
+from bailee.errors import Forged, Unknown
 from bailee.operations import brief as briefs
 from bailee.operations.visibility import Asker
 from bailee.store import log
@@ -37,7 +40,7 @@ class EndOut(BaseModel):
 
 
 class DeviceOut(BaseModel):
-    """The asker's own key. `end` is null while it stands.
+    """A key: the asker's own, or a colleague's. `end` is null while it stands.
 
     `highest` is the highest counter the ledger has of it, `missing` how many below that never arrived,
     `gaps` the first hundred stretches of them, each from its first counter to its last. A device that has
@@ -185,6 +188,26 @@ def own_device() -> DeviceOut:
     organization, key = holder()
     with ledger().database.reading() as connection:
         counters = log.counters(connection, key.kid)
+    return DeviceOut.of(organization, key, counters, ledger().settings.origin, ledger().now().text())
+
+
+@blueprint.get("/devices/<kid>")
+@operation(
+    "How does the ledger know a colleague's device?",
+    tag="questions",
+    answers={200: DeviceOut},
+    errors=(403, 404),
+)
+def colleague(kid: str, asker: Asker) -> DeviceOut:
+    """For those who may end a key of their organization: how far the ledger has the count of a lost one."""
+    if asker.role not in ROWS[name_of(Revoked)].may:
+        raise Forged("Only those who may end a key are shown how far it has signed.", code="wrong-role")
+    with ledger().database.reading() as connection:
+        organization = ledger().books.organization(connection, asker.org)
+        key = organization.keys.get(kid) if organization else None
+        if organization is None or key is None:
+            raise Unknown(f"{asker.org} has no such key.", kid=kid)
+        counters = log.counters(connection, kid)
     return DeviceOut.of(organization, key, counters, ledger().settings.origin, ledger().now().text())
 
 
