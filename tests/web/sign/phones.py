@@ -40,7 +40,7 @@ class Going(Clock):
     began: float = field(default_factory=time.monotonic)
 
     def __call__(self) -> datetime:
-        return self.now + timedelta(seconds=time.monotonic() - self.began)
+        return self.now + timedelta(milliseconds=int(1000 * (time.monotonic() - self.began)))
 
 
 @dataclass
@@ -208,6 +208,23 @@ class Phone:
         """The form whose screen is shown."""
         return self.address.rpartition("/")[2]
 
+    def draw(self) -> None:
+        """A wall and a point on the sketch, with a finger."""
+        self.tap("Draw the sketch")
+        paper = self.page.locator("canvas")
+        paper.scroll_into_view_if_needed()
+        box = paper.bounding_box()
+        assert box
+        mouse = self.page.mouse
+        mouse.move(box["x"] + 30, box["y"] + 30)
+        mouse.down()
+        mouse.move(box["x"] + 200, box["y"] + 30)
+        mouse.up()
+        self.tap("Mark the point")
+        paper.click(position={"x": 90, "y": 60})
+        self.tap("Keep the sketch")
+        self.page.get_by_text("Kept on this phone").wait_for()
+
     def collect(self, sample: str, kind: str, **answers: str) -> None:
         """One cassette from its number to its signature, the pump running for five minutes."""
         self.tap("Next cassette")
@@ -224,6 +241,11 @@ class Phone:
             self.pick("Room", answers.get("room", "basement"))
         self.type("Point on the sketch", answers.get("point", "P1"))
         self.type("Where exactly", "by the window")
+        if "picture" in answers:
+            self.page.locator("input[type=file]").set_input_files(answers["picture"])
+            self.page.get_by_text("Kept on this phone").wait_for()
+        if "sketch" in answers:
+            self.draw()
         self.type("Maker's serial on the cassette", f"K-{sample[-6:]}")
         self.type("Height of the inlet", "4 ft")
         self.pick("Within reach of the inlet", "none")

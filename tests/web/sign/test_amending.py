@@ -110,3 +110,25 @@ def test_a_second_person_allows_what_the_first_did_not_do(
     judge(zoe, "allow-which")
     zoe.context.set_offline(False)
     assert [each.complaints for each in (ines, zoe)] == [[], []]
+
+
+def test_what_a_terminal_asks_back_is_asked_back_here(firm: Firm, ines: Phone) -> None:
+    """A laboratory that is none, signed into a form, cannot be sent anything; a cassette collected twice is
+    one record too many. Both are asked at a terminal (`asking.slips`, `bailee_cli.signing.duplicates`).
+    """
+    page = ines.page
+    page.goto(f"{firm.url}/sign/#opening")
+    ines.heading("A new visit")
+    before = len(ines.rows())
+    ines.type("Laboratory (short name)", "quil-lab")
+    ines.tap("Sign: the visit begins")
+    page.get_by_text("The ledger knows no organization quil-lab. Known names like it: quill-lab.").wait_for()
+    (collected,) = [row for row in ines.rows() if row["act"] == "collected"]
+    page.goto(f"{firm.url}/sign/#cassette/{collected['chain'].removeprefix('form/')}")
+    ines.heading("Cassette")
+    ines.type("Number on the label", collected["data"]["sample"])
+    ines.pick("Kind", "indoor")
+    ines.tap("Start the pump")
+    page.get_by_text("This cassette was collected on this phone already, and counts once").wait_for()
+    assert len(ines.rows()) == before
+    assert ines.complaints == []

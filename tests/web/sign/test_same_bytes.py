@@ -33,10 +33,15 @@ from bailee.signing import access, compact, disclosures, key_proof, notes, signe
 from bailee.signing.keys import SigningKey
 from bailee.signing.signed_statement import Claims, Seen
 from bailee.web import vocabulary
+from bailee_cli.people import courier
+from bailee_cli.signing import pictures
+from bailee_cli.terminal.options import present
 from domain.test_statements import FORM, LEAST
 from thorough import often
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from conftest import Modules
 
 pytestmark = pytest.mark.slow
@@ -561,6 +566,51 @@ def test_a_run_that_contradicts_itself_is_not_signed_into_a_correction(modules: 
         else:
             assert code is None, said
     assert set(found) == {None, "blank-with-air", "run-longer-than-scans"}
+
+
+def test_a_courier_is_named_as_at_the_terminal(modules: Modules) -> None:
+    """The dock looks for who carried it, and finds nobody (`bailee_cli.people.courier`)."""
+    chance = random.Random(21)
+    cases, wanted = [], []
+    for _ in range(200):
+        said = {"relation": chance.choice(["employee", "hired"])} | {
+            name: chance.choice([None, value])
+            for name, value in (
+                ("name", "Bram Fell"),
+                ("id_seen", False),
+                ("slip", "R-77"),
+                ("expected", "2026-12-01T16:30:00-05:00"),
+            )
+        }
+        cases.append(["E", said, "2026-12-01T10:00:00-05:00"])
+        typed = {"courier_name": said["name"], "relation": said["relation"]}
+        typed |= {"id_seen": said["id_seen"], "slip": said["slip"]}
+        way = {"envelope": "E", "carrier": "by hand", "service": "by hand", "service_days": 0}
+        way |= {"saturday": False, "by_hand": True, "handed_over": "2026-12-01T10:00:00-05:00"}
+        wanted.append(
+            way
+            | courier.facts(present(typed))
+            | ({"expected_delivery": said["expected"]} if said["expected"] else {})
+        )
+    assert modules.call("screens/courier.js", "shipped", cases) == wanted
+
+
+def test_a_picture_is_bound_as_at_the_terminal(modules: Modules, tmp_path: Path) -> None:
+    """A digest of something else proves nothing of the picture (FIPS 180-4, RFC 4648 5)."""
+    chance = random.Random(22)
+    cases, wanted = [], []
+    for ending, type_ in (("jpg", "image/jpeg"), ("png", "image/png"), ("heic", ""), ("webp", "image/webp")):
+        content = chance.randbytes(chance.randrange(1, 3000))
+        (tmp_path / f"a.{ending}").write_bytes(content)
+        wanted.append(pictures.digest(tmp_path / f"a.{ending}"))
+        cases.append([list(content), type_, f"a.{ending}"])
+    body = "(m, all) => Promise.all(all.map(([b, t, n]) => m.bound(new Uint8Array(b), t, n)))"
+    assert modules.run("parts/picture.js", body, cases) == wanted
+    bad = [[[], "image/png", "a.png"], [[1], "text/html", "a.html"], [[1], "", "a"]]
+    refused = (
+        "(m, all) => Promise.all(all.map(([b, t, n]) => m.bound(new Uint8Array(b), t, n).catch(() => 0)))"
+    )
+    assert modules.run("parts/picture.js", refused, bad) == [0, 0, 0]
 
 
 def slip_codes(told: Any) -> list[tuple[str, str]]:

@@ -18,6 +18,9 @@ const run = () => import("./screens/cassette.js");
 const hand = () => import("./screens/hand.js");
 const people = () => import("./screens/people.js");
 const amending = () => import("./screens/amending.js");
+const office = () => import("./screens/office.js");
+const picturing = () => import("./screens/pictures.js");
+const courier = () => import("./screens/courier.js");
 const later = (load, name) => async (...told) => (await load())[name](...told);
 const SCREENS = {
   home, signed, visit, secure, void: voiding,
@@ -25,8 +28,10 @@ const SCREENS = {
   cassette: later(run, "cassette"), run: later(run, "running"), close: later(run, "close"),
   give: later(hand, "give"), code: later(hand, "shownCode"), show: later(hand, "shownVisit"),
   take: later(hand, "take"), see: later(hand, "see"),
-  ask: later(people, "letIn"),
+  ask: later(people, "letIn"), phones: later(people, "phones"), end: later(people, "end"),
   correct: later(amending, "correct"), allow: later(amending, "allow"),
+  plan: later(office, "plan"), kit: later(office, "kit"), chase: later(office, "chase"),
+  carry: later(courier, "carry"), pictures: later(picturing, "pictures"),
 };
 const TELLING = ["", "home", "visit", "signed"];
 const edition = document.querySelector("meta[name=bailee-edition]").content;
@@ -155,4 +160,4 @@ addEventListener("online", () => phone.sync());
 document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && phone.sync());
 await keepForOffline().catch(() => null); // without it the app works where there is a network
 await start();
-for (const load of [beginning, run, hand, people, amending]) load().catch(() => null);
+for (const load of [beginning, run, hand, people, amending, office, courier, picturing]) load().catch(() => null);

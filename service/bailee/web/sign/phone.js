@@ -44,7 +44,8 @@ export class Phone {
     await this.copies.drop(await this.store.inStates(["registered"]));
     this.standing = await this.store.recall("standing");
     this.brief = await this.store.recall("brief");
-    this.service.skew = (await this.store.recall("skew")) ?? 0; // a clock that was found wrong, where nobody can be asked
+    this.keptSkew = (await this.store.recall("skew")) ?? 0;
+    this.service.skew = this.keptSkew;
     return "key";
   }
 
@@ -147,10 +148,17 @@ export class Phone {
     } catch (error) {
       await this.notSynced(error);
     } finally {
-      await this.store.remember("skew", this.service.wrongBy).catch(() => null);
+      await this.keepSkew();
       await this.changed();
       await this.plan();
     }
+  }
+
+  // For a place where nobody can be asked; a clock that is right is not written down each time.
+  async keepSkew() {
+    const { wrongBy } = this.service;
+    if (wrongBy === this.keptSkew) return;
+    await this.store.remember("skew", wrongBy).then(() => (this.keptSkew = wrongBy), () => null);
   }
 
   async notSynced(error) {
@@ -219,12 +227,49 @@ export class Phone {
     }
   }
 
+  // Founded organizations with a name like it; null where nobody can be asked.
+  nearest(name) {
+    return this.service.get(`/organizations?like=${encodeURIComponent(name)}`).then((answer) => answer.told.nearest, () => null);
+  }
+
   // What the ledger would remark of a draft; nothing where it does not answer.
   async remarks(draft) {
     return this.service.question("/readiness", draft).then((told) => told.findings, (error) => {
       if (error instanceof Unreachable || error instanceof Problem) return [];
       throw error;
     });
+  }
+
+  // The highest counter that was used here.
+  async newest() {
+    return (await this.store.place([])).newest?.seq ?? 0;
+  }
+
+  // Its role went to the key of a new phone: nothing that it would sign from now on counts.
+  async handedOver(successor, last) {
+    this.standing = { ...this.standing, end: { recorded: new Date(this.now()).toISOString(), last_good_seq: last, successor } };
+    await this.store.remember("standing", this.standing);
+    await this.alarmed();
+  }
+
+  // A picture that is about to be named, with its bytes: in the private files, or where there are none in the memory.
+  async keepPicture({ "sha-256": digest, size, type }, bytes, form) {
+    const isInFiles = await this.copies.keepPicture(digest, bytes);
+    await this.store.remember(`picture/${digest}`, { digest, size, type, form, bytes: isInFiles ? null : bytes });
+  }
+
+  pictures() {
+    return this.store.under("picture/");
+  }
+
+  // Null: the browser has lost them.
+  pictureBytes({ digest, bytes }) {
+    return bytes ?? this.copies.picture(digest);
+  }
+
+  async dropPicture({ digest }) {
+    await this.copies.remove(`picture-${digest}`);
+    await this.store.forget(`picture/${digest}`);
   }
 
   heard(isThere) {

@@ -20,6 +20,14 @@ export function opened(said, today) {
   return found;
 }
 
+// A laboratory that the ledger does not know; `near` are those that it does, null where nobody could be asked.
+export const unknown = (lab, near) =>
+  near === null || near.includes(lab) ? [] : [{ code: "unknown-organization", member: "lab", facts: { lab, near } }];
+
+// A cassette that this phone collected before; it counts once.
+export const again = (sample, rows) =>
+  rows.some((row) => row.act === "collected" && row.data.sample === sample) ? [{ code: "collected-already", member: "sample", facts: {} }] : [];
+
 // `day` of the visit, where it is known; `flow` that the lot is made for.
 export function collected(said, day = null, flow = null) {
   return [...run(said), ...flows(said, flow ?? USUAL_FLOW), ...start(said, day), ...height(said)];

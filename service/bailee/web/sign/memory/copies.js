@@ -69,6 +69,17 @@ export class Copies {
     return found.filter((each) => each.kid !== but).sort((one, other) => one.seq - other.seq);
   }
 
+  // Whether a picture is in the private files now; Unusable where there is no room for it.
+  async keepPicture(digest, bytes) {
+    await this.proveRoom();
+    return this.inFiles(`picture-${digest}`, bytes);
+  }
+
+  async picture(digest) {
+    const file = await this.files?.getFileHandle(`picture-${digest}`).then((handle) => handle.getFile()).catch(() => null);
+    return file ? new Uint8Array(await file.arrayBuffer()) : null;
+  }
+
   mark(device) {
     return this.put(MARK, JSON.stringify(device));
   }

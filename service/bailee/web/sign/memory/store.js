@@ -174,8 +174,12 @@ export class Store {
     return this.remember("stopped", why);
   }
 
+  under(beginning) {
+    return this.read(["memory"], (memory) => memory.getAll(IDBKeyRange.bound(beginning, `${beginning}\uffff`)));
+  }
+
   drafts() {
-    return this.read(["memory"], (memory) => memory.getAll(IDBKeyRange.bound("draft/", "draft/\uffff")));
+    return this.under("draft/");
   }
 }
 

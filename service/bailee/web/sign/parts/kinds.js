@@ -31,6 +31,17 @@ const notNegative = (text) => {
 export const length = (words, label, options = {}) =>
   line(words, label, { isOptional: true, hint: words.heightHint, read: meters, wrong: () => words.wrongLength, ...options });
 
+// A day and a time by clocks at one offset, as they are signed.
+export const moment = (words, label, offset, options = {}) =>
+  line(words, label, { isOptional: true, hint: words.momentHint(offset), read: (text) => momentOf(text, offset), wrong: () => words.wrongMoment, ...options });
+
+function momentOf(text, offset) {
+  const typed = text.match(/^(\d{4}-\d\d-\d\d)[ T](\d\d:\d\d)(:\d\d)?$/);
+  const found = typed && `${typed[1]}T${typed[2]}${typed[3] ?? ":00"}${offset}`;
+  if (!found || !Number.isFinite(Date.parse(found))) throw new Error("moment");
+  return found;
+}
+
 export const run = (words, label, options = {}) =>
   line(words, label, { hint: words.plannedHint, read: seconds, wrong: () => words.wrongRun, ...options });
 

@@ -12,7 +12,7 @@ import { askedBack } from "../parts/asked_back.js";
 import { el, note, number as printed } from "../parts/el.js";
 import { ask, line, picks, several, yesNo } from "../parts/fields.js";
 import { alarm, button, link } from "../parts/frame.js";
-import { code, count, decimal, free, label, length, matching, organization, run, tag } from "../parts/kinds.js";
+import { code, count, decimal, free, label, length, matching, moment, organization, run, tag } from "../parts/kinds.js";
 import { found } from "./visit.js";
 
 const RUNS = ["run_s", "planned_s"];
@@ -184,19 +184,11 @@ function asking(context, { name, shape, isOptional }, before, data) {
   if (ORGANIZATIONS.includes(member)) return organization(words, title, options);
   if (MOMENTS.includes(member)) {
     const offset = (before ?? data.started ?? data.at ?? data.since ?? "").slice(19) || "+00:00";
-    const read = (text) => momentOf(text, offset);
-    return line(words, title, { ...options, value: old.slice(0, 19).replace("T", " "), hint: words.momentHint(offset), read, wrong: () => words.wrongMoment });
+    return moment(words, title, offset, { ...options, value: old.slice(0, 19).replace("T", " ") });
   }
-  if (DAYS.includes(member)) return line(words, title, { ...options, read: matching(/^\d{4}-\d\d-\d\d$/), wrong: () => words.wrongMoment });
+  if (DAYS.includes(member)) return line(words, title, { ...options, read: matching(/^\d{4}-\d\d-\d\d$/), wrong: () => words.wrongDay });
   if (member === "zone") return line(words, title, { ...options, read: zoneOf, wrong: () => words.zoneWrong });
   return tag(words, title, options);
-}
-
-function momentOf(text, offset) {
-  const typed = text.match(/^(\d{4}-\d\d-\d\d)[ T](\d\d:\d\d)(:\d\d)?$/);
-  const found = typed && `${typed[1]}T${typed[2]}${typed[3] ?? ":00"}${offset}`;
-  if (!found || !Number.isFinite(Date.parse(found))) throw new Error("moment");
-  return found;
 }
 
 function zoneOf(text) {

@@ -54,7 +54,8 @@ export function opening(context) {
     if (!said) return;
     const form = issue("form");
     const draft = opened(phone, form, said);
-    if (!back.settled(slips.opened(draft.data, dayAt(phone.now(), said.zone)))) return;
+    const strange = known.includes(said.lab) ? [] : slips.unknown(said.lab, await phone.nearest(said.lab));
+    if (!back.settled([...slips.opened(draft.data, dayAt(phone.now(), said.zone)), ...strange])) return;
     const rows = await context.sign(draft);
     if (rows) await go(`visit/${form}`);
   };

@@ -10,6 +10,7 @@ import { el, note, number } from "../parts/el.js";
 import { ask, datalist, folded, several, yesNo } from "../parts/fields.js";
 import { alarm, button, say } from "../parts/frame.js";
 import { code, codesOf, decimal, free, label, length, run, tag } from "../parts/kinds.js";
+import { picture } from "../parts/picture.js";
 import { scanner } from "../parts/scanner.js";
 
 const KEPT = ["pump", "meter", "height_m", "planned"]; // Last answers that are safe to offer again: they are seen on site.
@@ -65,6 +66,7 @@ export async function cassette(context, form) {
     height_m: length(words, words.height, { value: last.height_m ?? "" }),
     near: several(words, words.near, codesOf(phone.vocabulary, "collected", "near"), (each) => context.say(each)),
     near_m: length(words, words.nearDistance),
+    photo: picture(context, words.picture, form, () => fields.point.input.value.trim()),
     serial: tag(words, words.serial),
     pump: tag(words, words.pump, { value: last.pump ?? "", list: instruments("pump") }),
     meter: tag(words, words.meter, { value: last.meter ?? "", list: instruments("meter") }),
@@ -78,7 +80,7 @@ export async function cassette(context, form) {
   const begin = async () => {
     meet();
     const said = ask(fields);
-    if (!said) return;
+    if (!said || !back.settled(slips.again(said.sample, await phone.said()))) return;
     const known = lotOf(phone.brief, said.sample);
     const isBlank = said.kind === "blank";
     const draft = { ...said, form, zone: visit.zone, day: visit.day, lot: known?.lot ?? said.lot, entered, started: isBlank ? null : phone.now(), opened: phone.now() };
@@ -87,6 +89,7 @@ export async function cassette(context, form) {
     await phone.store.remember(`draft/${said.sample}`, draft);
     await go(`${isBlank ? "close" : "run"}/${said.sample}`);
   };
+  const back = askedBack(words);
   const start = button(words.startPump, begin);
   const camera = scanner(words, (text) => {
     sample.input.value = text;
@@ -102,7 +105,7 @@ export async function cassette(context, form) {
   return {
     title: words.cassetteTitle,
     body: [camera.element, ...["sample"].map(element), told, element("lot"), element("kind"), indoors, outdoors,
-      ...["point", "place", "serial"].map(element), air],
+      ...["point", "place", "photo", "serial"].map(element), air, back.element],
     bar: [start],
   };
 }
@@ -217,7 +220,7 @@ function collected(draft, said) {
     stopped: draft.stopped ? at(draft.stopped, draft.zone) : null,
   };
   const noted = ["serial", "point", "room", "space", "space_reason", "area", "near", "near_m", "height_m", "distance_m"];
-  for (const name of [...noted, "pump", "meter", "flow_before"]) data[name] = draft[name] ?? null;
+  for (const name of [...noted, "pump", "meter", "flow_before", "photo"]) data[name] = draft[name] ?? null;
   for (const name of ["flow_after", "dust", "short_run", "pump_stop"]) data[name] = said[name] ?? null;
   const secret = { place: draft.place, note: said.note };
   return { chain: `form/${draft.form}`, act: "collected", data, private: secret, zone: draft.zone };

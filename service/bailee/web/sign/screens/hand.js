@@ -12,7 +12,7 @@ import { askedBack } from "../parts/asked_back.js";
 import { el, note, number as printed } from "../parts/el.js";
 import { ask, datalist, picks, several } from "../parts/fields.js";
 import { alarm, button, link } from "../parts/frame.js";
-import { code, codesOf, count, free, label, organization, wrongNumber } from "../parts/kinds.js";
+import { code, codesOf, count, free, label, moment, organization, wrongNumber } from "../parts/kinds.js";
 import { scanner } from "../parts/scanner.js";
 import { found } from "./visit.js";
 
@@ -25,7 +25,9 @@ export async function give(context, form) {
   if (!held.length) return { title: words.giveTitle, body: [el("p", {}, words.nothingHeld)], bar: [link(words.home, "#home")] };
   const { may } = phone.vocabulary.acts.received;
   const people = (phone.brief?.people ?? []).filter((each) => each.kid !== phone.device.kid && may.includes(each.role));
-  const named = new Map(people.map((each) => [each.kid, `${each.person || each.kid.slice(0, 8)} (${context.say(each.role)})`]));
+  const said = (each) => `${each.person || each.kid.slice(0, 8)} (${context.say(each.role)})`;
+  const isTwice = (each) => people.filter((other) => said(other) === said(each)).length > 1; // two phones of one person
+  const named = new Map(people.map((each) => [each.kid, isTwice(each) ? `${said(each)}, ${each.kid.slice(0, 8)}…` : said(each)]));
   const org = organization(words, words.toOrg, { list: datalist([about.lab].filter(Boolean)) });
   org.element.hidden = true;
   const fields = {
@@ -40,17 +42,18 @@ export async function give(context, form) {
     }),
     purpose: code(context, words.purpose, "relinquished", "purpose", { isOptional: true }),
     count: count(words, words.countByHand, { hint: words.countHint }),
+    expected: moment(words, words.expectedThere, at(phone.now(), about.zone).slice(19)),
     note: free(words, words.note),
   };
   const back = askedBack(words);
   const sign = async () => {
     const said = ask(fields);
     if (!said) return;
-    const { samples, purpose } = said;
+    const { samples, purpose, expected } = said;
     if (!samples.length) return void alarm(words.choose);
     if (!back.settled(counted(said.count, samples.length))) return;
     const to = said.to === OTHER ? { to: said.org } : { to: phone.device.org, to_kid: said.to };
-    const data = { samples, count: said.count, ...to, purpose, at: at(phone.now(), about.zone) };
+    const data = { samples, count: said.count, ...to, purpose, expected, at: at(phone.now(), about.zone) };
     const draft = { chain: `form/${form}`, act: "relinquished", data, private: { note: said.note }, zone: about.zone };
     const rows = await context.sign(draft);
     if (rows) await go(`code/${rows[0].seq}`);

@@ -12,7 +12,8 @@ const DAY_MS = 24 * 3600 * 1000;
 export async function home({ words, phone, say: code, when, update }) {
   const { standing, brief, device } = phone;
   const under = visits(await phone.said(), brief, device.kid);
-  const mayOpen = phone.vocabulary.acts.opened.may.includes(standing.role);
+  const may = (act) => phone.vocabulary.acts[act].may.includes(standing.role);
+  const mayOpen = may("opened");
   return {
     title: words.hello(standing.person || device.person),
     body: [
@@ -24,6 +25,13 @@ export async function home({ words, phone, say: code, when, update }) {
       el("h2", {}, words.visits),
       under.length ? el("ul", { class: "rows" }, ...under.map((each) => visitLine(words, each))) : el("p", { class: "soft" }, words.noVisits),
       await running(words, phone),
+      el("nav", { class: "ways", "aria-label": words.more }, ...[
+        mayOpen ? link(words.planTitle, "#plan") : null,
+        mayOpen ? link(words.kit, "#kit") : null,
+        link(words.chase, "#chase"),
+        may("shipped") ? link(words.carryTitle, "#carry") : null,
+        link(words.phonesTitle, "#phones"),
+      ].filter(Boolean)),
     ],
     bar: [mayOpen ? link(words.begin, "#begin", false) : null, link(words.take, "#take")],
   };

@@ -1,36 +1,120 @@
-// The administrator lets a colleague's key in: its five lines are compared, then the role is signed.
+// Keys and phones: the administrator lets a colleague's key in, or ends one; whoever has a new phone hands their role to
+// its key. Five lines are compared by voice first.
 
 import { lines } from "../core/fingerprint.js";
+import { at } from "../core/moments.js";
 import { readRequest } from "../core/request.js";
 import { el, note } from "../parts/el.js";
-import { ask } from "../parts/fields.js";
+import { ask, picks } from "../parts/fields.js";
 import { button, link } from "../parts/frame.js";
-import { code, free } from "../parts/kinds.js";
+import { code, count, free, moment } from "../parts/kinds.js";
 
-export async function letIn(context, text) {
+const may = ({ vocabulary, standing }, act) => vocabulary.acts[act].may.includes(standing.role);
+const spoken = ({ words, say }, { kid, person, role }) => `${person || `${kid.slice(0, 8)}…`}, ${say(role)}`;
+
+// What to do with a lost, a new and a second phone; and for the administrator the keys, to end one.
+export function phones(context) {
+  const { words, phone } = context;
+  const isAdministrator = may(phone, "revoked");
+  const others = (phone.brief?.people ?? []).filter((each) => each.kid !== phone.device.kid);
+  const rows = others.map((each) => el("li", {}, el("a", { href: `#end/${each.kid}` }, el("span", {}, spoken(context, each)), el("span", { class: "number" }, `${each.kid.slice(0, 8)}…`))));
+  return {
+    title: words.phonesTitle,
+    body: [
+      ...words.phonesText.flatMap(([title, ...steps]) => [el("h2", {}, title), el("ol", { class: "read" }, ...steps.map((each) => el("li", {}, each)))]),
+      isAdministrator ? el("h2", {}, words.endWhich) : null,
+      isAdministrator ? el("ul", { class: "rows" }, ...rows) : null,
+    ],
+    bar: [link(words.home, "#home")],
+  };
+}
+
+export async function end(context, kid) {
   const { words, phone, go } = context;
-  const { standing, device, vocabulary } = phone;
+  const whose = phone.brief?.people.find((each) => each.kid === kid);
+  if (!whose || !may(phone, "revoked")) return go("phones");
+  const known = await phone.service.get(`/devices/${kid}`).then((answer) => answer.told.highest, () => null);
+  const here = Intl.DateTimeFormat().resolvedOptions().timeZone;
+  const now = at(phone.now(), here);
+  const fields = {
+    reason: code(context, words.reason, "revoked", "reason"),
+    since: moment(words, words.lostSince, now.slice(19), { isOptional: false }),
+    last_good_seq: count(words, words.lastGood, { isOptional: false, hint: known === null ? words.lastGoodHint : words.lastGoodKnown(known) }),
+    note: free(words, words.note),
+  };
+  const sign = async () => {
+    const said = ask(fields);
+    if (!said) return;
+    const { note: text, ...data } = said;
+    await phone.seeOrganization();
+    const draft = { chain: `org/${phone.device.org}`, act: "revoked", data: { kid, ...data }, private: { note: text } };
+    if (await context.sign(draft)) await go("signed");
+  };
+  return {
+    title: words.endTitle,
+    body: [
+      el("p", {}, words.endText(spoken(context, whose))),
+      el("div", { class: "lines", tabindex: "0", role: "group", "aria-label": words.keyOf }, lines(kid).join("\n")),
+      ...Object.values(fields).map((each) => each.element),
+    ],
+    bar: [button(words.signRevoked, sign), link(words.back, "#phones")],
+  };
+}
+
+// The key on the new phone takes over; this one signs no more.
+function handOver(context, asked) {
+  const { words, phone } = context;
+  const sign = async () => {
+    await phone.seeOrganization();
+    const { kid, jwk, proof, device } = asked;
+    const data = { kid, jwk, proof, last_seq: (await phone.newest()) + 1 }; // this entry is the last
+    const rows = await context.sign({ chain: `org/${phone.device.org}`, act: "rotated", data, private: { device } });
+    if (rows) await phone.handedOver(kid, data.last_seq);
+  };
+  return {
+    title: words.rotateTitle,
+    body: [
+      el("p", {}, words.rotateText),
+      el("div", { class: "lines", tabindex: "0", role: "group", "aria-label": words.theirKey }, lines(asked.kid).join("\n")),
+      note("warn", words.rotateWarn),
+    ],
+    bar: [button(words.signRotated, sign), link(words.home, "#home")],
+  };
+}
+
+export async function letIn(context, rest) {
+  const [text, isOwn] = rest.split("/");
+  const { words, phone, go } = context;
+  const { standing, device } = phone;
   const no = (sentence) => ({ title: words.letInTitle, body: [note("stop", sentence)], bar: [link(words.home, "#home")] });
-  if (!vocabulary.acts.enrolled.may.includes(standing.role)) return no(words.letInNotYou);
   let asked;
   try {
     asked = await readRequest(text, device);
   } catch (error) {
     return no(error.message === "elsewhere" ? words.letInElsewhere : words.codeWrong);
   }
+  const isNew = asked.kid !== phone.device.kid;
+  if (isOwn && isNew) return handOver(context, asked);
+  const mine = isNew ? link(words.itIsMine, `#ask/${text}/mine`) : null;
+  if (!may(phone, "enrolled")) {
+    return { title: words.letInTitle, body: [el("p", {}, words.letInNotYou), mine], bar: [link(words.home, "#home")] };
+  }
+  const known = (phone.brief?.people ?? []).filter((each) => each.person);
+  const second = new Map(known.map((each) => [each.kid, spoken(context, each)]));
   const fields = {
     role: code(context, words.role, "enrolled", "role", { but: standing.role === "root" ? [] : ["root"] }),
     identity_check: code(context, words.identity, "enrolled", "identity_check"),
     person: free(words, words.theirName, { value: asked.person }),
     device: free(words, words.theirDevice, { value: asked.device }),
+    same_as: picks(words, words.sameAs, ["", ...second.keys()], (kid) => second.get(kid) ?? words.firstPhone, { value: "", isWide: true }),
   };
   const sign = async () => {
     const said = ask(fields);
     if (!said) return;
-    const { role, identity_check: check, person, device: name } = said;
+    const { role, identity_check: check, person, device: name, same_as: same } = said;
     const { kid, jwk, proof } = asked;
     await phone.seeOrganization();
-    const data = { kid, jwk, role, proof, identity_check: check };
+    const data = { kid, jwk, role, proof, identity_check: check, same_as: same };
     if (await context.sign({ chain: `org/${device.org}`, act: "enrolled", data, private: { person, device: name } })) await go("signed");
   };
   return {
@@ -38,7 +122,9 @@ export async function letIn(context, text) {
     body: [
       el("p", {}, words.letInText(asked.person, device.org)),
       el("div", { class: "lines", tabindex: "0", role: "group", "aria-label": words.theirKey }, lines(asked.kid).join("\n")),
-      ...Object.values(fields).map((each) => each.element),
+      ...["role", "identity_check", "person", "device"].map((name) => fields[name].element),
+      el("details", {}, el("summary", {}, words.secondPhone), fields.same_as.element),
+      mine,
     ],
     bar: [button(words.signEnrolled, sign)],
   };

@@ -131,7 +131,12 @@ export function ended({ words, phone }) {
   const { end } = phone.standing;
   return {
     title: words.endedTitle,
-    body: [note("stop", words.ended(end.recorded.slice(0, 10), end.last_good_seq))],
+    body: [
+      end.successor
+        ? note("good", words.endedNewPhone(end.last_good_seq))
+        : note("stop", words.ended(end.recorded.slice(0, 10), end.last_good_seq)),
+    ],
+    bar: [link(words.signedHere, "#signed")],
   };
 }
 

@@ -19,6 +19,7 @@ export async function visit(context, form) {
   if (!about) return go("home");
   const waiting = new Set((await phone.store.inStates(["waiting"])).map((row) => row.data.sample ?? ""));
   const held = heldOf(about);
+  const hasPictures = (await phone.pictures()).some((each) => each.form === form);
   const samples = [...about.samples.values()].map((each) => sampleLine(context, each, waiting.has(each.number)));
   const may = (act) => phone.vocabulary.acts[act].may.includes(phone.standing.role);
   return {
@@ -33,6 +34,7 @@ export async function visit(context, form) {
         held.length ? link(words.secure, `#secure/${form}`) : null,
         samples.length ? link(words.show, `#show/${form}`) : null,
         held.length ? link(words.void, `#void/${form}`) : null,
+        hasPictures ? link(words.pictures, `#pictures/${form}`) : null,
         may("corrected") ? link(words.correct, `#correct/${form}`) : null,
         may("excepted") ? link(words.allow, `#allow/${form}`) : null,
       ].filter(Boolean)),
