@@ -128,7 +128,7 @@ def test_what_the_ledger_would_refuse_is_not_signed(firm: Firm, odile: Phone) ->
 def test_a_picture_is_named_by_its_digest_and_stays_on_the_phone(
     firm: Firm, ines: Phone, tmp_path: Path
 ) -> None:
-    """A photo that was uploaded, or handed over changed, proves nothing of the place (SHA-256)."""
+    """A photo that was uploaded, or sent on changed, proves nothing of the place (SHA-256)."""
     _, samples = firm.field.lot(2)
     shot = tmp_path / "basement.jpg"
     made = io.BytesIO()
@@ -171,7 +171,7 @@ def test_a_picture_is_named_by_its_digest_and_stays_on_the_phone(
     assert len(drawn.convert("L").getcolors() or ()) > 1, "a line was drawn"
     assert not any(base64.b64encode(each[:60]).decode() in body for each in saved for body in sent)
     page.get_by_role("button", name="Delete from this phone").first.click()
-    page.get_by_text("Has the file been handed over?").first.wait_for()
+    page.get_by_text("Is the file kept elsewhere?").first.wait_for()
     page.locator("li div:not([hidden]) > button", has_text="Delete from this phone").click()
     page.locator("li img").nth(1).wait_for(state="detached")
     assert ines.complaints == []

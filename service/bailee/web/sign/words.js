@@ -183,7 +183,7 @@ export const words = {
 
   // Pictures.
   picture: "Picture of the location",
-  pictureHint: "Named by its digest in what you sign. The file stays on this phone until you hand it over.",
+  pictureHint: "Named by its digest in what you sign. The file stays on this phone until you send or save it and delete it here.",
   photograph: "Photograph",
   drawSketch: "Draw the sketch",
   sketchOf: (points) => `Sketch${points ? ` with the points ${points}` : ""}`,
@@ -204,7 +204,7 @@ export const words = {
   pictureSave: "Save as a file",
   pictureSaved: (name) => `Saved as ${name}.`,
   pictureDelete: "Delete from this phone",
-  pictureDeleteAsk: "Has the file been handed over? Without it an entry names a picture that nobody can show.",
+  pictureDeleteAsk: "Is the file kept elsewhere? Without it an entry names a picture that no one can show.",
   pictureGone: "The browser has lost this picture: its digest stays in the entry, the picture is gone.",
 
   // To correct, and to allow by exception.
