@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 
 pytestmark = pytest.mark.slow
 
+CUT = """() => [...document.querySelectorAll('.lines, input.code')]
+    .filter(e => e.checkVisibility() && e.scrollWidth > e.clientWidth).map(e => e.value ?? e.textContent)"""
+"""Keys and numbers of which the end is out of sight: they are compared and read aloud."""
 SMALL = """() => [...document.querySelectorAll('button, a, summary, input[type=text], .pick label')]
     .filter(e => e.checkVisibility() && !e.closest('.aside'))
     .map(e => [e.textContent.slice(0, 30), e.getBoundingClientRect()])
@@ -34,8 +37,6 @@ def judge(phone: Phone, name: str) -> None:
     for scheme, only in (("light", ()), ("dark", ("color-contrast",))):  # only colors differ by night
         page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
         assert faults(page, *only) == [], (name, scheme)
-        if PICTURES:
-            page.screenshot(path=str(Path(PICTURES) / f"{name}-{scheme}.png"), full_page=True)
     assert page.evaluate(SMALL) == [], name
     assert page.locator("h1").count() == 1
     for width in (360, 768, 1280):
@@ -44,6 +45,12 @@ def judge(phone: Phone, name: str) -> None:
             page.evaluate("size => { document.documentElement.style.fontSize = size; }", size)
             wide = page.evaluate("document.documentElement.scrollWidth")
             assert wide <= width, f"{name} is {wide} wide at {width}, text {size}"
+            assert page.evaluate(CUT) == [], (name, width, size)
+            if PICTURES:
+                for scheme in ("light", "dark"):
+                    page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
+                    file = Path(PICTURES) / f"{name}-{scheme}-{width}-{size.rstrip('%')}.png"
+                    page.screenshot(path=str(file), full_page=True, scale="css")
     page.evaluate("document.documentElement.style.fontSize = ''")
     page.set_viewport_size({"width": 360, "height": 740})
 
