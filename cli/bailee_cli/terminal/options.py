@@ -45,8 +45,9 @@ class ReadNumber(str):
 class Number(click.ParamType[Any]):
     """A number from a label. A mistyped one is refused with the sentence that says what is wrong with it."""
 
-    def __init__(self, kind: Kind | None = None) -> None:
+    def __init__(self, kind: Kind | None = None, *, shows_hand: bool = False) -> None:
         self.kind = kind
+        self.shows_hand = shows_hand
         self.name = kind or "number"
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:  # noqa: ARG002
@@ -54,7 +55,8 @@ class Number(click.ParamType[Any]):
         from bailee.domain import numbers
 
         try:
-            return ReadNumber.of(numbers.read(value, self.kind), value)
+            number = numbers.read(value, self.kind)
+            return ReadNumber.of(number, value) if self.shows_hand else number
         except BadNumber as error:
             if error.facts.get("length") != _GROUP:
                 raise
@@ -293,7 +295,7 @@ def scan(
                 return
             continue
         try:
-            number: str = ReadNumber.of(numbers.read(line, kind), line)
+            number = numbers.read(line, kind)
         except BaileeError as error:
             click.echo(error.sentence, err=True)
             continue
@@ -305,7 +307,7 @@ def scan(
         found.add(number)
         waiting = _sent_together()
         click.echo(f"{len(found)}: {numbers.grouped(number)}", err=True)
-        yield number
+        yield number if ends else ReadNumber.of(number, line)
 
 
 _TOGETHER_S: Final = 0.03

@@ -42,7 +42,7 @@ from bailee_cli.terminal.options import (
 
 
 @click.command("collect")
-@click.argument("sample", type=Number("sample"), required=False)
+@click.argument("sample", type=Number("sample", shows_hand=True), required=False)
 @click.option("--form", "form", type=Number("form"), help="[default: the form you worked on last]")
 @click.option("--kind", type=click.Choice(get_args(form_acts.SampleKind)))
 @click.option("--lot", type=Number("lot"), help="From the box.  [default: looked up by the label's number]")
@@ -102,6 +102,7 @@ def collect_command(
         _say_visit(session, form, seen)
     sample = sample or next(scan("sample", ends=False))
     said["typed"] = said["typed"] or getattr(sample, "by_hand", False)
+    sample = str(sample)
     lot = _lot(session, sample, said["lot"], offline=offline)
     flow = lot.get("nominal_flow")
 

@@ -1,0 +1,56 @@
+"""At a real terminal, before anything is signed: whether this key may say it, whether this clock is right,
+where the key was looked for. The same from a script: tests/cli/people/test_cli_permission.py,
+tests/cli/device/test_cli_clock.py and tests/cli/device/test_cli_device_failures.py.
+
+Our own promise (README, guides/typing.md); common practice, no source.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from terminal import Terminal, served
+from town import INDOOR, OPEN, Town, collect
+
+pytestmark = pytest.mark.slow
+
+
+def test_who_may_not_say_it_is_told_before_they_are_asked_to_sign(settled: Town) -> None:
+    """If this fails, an inspector answers every question, signs, is refused, and a number is lost."""
+    inspector = settled.person("inspector")
+    with served(settled), Terminal(inspector, "train", columns=80) as screen:
+        screen.sees(": ")
+        screen.types("Inspector Person\n")
+        code, rest = screen.ends()
+    assert (code, "Nothing was signed." in " ".join(rest.split()), "Sign:" in rest) == (1, True, False), rest
+    assert inspector.outbox() == []
+
+
+def test_a_clock_that_is_two_hours_behind_is_said_before_the_signature(settled: Town) -> None:
+    """If this fails, how the cassettes were kept is on record two hours before they were collected."""
+    _, samples = settled.lot(1)
+    settled.person("inspector").run(*OPEN)
+    collect(settled, samples[0], INDOOR)
+    with served(settled), Terminal(settled.person("inspector"), "secure", columns=80) as screen:
+        screen.sees("One of the five ways")
+        screen.sees("): ")
+        settled.clock.advance(hours=2)
+        screen.types("3\n")
+        screen.sees("Where (")
+        screen.sees("): ")
+        screen.types("2\n")
+        shown = " ".join(screen.sees("Sign: held?").split())
+        assert "The clock of this device" in shown
+        assert "2 h behind" in shown
+        screen.sees(": ")
+        screen.types("n\n")
+        code, rest = screen.ends()
+    assert (code, "Nothing was signed." in rest) == (1, True)
+
+
+def test_a_second_window_says_where_it_looked_and_who_is_there(settled: Town) -> None:
+    """If this fails, somebody without BAILEE_HOME makes a second key and speaks with two."""
+    with Terminal(settled.person("nobody"), "key", "show", columns=80) as screen:
+        code, rest = screen.ends()
+    assert code == 3, rest
+    assert "BAILEE_HOME names another folder" in " ".join(rest.split())
