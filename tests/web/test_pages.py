@@ -209,7 +209,7 @@ def test_every_signature_has_name_time_and_meaning(town: Town, clerk: FlaskClien
         place = page.index(meaning)
         block = page[page.rindex("<dd>", 0, place) : place]
         assert name in block
-        assert re.search(r"\d{4}-\d\d-\d\d \d\d:\d\d:\d\d [+-]\d\d:\d\d", block)
+        assert re.search(r"\d{4}-\d\d-\d\d \d\d:\d\d(:\d\d)? \([+-]\d\d:\d\d\)", block)
 
 
 def test_the_envelope_shows_count_seal_and_receipt(town: Town, clerk: FlaskClient) -> None:
