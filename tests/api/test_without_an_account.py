@@ -199,7 +199,7 @@ def test_whether_a_name_may_be_founded_is_told_to_nobody_who_was_not_admitted(fi
 def test_an_old_proof_of_an_admitted_key_asks_nothing(field: Field) -> None:
     """Who finds a proof in yesterday's traffic would ask with it which names are taken, for ever."""
     root, now = field.roots[FIRM], int(field.clock().timestamp())
-    field.ledger.database.write(lambda connection: founding.admit(connection, root.kid))
+    field.ledger.database.write(lambda connection: founding.admit(connection, root.key.kid))
     told = {}
     for made in (now - 3601, now - 3600, now + 3600, now + 3601):
         proof = key_proof.issue(root.key, FIRM, ORIGIN, made)
