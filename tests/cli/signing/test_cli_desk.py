@@ -167,7 +167,7 @@ def test_ctrl_c_costs_no_scan_of_a_hand_over(collected: tuple[Town, list[str]]) 
     town, samples = collected
     inspector = town.person("inspector")
     with served(town):
-        with Terminal(inspector, "give", "--to", FIRM) as screen:
+        with Terminal(inspector, "give", "--to", FIRM, "--purpose", "shipping") as screen:
             for sample in samples[:2]:
                 screen.sees("scan: ")
                 screen.types(f"{sample}\n")
@@ -175,7 +175,7 @@ def test_ctrl_c_costs_no_scan_of_a_hand_over(collected: tuple[Town, list[str]]) 
             screen.types(CTRL_C)
             code, rest = screen.ends()
         assert (code, f"Saved: for {FIRM}, 2 scanned." in rest) == (1, True), rest
-        with Terminal(inspector, "give", "--to", FIRM) as screen:
+        with Terminal(inspector, "give", "--to", FIRM, "--purpose", "shipping") as screen:
             assert "No begins with the first cassette again" in " ".join(screen.sees("[Y/n]: ").split())
             screen.types("\n")
             screen.sees("scan: ")
@@ -184,6 +184,8 @@ def test_ctrl_c_costs_no_scan_of_a_hand_over(collected: tuple[Town, list[str]]) 
             screen.types("\n")
             screen.sees("counted (Enter: not counted): ")
             screen.types("\n")
+            screen.sees("y signs, n signs nothing: ")
+            screen.types("y\n")
             code, rest = screen.ends()
     assert code == 0, rest
     assert given(town) == [samples[:3]]

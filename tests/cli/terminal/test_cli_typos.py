@@ -73,7 +73,7 @@ def test_a_window_of_a_laboratory_nobody_knows_is_an_error(settled: Town) -> Non
     words = ("window", "--zone", "America/New_York", "--carrier", "acorn-freight", "--lab")
     assert "no organization 'nolab'" in clerk.run(*words, "nolab", code=2)
     assert clerk.answer(*words, "nolab", code=2)["code"] == "unknown-organization"
-    assert "Delivered" in clerk.run(*words, LAB)
+    assert "Expected delivery" in clerk.run(*words, LAB)
 
 
 def test_numbers_of_a_lot_out_of_date_are_not_issued(settled: Town) -> None:
