@@ -14,15 +14,18 @@ from decimal import Decimal
 import pytest
 
 from bailee.domain import measures
+from bailee.domain.acts.form import Forwarded
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.errors import BadStatement
 from bailee.ledger import checkpoint
+from bailee.ledger.base64url import b64u
 from bailee.rules import clock_bounds, qualified
 from bailee.rules.registry import Finding, evaluate
 from bailee.rules.verdicts import Verdict, verdicts
+from bailee.signing.signed_statement import Seen
 from bailee.verify import bundle
-from bailee.verify.result import INTACT
+from bailee.verify.result import BROKEN, INTACT
 from bailee.verify.verifier import verify
 from builders import (
     CLERK,
@@ -39,6 +42,7 @@ from builders import (
 )
 from field import Visited
 from log_simulator import AT, told
+from spoiling import keep, log_it
 
 
 def judged(story: Story) -> tuple[list[Finding], dict[str, Verdict]]:
@@ -110,6 +114,11 @@ def test_two_phones_offline_on_disjoint_cassettes_are_clear_whichever_uploads_fi
         assert comparison == ["PV-15"]  # each phone had a pump of its own, which is noted
     ordered = [[entry.data.get("sample") for entry in story.state().ordered] for story in (one, two)]
     assert ordered[0] == ordered[1]
+    signed = [
+        {(each.kid, each.seq, each.prev) for each in story.state().entries if each.act == "collected"}
+        for story in (one, two)
+    ]
+    assert signed[0] == signed[1]  # nobody's own count is numbered anew
 
 
 def test_two_phones_offline_on_one_cassette_block_it_and_keep_both() -> None:
@@ -119,6 +128,7 @@ def test_two_phones_offline_on_one_cassette_block_it_and_keep_both() -> None:
         findings, four = judged(story)
         (claim,) = [each for each in findings if each.rule == "CU-12"]
         assert (claim.severity, claim.about) == ("block", story.samples[0])
+        assert claim.remedy.startswith("Both entries stay. Compare serials and photos;")
         assert len(story.state().samples[story.samples[0]].claims) == 2
         assert four["records"].state == "complete"
         assert four["custody"].state == "flagged"
@@ -177,6 +187,8 @@ def test_glass_swapped_between_rooms_is_caught_when_the_serial_was_bound() -> No
     assert {(each.rule, each.about) for each in findings if each.severity == "flag"} == {
         ("RC-04", number) for number in story.samples[:2]
     }
+    for each in findings[:2]:
+        assert each.remedy.startswith("Put the samples on hold, photograph, and call the sampling firm;")
     assert [each.rule for each in findings if each.severity != "flag"] == [
         "RC-10"
     ]  # the sender is still to be called
@@ -193,7 +205,10 @@ def test_glass_swapped_without_a_bound_serial_is_said_to_be_invisible() -> None:
     story = swapped(bound=False)
     findings, four = judged(story)
     assert not [each for each in findings if each.rule == "RC-04"]
-    assert four["custody"].state not in ("flagged", "broken")
+    (bare,) = [each for each in findings if each.rule == "CL-03"]
+    assert bare.severity == "warn"
+    assert "identity rests on the label only" in bare.sentence
+    assert four["custody"].state == "noted"
     assert any("only the label (and photo, if any)" in each for each in four["custody"].not_checked)
     assert any("Labels exchanged by hand" in each for each in four["custody"].not_checked)
 
@@ -220,6 +235,10 @@ def test_an_envelope_opened_in_transit_breaks_custody_and_leaves_the_records_cle
         assert {"RC-01", "RC-02", "CU-05"} <= {each.rule for each in findings if each.severity == "flag"}
         (leg,) = [each for each in findings if each.rule == "CU-05"]
         assert "2026-12-01 13:00 (-06:00) to receipt 2026-12-02 10:40 (-06:00)" in leg.sentence
+        (seal,) = [each for each in findings if each.rule == "RC-01"]
+        assert "call the sampling firm; agree on a qualified result or new samples" in seal.remedy
+        (number,) = [each for each in findings if each.rule == "RC-02"]
+        assert f"seal on record {story.seal}; on receipt OTHER-77" in number.sentence
         assert [each.state for each in four.values()] == [
             "complete",
             "broken",
@@ -311,6 +330,8 @@ def test_minutes_of_one_phone_keep_whatever_day_it_shows(days: int) -> None:
     findings, four = judged(a_day_wrong(days))
     assert {each.severity for each in findings if each.rule in ("CU-08", "CU-09")} == {"flag"}
     assert four["records"].state == "complete"
+    assert four["custody"].state == "flagged"
+    assert four["comparison"].state == "no fault found"
     assert not [each for each in findings if each.rule in ("OC-02", "OC-03")]
 
 
@@ -358,6 +379,10 @@ def test_a_lot_recalled_after_shipping_changes_media_and_nothing_else() -> None:
     (recalled,) = [each for each in findings if each.rule == "ML-07"]
     assert (recalled.severity, recalled.samples) == ("flag", tuple(story.samples))
     assert "was recalled on 2026-12-04" in recalled.sentence
+    assert ", after " in recalled.sentence
+    assert "were collected on 2026-12-01" in recalled.sentence
+    assert f"in envelope {grouped(story.envelope)}, held by {LAB}, for {LAB}" in recalled.sentence
+    assert "notify the laboratory and the client" in recalled.remedy
     assert [each.state for each in four.values()] == [
         "complete",
         "no fault found",
@@ -441,6 +466,9 @@ def test_a_slide_sent_on_is_the_same_glass_with_two_receipts() -> None:
     assert child.collected is parent.collected
     assert [link.org for link in child.links] == ["quill-lab", "carrier", "third-lab"]
     assert child not in list(state.live)  # nothing was collected a second time
+    (sent,) = [each.body for each in state.entries if isinstance(each.body, Forwarded)]
+    assert (sent.purpose, sent.items[0].condition) == ("analysis", ["opened", "stained"])
+    assert state.envelopes[child.envelope or ""].sealings[-1].body.seal != story.seal
     assert state.oddities == []
     assert graver_than_a_note(story) == {}
     assert answers(story) == ["complete", "no fault found", "no fault found", "no fault found"]
@@ -490,6 +518,7 @@ def test_yesterday_s_outdoor_control_stops_the_envelope_and_a_correction_keeps_t
     story = visit("kept", outdoor=yesterday)
     blocked = evaluate(story.case(sealing=story.sealing()))
     assert {each.rule for each in blocked if each.severity == "block"} == {"OC-02", "SE-01"}
+    assert all("outdoor control" in each.sentence for each in blocked if each.rule == "OC-02")
     story.sealed()
     story.shipped()
     findings, four = judged(story)
@@ -500,7 +529,7 @@ def test_yesterday_s_outdoor_control_stops_the_envelope_and_a_correction_keeps_t
     findings, four = judged(story)
     assert [each for each in findings if each.rule == "OC-02"] == []
     (made,) = [each for each in findings if each.rule == "CU-16"]
-    assert "2026-11-30T09:42:00-05:00" in made.sentence
+    assert f"from 2026-11-30 09:42 (-05:00) to {DAY} 09:42 (-05:00)" in made.sentence
     assert four["comparison"].state == "no fault found"
     assert entry.data["started"] == "2026-11-30T09:42:00-05:00"
 
@@ -584,8 +613,10 @@ def test_a_lost_phone_leaves_what_was_there_good_and_quarantines_what_comes_late
     stolen = story.held(said="2026-12-03T03:00:00-05:00")
     findings, four = judged(story)
     (quarantined,) = [each for each in findings if each.rule == "SI-02"]
-    assert (quarantined.severity, quarantined.entries) == ("flag", (stolen.n,))
-    assert four["records"].findings
+    assert (quarantined.severity, quarantined.area, quarantined.entries) == ("flag", "records", (stolen.n,))
+    assert "revoked (lost) from 2026-12-01 10:00 (-05:00) on" in quarantined.sentence
+    assert quarantined in four["records"].findings
+    assert four["records"].sentence.endswith("1 flag.")
 
 
 # 9. Envelope re-opened by the clerk
@@ -606,6 +637,10 @@ def test_an_envelope_re_opened_for_the_forgotten_outdoor_control_is_clean_with_a
     story.shipped()
     story.docked(dock={"seal": story.state().envelopes[story.envelope].sealings[-1].body.seal})
     story.accepted()
+    (again,) = [each for each in judged(story)[0] if each.rule == "SE-09"]
+    first, last = story.state().envelopes[story.envelope].sealings
+    assert last.body.seal != first.body.seal
+    assert last.body.seal in again.sentence
     assert graver_than_a_note(story) == {"SE-09": "warn"}
     assert answers(story) == ["complete", "noted", "no fault found", "no fault found"]
 
@@ -741,7 +776,8 @@ def test_a_weekend_at_a_shut_dock_without_a_whole_seal_is_a_break() -> None:
     findings, four = judged(story)
     (gap,) = [each for each in findings if each.rule == "RC-08"]
     assert gap.severity == "flag"
-    assert "No entry shows how it was secured" in gap.sentence
+    assert "62 h 45 min later. No entry shows how it was secured for that time" in gap.sentence
+    assert gap.remedy.startswith("The laboratory enters where the envelope was from delivery on")
     assert four["custody"].state == "broken"
 
 
@@ -776,9 +812,12 @@ def test_without_a_head_held_outside_a_removed_tail_is_clean_and_said_to_be_unse
     report = verify(log.bundle(), log.trust(), AT)
     assert report.state == INTACT
     assert any("tail" in each.code for each in report.not_checked)
-    # With the head that the laboratory holds the shorter log is shown for what it is.
-    assert report.size is not None
-    assert report.size == held.size - 6
+    # The laboratory's phone holds the head it had seen, and what it signs next says so.
+    text = keep(log, CUSTODIAN, seen=Seen(held.size, b64u(held.root)))
+    report = verify(log_it(log, text), log.trust(), AT)
+    assert report.state == BROKEN
+    (longer,) = [each for each in report.faults if each.code == "seen-later"]
+    assert str(held.size) in longer.sentence
 
 
 def test_a_device_that_had_seen_a_removed_entry_names_it() -> None:
@@ -793,6 +832,9 @@ def test_a_device_that_had_seen_a_removed_entry_names_it() -> None:
     (missing,) = [each for each in judged(story)[0] if each.rule == "CU-14"]
     assert (missing.severity, missing.area) == ("flag", "records")
     assert CUSTODIAN.name in missing.sentence
+    assert "had seen an entry" in missing.sentence
+    assert "that is not here" in missing.sentence
+    assert "compare it with another copy or checkpoint of this ledger" in missing.remedy
 
 
 # 13. Battery dies at 3 min 20 s
@@ -806,7 +848,7 @@ def test_a_short_run_is_usable_and_says_what_it_drew() -> None:
     story = visit("accepted", first={"run_s": 200, "flow_after": "15.0"})
     findings, four = judged(story)
     about = [each for each in findings if each.about == story.samples[0]]
-    assert {each.rule for each in about} >= {"PV-08"}
+    assert {each.rule: each.severity for each in about}["PV-08"] == "warn"
     assert not [each for each in findings if each.severity in ("block", "flag")]
     cassette = story.state().samples[story.samples[0]].taken
     assert cassette.flow_before is not None
@@ -855,6 +897,9 @@ def test_a_license_lapsed_the_day_before_is_nobody_s_custody() -> None:
     assert [each.severity for each in evaluate(booking.case()) if each.rule == "VP-06"] == ["block"]
     story = visit("accepted", opened={"license": lapsed})
     assert graver_than_a_note(story) == {"VP-06": "flag"}
+    (license_,) = [each for each in judged(story)[0] if each.rule == "VP-06"]
+    assert "expiration date 2026-11-30, 1 day before the visit on 2026-12-01" in license_.sentence
+    assert "Your administrator decides under the rules that apply." in license_.remedy
     assert answers(story) == ["complete", "no fault found", "flagged", "no fault found"]
     assert [
         each

@@ -260,7 +260,7 @@ def test_a_key_that_ended_is_named_with_reason_time_and_place() -> None:
     ended = {each.person: each.revoked for each in report(log).signers}
     where = f"org/{LAB}"
     n = max(entry["n"] for _, entry, _, _ in written(log) if entry["chain"] == where)
-    assert ended.pop(CUSTODIAN.name) == f"lost, since 2026-12-03T08:00:00-06:00, entry {n} of {where}"
+    assert ended.pop(CUSTODIAN.name) == f"lost, since 2026-12-03 08:00 (-06:00), entry {n} of {where}"
     assert set(ended.values()) == {None}
     assert ANALYST.name not in ended  # who said nothing here is no signer
 

@@ -15,7 +15,7 @@ from bailee.verify import bundle
 from bailee.verify.page import report_page
 from bailee.verify.report_text import records, render_text
 from bailee.verify.verifier import verify
-from builders import CLERK, DAY, FIRM, INSPECTOR, LAB, STEPS, Step
+from builders import CLERK, CUSTODIAN, DAY, FIRM, INSPECTOR, LAB, STEPS, Step
 from log_simulator import AT, LogSimulator, told
 from spoiling import cosigned, cosigners
 
@@ -105,7 +105,7 @@ def test_a_link_tells_who_how_and_when_with_both_times() -> None:
     """The two times of a hand-over are what an argument about custody turns on."""
     text = report_of(told())
     assert "Clerk One (harrow-field) received it at 2026-12-01 11:36 (-05:00)" in text
-    assert "(entry 7, claimed 2026-12-01T11:36:00-05:00, recorded 2026-12-01T16:36:05.000Z)" in text
+    assert "(entry 7, claimed 2026-12-01 11:36 (-05:00), recorded 2026-12-01 11:36:05 (-05:00))" in text
     assert "Secured: in a restricted room, office, from 2026-12-01 11:40 (-05:00) (entry 8)" in text
     assert "6 min from relinquished to received." in text
     assert (
@@ -114,6 +114,21 @@ def test_a_link_tells_who_how_and_when_with_both_times() -> None:
     assert "delivered to Custodian One (quill-lab), entry 11" in text
     assert "the holder on record, as far as the entries here go" in text
     assert "74.75 L at 14.95 L/min" in text
+
+
+def test_every_time_stands_in_one_form_on_one_clock() -> None:
+    """Two forms of one time stand side by side, in two zones, and a reader subtracts in his head.
+
+    The form: 2026-11-27 10:30 (-06:00), our own (common practice, no source). As the exporter wrote it stands
+    only what is the exporter's own word.
+    """
+    log = told()
+    log.revoked(CUSTODIAN, since="2026-12-02T20:00:00-06:00", last_good_seq=9)
+    lines = report_of(log).splitlines()
+    assert [line for line in lines if re.search(r"\dT\d\d:\d\d", line)] == ["  exported 2026-12-03T09:00:00Z"]
+    (decided,) = (line for line in lines if "accepted by Custodian One" in line)
+    assert "claimed 2026-12-02 11:00 (-06:00), not before 2026-12-02 10:40:05 (-06:00)" in decided
+    assert "recorded 2026-12-02 11:00:05 (-06:00)" in decided
 
 
 def test_a_hand_over_that_nobody_gave_is_said() -> None:

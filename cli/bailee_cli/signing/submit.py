@@ -224,8 +224,8 @@ def _refuse_future(now: datetime, act: str, body: Facts) -> None:
     done = done_at(body)
     if done and done.instant - now > _AHEAD:
         raise Malformed(
-            f"{act.replace('_', ' ').capitalize()} at {done.text()} is in the future by the clock of this"
-            f" device ({Moment(now, done.offset_minutes).text()}). Nothing was signed: enter the time it was"
+            f"{act.replace('_', ' ').capitalize()} at {done.clock} is in the future by the clock of this"
+            f" device, {Moment(now, done.offset_minutes).clock}. Nothing was signed: enter the time it was"
             " done, or set the clock.",
             code="future",
             at=done.text(),

@@ -25,6 +25,7 @@ A list is one fact, and so is an object of texts by key; facts within a list hav
 from __future__ import annotations
 
 import copy
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import cache
@@ -36,11 +37,14 @@ from bailee.domain.acts.form import Corrected
 from bailee.domain.acts.table import ON_CHAIN, ROWS, name_of
 from bailee.domain.facts import Facts, Member, Reader, members
 from bailee.domain.fields import a_role
+from bailee.domain.moments import Moment
 from bailee.domain.statements import Recorded
-from bailee.errors import BadStatement
+from bailee.errors import BadMoment, BadStatement
 from bailee.frozen import frozen
 
 _MISSING: Final = object()
+_TIME: Final = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?[+-]\d\d:\d\d")
+"""What may be a time as statements have it."""
 _LIKE: Final = 0.6
 _MOST_LIKE: Final = 3
 
@@ -215,8 +219,12 @@ def who(act: str, org: str, field: str, person: str = "its signer") -> str:
 
 
 def in_words(value: Any) -> str:
-    """A value of a statement as a sentence says it: `indoor`, `yes`, `none`, `sky: rain, mowing: no`."""
+    """A value of a statement as a sentence says it: `indoor`, `yes`, `none`, `sky: rain, mowing: no`; a time
+    as every sentence shows it.
+    """
     match value:
+        case str() if _TIME.fullmatch(value):
+            return _clock(value)
         case None:
             return "nothing"
         case bool():
@@ -230,7 +238,15 @@ def in_words(value: Any) -> str:
 
 def quoted(value: Any) -> str:
     """The same, with a text in quotation marks, so that a person sees where it begins and ends."""
-    return f"'{value}'" if isinstance(value, str) else in_words(value)
+    is_text = isinstance(value, str) and not _TIME.fullmatch(value)
+    return f"'{value}'" if is_text else in_words(value)
+
+
+def _clock(text: str) -> str:
+    try:
+        return Moment.parse(text).clock
+    except BadMoment:  # of a correction that does not count: shown as it was signed
+        return text
 
 
 def _plain(name: str) -> str:

@@ -173,6 +173,14 @@ class Moment:
         """Whole seconds since 1970-01-01T00:00:00Z, rounded down."""
         return (self.instant - datetime(1970, 1, 1, tzinfo=UTC)) // timedelta(seconds=1)
 
+    @property
+    def clock(self) -> str:
+        """`2026-11-27 10:30 (-06:00)`, as every sentence shows a time; seconds only where they are not
+        zero.
+        """
+        shown = f"{self.local:%Y-%m-%d %H:%M:%S}".removesuffix(":00")
+        return f"{shown} ({offset_text(self.offset_minutes)})"
+
     def text(self) -> str:
         """RFC 3339 text at the kept offset, always numeric (`+00:00`, never `Z`).
 

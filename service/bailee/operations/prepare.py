@@ -170,8 +170,8 @@ def _require_done(draft: Draft[Any], now: Moment) -> None:
     at, field = done_at(draft.body), draft.row.done
     if at and at.instant - now.instant > BELIEVABLE:
         raise Malformed(
-            f"{field} is {at.text()}, which is in the future: here it is"
-            f" {Moment(now.instant, at.offset_minutes).text()}. Enter the time at which it was done, or set"
+            f"{field} is {at.clock}, which is in the future: here it is"
+            f" {Moment(now.instant, at.offset_minutes).clock}. Enter the time at which it was done, or set"
             " the clock of this device.",
             code="future",
             field=field,

@@ -8,7 +8,7 @@ from itertools import islice
 from typing import Final
 
 from bailee.domain import numbers
-from bailee.domain.moments import Moment, offset_text
+from bailee.domain.moments import Moment
 
 QUALIFIED_RESULT: Final = "Qualified result."
 """How it begins, where there is a result, what that is to be read with."""
@@ -22,8 +22,7 @@ def day(when: date) -> str:
 
 def clock(moment: Moment) -> str:
     """`2026-11-27 10:30 (-06:00)`: local time with its offset; seconds only where they are not zero."""
-    local = moment.local
-    return f"{day(local)} {local:%H:%M:%S}".removesuffix(":00") + f" ({offset_text(moment.offset_minutes)})"
+    return moment.clock
 
 
 def weekday(when: date) -> str:

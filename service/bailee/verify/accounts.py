@@ -82,7 +82,8 @@ def signers(heard: Iterable[Heard], organizations: Mapping[str, Organization]) -
         if key is None:
             continue
         ended = key.revocation
-        revoked = f"{ended.reason}, since {ended.since}, entry {ended.n} of org/{org}" if ended else None
+        since = Moment.parse(ended.since).clock if ended else ""
+        revoked = f"{ended.reason}, since {since}, entry {ended.n} of org/{org}" if ended else None
         yield Signer(kid, org, key.role, key.person, key.enrolled_n, count, revoked)
 
 

@@ -12,15 +12,16 @@ from collections.abc import Iterator
 from typing import Final
 
 from bailee.domain.fields import PRIVATE
-from bailee.domain.moments import duration_words
+from bailee.domain.moments import Moment, duration_words
 from bailee.domain.numbers import grouped
 from bailee.domain.visible_text import visible
-from bailee.ledger.entry import recorded_at
+from bailee.errors import BadMoment
 from bailee.presentation import words
 from bailee.presentation.hand_overs import HolderView
 from bailee.presentation.sample_view import SampleView
 from bailee.presentation.signature_words import when
 from bailee.presentation.words import Heading
+from bailee.rules.wording import clock_at
 from bailee.verify.disclaimer import LIMITS, TITLE
 from bailee.verify.result import INTACT, Endorsement, EntryLine, Fault, Report, Signer, Stamped
 
@@ -95,12 +96,12 @@ def unpinned(report: Report) -> Iterator[str]:
 def looked_at(report: Report) -> str:
     """Which log, how long it was, and when it was judged."""
     log = f"Log {report.origin}, {report.size} entries" if report.origin else "The log is not known"
-    return f"{log}; looked at on {report.at}"
+    return f"{log}; looked at on {_clock(report.at, report.at)}"
 
 
 def stamped(each: Stamped) -> str:
     """What a time stamp says of the log, and who says it."""
-    told = f"the log of {each.size} entries existed on {each.at}"
+    told = f"the log of {each.size} entries existed on {_clock(each.at, each.at)}"
     match each.signed:
         case "checked":
             return (
@@ -185,7 +186,7 @@ def held(sample: SampleView, holder: HolderView) -> Iterator[str]:
     entry = holder.entry
     yield (
         f"{holder.name} {holder.received} at {when(holder.since)} "
-        f"(entry {entry.n}, claimed {entry.at.text()}, recorded {recorded_at(entry.rec)})"
+        f"(entry {entry.n}, claimed {when(entry.at)}, recorded {clock_at(entry.rec, entry.at)})"
     )
     for each in holder.kept:
         until = f" until {when(each.until)}" if each.until else ""
@@ -225,14 +226,26 @@ def entries_title(report: Report) -> str:
 
 def entry(line: EntryLine) -> str:
     """Who said what, with its window of time and the private fields that are shown."""
-    since = f", not before {line.not_before}" if line.not_before else ""
-    until = f", not after {line.not_after}" if line.not_after else ""
+    claimed, recorded, *bounds = (
+        each and _clock(each, line.claimed)
+        for each in (line.claimed, line.recorded, line.not_before, line.not_after)
+    )
+    sides = zip(("not before", "not after"), bounds, strict=True)
+    since, until = (f", {side} {at}" if at else "" for side, at in sides)
     told = "".join(f"; {private(name, value)}" for name, value in sorted(line.told.items()))
     return (
         f"{line.index} {line.chain} {line.n} {words.plain(line.act)} by"
-        f" {line.person or f'key {line.kid[:8]}'} ({line.org}): claimed {line.claimed}{since}, recorded"
-        f" {line.recorded}{until}{told}"
+        f" {line.person or f'key {line.kid[:8]}'} ({line.org}): claimed {claimed}{since}, recorded"
+        f" {recorded}{until}{told}"
     )
+
+
+def _clock(time: str, beside: str) -> str:
+    """A time of the file on the clock of the signer, so that all of a line can be compared by eye."""
+    try:
+        return clock_at(Moment.parse(time).instant, Moment.parse(beside))
+    except BadMoment:  # one that no clock shows is told as it stands there
+        return time
 
 
 def private(name: str, value: str) -> str:

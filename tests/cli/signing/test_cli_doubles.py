@@ -183,6 +183,8 @@ def test_nobody_says_what_is_still_to_come(settled: Town, ahead: str, code: int)
         code=code,
     )
     assert ("in the future" in said) == (code == 2)
+    if code == 2:
+        assert "by the clock of this device, 2026-12-01 14:00 (-05:00)" in " ".join(said.split())
 
 
 def test_an_envelope_is_sealed_handed_over_and_received_once(shipped: tuple[Town, list[str]]) -> None:

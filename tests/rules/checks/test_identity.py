@@ -255,6 +255,17 @@ def test_what_was_corrected_is_told_in_words() -> None:
     assert "from yes to no" in said
 
 
+def test_a_corrected_time_is_told_as_every_time() -> None:
+    """One record shows a time in two forms, and the reader looks for the difference."""
+    story = visit("collected")
+    entry = story.state().entries[1]
+    story.corrected(entry, "started", f"{DAY}T09:13:30-05:00", reason="misread")
+    story.corrected(entry, "started", "2026-12-01T25:00:00-05:00", reason="misread")
+    right, wrong = sorted((each.sentence for each in found(story, "CU-16")), key=lambda said: "25:00" in said)
+    assert f"from {DAY} 09:12 (-05:00) to {DAY} 09:13:30 (-05:00) (misread)" in right
+    assert "to 2026-12-01T25:00:00-05:00 (misread); it does not count" in wrong
+
+
 def test_a_correction_that_is_not_followed_is_warned_of() -> None:
     """Somebody believes the record is corrected, and it is not."""
     story = visit("collected")

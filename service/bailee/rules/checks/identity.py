@@ -76,9 +76,10 @@ def _ended(case: Case, entry: Recorded, ended: Revocation, *, late: bool) -> str
             f" after the key of {owner} was reported {ended.reason}; its owner confirmed entries up to this"
             " number and beyond."
         )
+    since = clock(Moment.parse(ended.since))
     how = "replaced by its owner" if ended.successor else f"revoked ({ended.reason})"
     return (
-        f"Entry {entry.n} ({_act(entry)}) is signed with the key of {owner} that was {how} from {ended.since}"
+        f"Entry {entry.n} ({_act(entry)}) is signed with the key of {owner} that was {how} from {since}"
         f" on; its last confirmed entry is number {ended.last_good_seq}, this is number {entry.seq}."
     )
 
