@@ -187,8 +187,8 @@ class Phone:
         """Wait until nothing waits."""
         self.see("All sent", "#strip")
 
-    def open_visit(self, lab: str = "quill-lab") -> str:
-        """A visit from the cautions to its screen: the form's number."""
+    def open_visit(self, lab: str = "quill-lab", *, all_stated: bool = False) -> str:
+        """A visit from the cautions to its screen: the form's number. Some questions stay open, or none."""
         self.tap("Begin a visit")
         self.heading("Before you start")
         self.tap("I have read this")
@@ -200,6 +200,17 @@ class Phone:
         self.pick("Ventilation", "normal")
         for label, hours in (("Windows closed", "26"), ("Air cleaners off", "26"), ("Last cleaning", "48")):
             self.type(label, hours)
+        if all_stated:
+            self.pick("Fresh-air exchanger", "none")
+            self.pick("Is mold growth visible?", "No")
+            self.page.get_by_text("More", exact=True).click()
+            for label, text in (
+                ("Method", "ASTM D7788"),
+                ("Analysis", "spore count"),
+                ("Turnaround", "2 days"),
+            ):
+                self.type(label, text)
+            self.type("Number of the sampling plan", "SOP-4")
         self.tap("Sign: the visit begins")
         self.heading("Visit")
         return self.form()
@@ -229,7 +240,11 @@ class Phone:
         """One cassette from its number to its signature, the pump running for five minutes."""
         self.tap("Next cassette")
         self.heading("Cassette")
-        self.type("Number on the label", grouped(sample))
+        if "scanned" in answers:
+            self.page.keyboard.type(f"HTTPS://LEDGER.EXAMPLE/S/{sample}")
+            self.page.keyboard.press("Enter")
+        else:
+            self.type("Number on the label", grouped(sample))
         self.see("not expired")
         self.pick("Kind", kind)
         if kind == "outdoor control":
@@ -239,6 +254,8 @@ class Phone:
         elif kind == "indoor":
             self.pick("Area", answers.get("area", "complaint"))
             self.pick("Room", answers.get("room", "basement"))
+            if "space" in answers:
+                self.pick("Space", answers["space"])
         self.type("Point on the sketch", answers.get("point", "P1"))
         self.type("Where exactly", "by the window")
         if "picture" in answers:

@@ -9,7 +9,9 @@ import json
 import shutil
 import threading
 from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import datetime
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -17,7 +19,7 @@ from phones import Phone
 from werkzeug.serving import make_server
 
 from bailee.domain.numbers import grouped
-from town import Person, Town
+from town import ENVELOPE, Person, Town
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, BrowserContext
@@ -73,21 +75,55 @@ class OnPhones:
 
 
 @pytest.fixture(scope="module")
-def towns(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Town, Town, list[str]]]:
-    """One town with a lot in the inspector's kit, and a copy of it."""
-    folder = tmp_path_factory.mktemp("towns")
-    (folder / "one").mkdir()
-    first = Town(folder / "one")
-    first.settle()
-    _, samples = first.lot(3)
-    first.close()
-    shutil.copytree(folder / "one", folder / "other")
-    made = [Town(folder / name) for name in ("one", "other")]
-    for each in made:
-        each.clock.now = first.clock.now
-    yield made[0], made[1], samples
-    for each in made:
-        each.close()
+def prepared(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, datetime, list[str]]:
+    """A town with a lot in the inspector's kit: its folder, to be copied, and its time."""
+    folder = tmp_path_factory.mktemp("prepared") / "town"
+    folder.mkdir()
+    town = Town(folder)
+    town.settle()
+    _, samples = town.lot(3, expiry="2027-11")
+    town.close()
+    return folder, town.clock.now, samples
+
+
+@contextmanager
+def copied(prepared: tuple[Path, datetime, list[str]], to: Path) -> Iterator[Town]:
+    """That town once more."""
+    town = Town(Path(shutil.copytree(prepared[0], to)))
+    town.clock.now = prepared[1]
+    yield town
+    town.close()
+
+
+@contextmanager
+def inspector_on_a_phone(town: Town, browser: Browser) -> Iterator[Phone]:
+    """Ines Marlow, let in as inspector; nothing that her phone complains about."""
+    server = make_server("127.0.0.1", 0, town.app, threaded=True)
+    thread = threading.Thread(target=server.serve_forever)
+    thread.start()
+    try:
+        around = OnPhones(town, f"http://127.0.0.1:{server.server_port}")
+        context = browser.new_context(viewport={"width": 360, "height": 740}, timezone_id="America/New_York")
+        phone = around.phone = Phone(around, context, "Ines Marlow")  # type: ignore[arg-type]
+        phone.join("inspector")
+        phone.page.get_by_text("Works without a network").wait_for()
+        yield phone
+        assert phone.complaints == []
+        context.close()
+    finally:
+        server.shutdown()
+        thread.join()
+        server.server_close()
+
+
+def lock_up(phone: Phone) -> None:
+    """The samples into the vehicle, and everything that was signed to the ledger."""
+    phone.tap("Secure")
+    phone.pick("How", "locked")
+    phone.pick("Where", "vehicle")
+    phone.tap("Sign: secured")
+    phone.heading("Visit")
+    phone.sent()
 
 
 def told(town: Town, form: str, person: str) -> dict[str, Any]:
@@ -125,39 +161,61 @@ def type_visit(town: Town, samples: list[str]) -> str:
 
 
 def test_a_visit_on_a_phone_is_judged_as_one_that_was_typed(
-    towns: tuple[Town, Town, list[str]], browser: Browser
+    prepared: tuple[Path, datetime, list[str]], tmp_path: Path, browser: Browser
 ) -> None:
     """Who signs on a phone must not get another custody record than who types, and nobody a better one."""
-    one, other, samples = towns
-    typed = type_visit(other, samples)
-    server = make_server("127.0.0.1", 0, one.app, threaded=True)
-    thread = threading.Thread(target=server.serve_forever)
-    thread.start()
-    try:
-        around = OnPhones(one, f"http://127.0.0.1:{server.server_port}")
-        context = browser.new_context(viewport={"width": 360, "height": 740}, timezone_id="America/New_York")
-        phone = around.phone = Phone(around, context, "Ines Marlow")  # type: ignore[arg-type]
-        phone.join("inspector")
-        phone.page.get_by_text("Works without a network").wait_for()
-        form = phone.open_visit()
-        phone.collect(samples[0], "indoor", area="complaint", room="basement", point="P1")
-        phone.collect(samples[1], "indoor", area="reference", room="bedroom", point="P2")
-        phone.collect(samples[2], "outdoor control", point="P3")
-        phone.tap("Secure")
-        phone.pick("How", "locked")
-        phone.pick("Where", "vehicle")
-        phone.tap("Sign: secured")
-        phone.heading("Visit")
-        phone.sent()
-        assert phone.complaints == []
-        context.close()
-    finally:
-        server.shutdown()
-        thread.join()
-        server.server_close()
-    assert one.clock.now == other.clock.now
-    found, wanted = told(one, form, "Ines Marlow"), told(other, typed, "Inspector Person")
+    *_, samples = prepared
+    with copied(prepared, tmp_path / "one") as one, copied(prepared, tmp_path / "other") as other:
+        typed = type_visit(other, samples)
+        with inspector_on_a_phone(one, browser) as phone:
+            form = phone.open_visit()
+            phone.collect(samples[0], "indoor", area="complaint", room="basement", point="P1")
+            phone.collect(samples[1], "indoor", area="reference", room="bedroom", point="P2")
+            phone.collect(samples[2], "outdoor control", point="P3")
+            lock_up(phone)
+        assert one.clock.now == other.clock.now
+        found, wanted = told(one, form, "Ines Marlow"), told(other, typed, "Inspector Person")
     assert found["findings"] == wanted["findings"]
     assert found["findings"], "both are silent: the visit must be one of which something is found"
     assert found["verdicts"] == wanted["verdicts"]
     assert [each["volume_l"] for each in found["samples"]] == [each["volume_l"] for each in wanted["samples"]]
+
+
+def test_a_tidy_visit_on_a_phone_has_nothing_to_acknowledge(
+    prepared: tuple[Path, datetime, list[str]], tmp_path: Path, browser: Browser
+) -> None:
+    """Everything was done and stated on the phone, and the clerk still presses Enter over a list of warnings
+    (common practice, no source).
+    """
+    *_, samples = prepared
+    with copied(prepared, tmp_path / "town") as town:
+        clerk = town.person("clerk")
+        with inspector_on_a_phone(town, browser) as phone:
+            form = phone.open_visit(all_stated=True)
+            for place, (room, area) in enumerate((("basement", "complaint"), ("bedroom", "reference"))):
+                phone.collect(
+                    samples[place], "indoor", area=area, room=room, point=f"P{place}", space="conditioned",
+                    scanned="yes",
+                )  # fmt: skip
+                phone.firm.later(2)
+            phone.collect(samples[2], "outdoor control", point="P3", scanned="yes")
+            lock_up(phone)
+            assert clerk.answer("check", form)["findings"] == []
+            phone.firm.later(30)
+            phone.tap("Relinquish")
+            phone.pick("To whom", "Clerk Person (clerk)")
+            phone.pick("Purpose", "shipping")
+            phone.type("Cassettes counted by hand", "3")
+            phone.tap("Sign: 3 samples relinquished")
+            phone.heading("Show this to the other person")
+            phone.sent()
+        clerk.run("take", *samples, "--count", "3", "--condition", "intact", "--purpose", "shipping")
+        clerk.run("secure", *samples, "--how", "restricted", "--where", "office")
+        said = clerk.run(
+            "seal", *samples, "--envelope", ENVELOPE, "--counted", "3", "--seal", "C-4711",
+            "--across-opening", "--record-enclosed", "--yes",
+        )  # fmt: skip
+        assert "READY: no findings." in said
+        told_of = clerk.answer("show", form)
+        assert told_of["findings"] == []
+        assert {each["holder"] for each in told_of["samples"]} == {"Clerk Person"}

@@ -26,6 +26,8 @@ export function opening(context) {
   const reason = code(context, words.growthReason, "opened", "growth_reason", { isOptional: true });
   const growthNote = el("div", { hidden: true }, el("p", { class: "note warn" }, phone.vocabulary.visible_growth), reason.element);
   const hours = (label) => decimal(words, label, { hint: words.hoursHint });
+  const freshAirOff = decimal(words, words.freshAirOff);
+  freshAirOff.element.hidden = true;
   const fields = {
     lab: organization(words, words.lab, { value: known.length === 1 ? known[0] : "", list: datalist(known) }),
     zone: line(words, words.zone, { value: isZone(here) ? here : "", read: zoneOf, wrong: () => words.zoneWrong }),
@@ -36,6 +38,11 @@ export function opening(context) {
     ventilation: code(context, words.ventilation, "opened", "preparation.ventilation", { isOptional: true }),
     windows_closed_h: hours(words.windows),
     purifiers_off_h: hours(words.purifiers),
+    fresh_air: code(context, words.freshAir, "opened", "preparation.fresh_air", {
+      isOptional: true,
+      changed: (is) => (freshAirOff.element.hidden = is !== "off"),
+    }),
+    fresh_air_off_h: freshAirOff,
     cleaned_h_ago: hours(words.cleaned),
     works_h_ago: hours(words.works),
     visible_growth: yesNo(words, words.growth, { isOptional: true, changed: (is) => (growthNote.hidden = !is) }),
@@ -64,7 +71,7 @@ export function opening(context) {
     body: [
       ...shown("lab", "zone", "client", "site", "contact", "question"),
       el("h2", {}, words.found),
-      ...shown("ventilation", "windows_closed_h", "purifiers_off_h", "cleaned_h_ago", "works_h_ago", "visible_growth"),
+      ...shown("ventilation", "windows_closed_h", "purifiers_off_h", "fresh_air", "fresh_air_off_h", "cleaned_h_ago", "works_h_ago", "visible_growth"),
       growthNote,
       folded(words.more, ...shown("method", "project", "analysis", "turnaround", "plan", "note")),
       back.element,
@@ -80,15 +87,16 @@ function zoneOf(text) {
 
 // As `bailee open` says it: hours that were left open are said as none, once anything was answered.
 function opened(phone, form, said) {
-  const { windows_closed_h, purifiers_off_h, cleaned_h_ago, works_h_ago, ventilation } = said;
+  const { windows_closed_h, purifiers_off_h, cleaned_h_ago, works_h_ago } = said;
   const hours = { windows_closed_h, purifiers_off_h, cleaned_h_ago, works_h_ago };
-  const isAnswered = ventilation !== null || Object.values(hours).some((each) => each !== null);
+  const found = Object.fromEntries(["ventilation", "fresh_air", "fresh_air_off_h"].filter((name) => said[name]).map((name) => [name, said[name]]));
+  const isAnswered = Object.keys(found).length > 0 || Object.values(hours).some((each) => each !== null);
   const data = {
     edition: phone.vocabulary.edition,
     parties: { firm: phone.device.org, lab: said.lab },
     visit: dayAt(phone.now(), said.zone),
     zone: said.zone,
-    preparation: isAnswered ? { ...hours, ...(ventilation ? { ventilation } : {}) } : null,
+    preparation: isAnswered ? { ...hours, ...found } : null,
     question_given: said.question ? true : null,
   };
   for (const name of ["method", "project", "analysis", "turnaround", "plan", "visible_growth", "growth_reason"]) {
