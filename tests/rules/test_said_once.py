@@ -446,6 +446,24 @@ def test_no_two_findings_differ_in_the_sample_alone(spoilt: dict[str, Any]) -> N
         assert len(said) == len(set(said)), [each for each in set(said) if said.count(each) > 1]
 
 
+@pytest.mark.parametrize("condition", ["intact", "cracked", "wet"])
+@pytest.mark.parametrize("decided", ["accepted", "rejected", "one laboratory number", "two are missing"])
+def test_at_the_dock_too_no_two_findings_differ_in_the_sample_alone(condition: str, decided: str) -> None:
+    """Twelve cassettes out of one crushed parcel are twelve flags, and the thirteenth finding is not read."""
+    story = visit("shipped")
+    there = story.samples[:1] if decided == "two are missing" else story.samples
+    items = [{**each, "condition": [condition]} for each in story.items(there)]
+    story.docked(items=items, dock={"seal_state": "broken", "total": len(there)})
+    if decided == "rejected":
+        story.rejected()
+    else:
+        alike = {"lab_numbers": dict.fromkeys(there, "Q-1")} if decided == "one laboratory number" else {}
+        story.accepted(there, **alike)
+    said = [(each.rule, each.severity, _NUMBER.sub("…", each.sentence)) for each in evaluate(story.case())]
+    assert len(said) == len(set(said)), [each for each in set(said) if said.count(each) > 1]
+    assert any(len(each.samples) > 1 for each in evaluate(story.case()))
+
+
 _NUMBER: Final = re.compile(r"[SEFMC][0-9A-Z]{3} [0-9A-Z]{4} [0-9A-Z]{4}")
 
 

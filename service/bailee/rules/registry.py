@@ -21,7 +21,7 @@ from typing import Final, Literal, TypeVar
 from bailee.domain.acts.form import Excepted, Sealed, Shipped
 from bailee.domain.custody import Form, Said, Sample
 from bailee.frozen import frozen
-from bailee.rules import remedies, thresholds
+from bailee.rules import remedies, thresholds, wording
 from bailee.rules.case import Case
 from bailee.rules.readers import ToldAct
 from bailee.rules.remedies import Remedy
@@ -85,14 +85,17 @@ def shared(
     by: tuple[str, ...] = (),
     remedy: Remedy | None = None,
 ) -> Hit:
-    """A fault of one sample that may be so of others too: `{these}` in the sentence names it, or them."""
+    """A fault of one sample that may be so of others too: `{these}` in the sentence names it, or them;
+    `{samples}` as samples.
+    """
     (hit,) = alike([(form, sample, said)], _name_these, severity, by=by)
     return replace(hit, remedy=remedy)
 
 
 def _name_these(found: Sequence[Sample], said: str) -> str:
     said = said.replace("{was}", were(found)).replace("{has}", "has" if len(found) == 1 else "have")
-    return start(said.replace("{these}", printed(sample.number for sample in found)))
+    these = [sample.number for sample in found]
+    return start(said.replace("{these}", printed(these)).replace("{samples}", wording.samples(these)))
 
 
 def alike(

@@ -11,6 +11,7 @@ version replaces nothing and is left alone.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 from itertools import islice
 from typing import Final
@@ -25,7 +26,7 @@ from bailee.frozen import frozen
 from bailee.rules import qualified
 from bailee.rules.case import Case
 from bailee.rules.checks.envelope.at_the_dock import close_of_day
-from bailee.rules.registry import Hit, Severity, rule
+from bailee.rules.registry import Hit, Severity, rule, shared
 from bailee.rules.remedies import advice, do
 from bailee.rules.wording import clock, clock_at, listed, printed, samples, start
 
@@ -157,21 +158,21 @@ def own_number(case: Case) -> Iterator[Hit]:
 
     Every laboratory counts for itself.
     """
-    given: dict[tuple[str, str], dict[str, int]] = {}
+    given: dict[tuple[str, str], dict[str, tuple[Form, Sample, int]]] = {}
     for form in case.forms.values():
         for sample in form.samples.values():
             numbered = _numbered(sample)
             if numbered:
                 org, number, n = numbered
-                given.setdefault((org, number), {})[sample.number] = n
+                given.setdefault((org, number), {})[sample.number] = (form, sample, n)
     for (org, number), here in given.items():
         elsewhere = case.elsewhere.lab_numbers.get(f"{org}/{number}", ()) if case.elsewhere else ()
         known = {s for form in case.forms.values() for s in form.samples}
         others = sorted({*here, *(each for each in elsewhere if each not in known)})
         if len(others) > 1:
-            for sample_number, n in here.items():
+            for form, sample, n in here.values():
                 said = f"{number}, a number of {org}, is on record for samples {printed(others)}."
-                yield Hit(sample_number, said, entries=(n,))
+                yield replace(shared(form, sample, said), entries=(n,))
 
 
 @rule(
@@ -191,10 +192,10 @@ def result_qualified(case: Case) -> Iterator[Hit]:
             if hits and _accepted(sample) and sample.decision and not sample.decision.of(Decision).qualified:
                 what = listed(sorted({name for name, _ in hits}))
                 said = (
-                    f"Sample {grouped(sample.number)} was accepted with a discrepancy ({what}), and its"
-                    " result is not marked as qualified."
+                    f"{{samples}} {{was}} accepted with a discrepancy ({what}); no entry marks the result as"
+                    " qualified."
                 )
-                yield Hit(sample.number, said, entries=(sample.decision.entry.n,))
+                yield replace(shared(form, sample, said), entries=(sample.decision.entry.n,))
 
 
 @rule(
@@ -215,10 +216,10 @@ def new_sample(case: Case) -> Iterator[Hit]:
             decision = sample.decision
             if decision and decision.entry.act == REJECTED and decision.of(Decision).resample is None:
                 said = (
-                    f"Sample {grouped(sample.number)} was rejected on {clock(decision.of(Decision).at)}; no"
-                    " entry shows whether a new one can be collected."
+                    f"{{samples}} {{was}} rejected on {clock(decision.of(Decision).at)}; no entry shows"
+                    " whether a new one can be collected."
                 )
-                yield Hit(sample.number, said, entries=(decision.entry.n,))
+                yield replace(shared(form, sample, said), entries=(decision.entry.n,))
 
 
 @rule(

@@ -9,6 +9,7 @@ first.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Final
 
 from bailee.domain import numbers
@@ -18,7 +19,7 @@ from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.errors import BadNumber
 from bailee.rules.case import Case
-from bailee.rules.registry import Hit, Severity, refusal, rule
+from bailee.rules.registry import Hit, Severity, refusal, rule, shared
 from bailee.rules.remedies import advice, by, do
 from bailee.rules.wording import clock, listed, printed, samples, start
 
@@ -204,10 +205,10 @@ def nothing_lost(case: Case) -> Iterator[Hit]:
             void = form.samples[number].void
             closed = f" It was voided (entry {void.entry.n})." if void else ""
             said = (
-                f"Sample {grouped(number)} is on the manifest of envelope {grouped(envelope.number)} and was"
-                f" not in it at opening, {clock(body.at)}.{closed}"
+                f"{{samples}} {{was}} on the manifest of envelope {grouped(envelope.number)} and not in it at"
+                f" opening, {clock(body.at)}.{closed}"
             )
-            yield Hit(number, said, entries=(n,))
+            yield replace(shared(form, form.samples[number], said), entries=(n,))
 
 
 @rule(
@@ -225,15 +226,13 @@ def nothing_lost(case: Case) -> Iterator[Hit]:
 )
 def undamaged(case: Case) -> Iterator[Hit]:
     """The condition as the last receiver found it."""
-    for _, sample in case.samples():
+    for form, sample in case.samples():
         faults = [each for each in sample.condition if each not in ("intact", "not_looked_at")]
         if faults:
             severity: Severity = "block" if _SPOILT & set(faults) else "warn"
-            said = (
-                f"Sample {grouped(sample.number)} was received"
-                f" {listed([each.replace('_', ' ') for each in faults])}."
-            )
-            yield Hit(sample.number, said, severity, entries=(sample.links[-1].received.n,))
+            said = f"{{samples}} {{was}} received {listed([each.replace('_', ' ') for each in faults])}."
+            hit = shared(form, sample, said, severity)
+            yield replace(hit, entries=(sample.links[-1].received.n,))
 
 
 def same_seal(read: str | None, recorded: str) -> bool:
