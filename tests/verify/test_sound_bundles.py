@@ -79,7 +79,7 @@ def test_what_others_saw_bounds_a_time_from_above() -> None:
     sound = cosigned(log.bundle(), "lab", "firm")
     believed = verify(sound, cosigners(log, 1, "lab"), AT)
     assert {each.not_after for each in believed.entries} == {"2026-12-02T18:00:00Z"}
-    assert ", not after 2026-12-02T18:00:00Z" in render_text(believed)
+    assert ", not after 2026-12-02 13:00 (-05:00)" in render_text(believed)
     assert {each.not_after for each in verify(sound, log.trust(), AT).entries} == {None}
 
 

@@ -165,6 +165,9 @@ def test_a_meter_at_altitude_is_a_warning_with_the_real_flow() -> None:
     assert (found.severity, found.about) == ("warn", story.samples[0])
     assert f"{actual} L/min" in found.sentence
     assert "+8.9 %" in found.sentence
+    # 1 inHg = 33.8639 hPa (NIST SP 811 appendix B, from memory): both units, for whoever reads one alone.
+    assert "839.93 hPa (24.80 inHg)" in found.sentence
+    assert "19.85 °C (68 °F)" in found.sentence
 
 
 @pytest.mark.parametrize(
