@@ -38,11 +38,12 @@ def required(name: str) -> Path:
     return Path(found)
 
 
-def chromium(kind: BrowserType) -> str:
-    """Where Chromium is: the machine's (rather the one without windows: `tests/set-up`), the unpacked one, or
-    Playwright's own.
+def chromium(kind: BrowserType, *, films: bool = False) -> str:
+    """Where Chromium is: the machine's (rather the one without windows, which does not ask for a camera:
+    `tests/set-up`), the unpacked one, or Playwright's own.
     """
-    found = Path(shutil.which("chromium-headless-shell") or shutil.which("chromium") or kind.executable_path)
+    names = ["chromium-headless-shell"] * (not films) + ["chromium"]
+    found = Path(next(filter(None, map(shutil.which, names)), kind.executable_path))
     if not found.exists():
         pytest.skip("no chromium")
     return str(found)

@@ -135,7 +135,7 @@ def test_only_root_lets_apt_install_and_nothing_of_it_is_a_service(tmp_path: Pat
     (tmp_path / "root").mkdir()
     machine = Machine(tmp_path / "root")
     said, asked = machine.set_up("--system")
-    assert (said, installed(asked)) == ([], ["chromium-headless-shell", "openssl", "npm"])
+    assert (said, installed(asked)) == ([], ["chromium", "chromium-headless-shell", "openssl", "npm"])
     assert machine.unpacked() == ["pgbouncer"]
     (tmp_path / "other").mkdir()
     other = Machine(tmp_path / "other", user=1000)

@@ -70,9 +70,11 @@ def modules(browser: Browser) -> Iterator[Modules]:
     context.close()
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def firm(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Firm]:
-    """A service that answers on this machine."""
+    """A service that answers on this machine; of each file its own, so that none begins in the evening of
+    another's day.
+    """
     with firm_at(tmp_path_factory.mktemp("firm")) as found:
         yield found
 

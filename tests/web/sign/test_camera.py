@@ -86,7 +86,9 @@ def filming(
     film(label.resize((label.width * 2, label.height * 2)) if label.width < 300 else label, file)
     kind = browser.browser_type
     flags = ["--use-fake-device-for-media-stream", f"--use-file-for-fake-video-capture={file}"]
-    with kind.launch(executable_path=programs.chromium(kind), args=[*programs.FLAGS, *flags]) as other:
+    with kind.launch(
+        executable_path=programs.chromium(kind, films=True), args=[*programs.FLAGS, *flags]
+    ) as other:
         phone = firm.phone(other, "Finn Ash", "inspector")
         prepare(phone)
         yield phone
