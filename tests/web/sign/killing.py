@@ -33,6 +33,7 @@ if __name__ == "__main__":
 
 from phones import Firm, Phone, firm_at
 from playwright.sync_api import Error as Closed
+from playwright.sync_api import TimeoutError as Never
 
 import programs
 
@@ -159,7 +160,10 @@ class Victim:
         any_of = title.filter(has_text=headings[0])
         for each in headings[1:]:
             any_of = any_of.or_(title.filter(has_text=each))
-        any_of.wait_for()
+        try:
+            any_of.wait_for()
+        except Never as never:
+            raise AssertionError(f"none of {headings}: {self.phone.page.inner_text('body')}") from never
         return next(each for each in headings if each in title.inner_text())
 
     def end(self, found: Killed) -> None:
