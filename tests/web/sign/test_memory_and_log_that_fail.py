@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from phones import Firm
     from playwright.sync_api import Browser
 
+    from conftest import Modules
+
 pytestmark = pytest.mark.slow
 
 SEEN = """change => new Promise(ok => { const asked = indexedDB.open('bailee-sign'); asked.onsuccess = () => {
@@ -58,6 +60,74 @@ def test_a_memory_that_cannot_be_used_is_no_new_phone(
     page.get_by_role("heading", level=1, name=title, exact=True).wait_for()
     assert not page.get_by_role("button", name="Make the key").count()
     context.close()
+
+
+@pytest.mark.parametrize(
+    "script",
+    [
+        "ServiceWorkerContainer.prototype.register = () => new Promise(() => null);",
+        """Object.defineProperty(ServiceWorkerContainer.prototype, "ready",
+            { get: () => new Promise(() => null) });""",
+    ],
+)
+def test_a_worker_that_never_comes_keeps_nobody_out(firm: Firm, browser: Browser, script: str) -> None:
+    """A phone whose browser was killed stands in the basement and shows nothing but its name."""
+    context = browser.new_context()
+    context.add_init_script(script)
+    page = context.new_page()
+    page.goto(f"{firm.url}/sign/")
+    page.get_by_role("heading", level=1, name="This phone has no key yet", exact=True).wait_for()
+    context.close()
+
+
+def test_a_memory_that_never_answers_is_told(firm: Firm, browser: Browser) -> None:
+    """Whoever sees "Opening" for minutes deletes the app, and with it the key and what was not sent.
+
+    Nobody is invited to make a key meanwhile, whatever address is opened.
+    """
+    context = browser.new_context()
+    context.add_init_script("IDBFactory.prototype.open = () => ({});")
+    page = context.new_page()
+    page.goto(f"{firm.url}/sign/")
+    told = page.get_by_text("What was signed is kept: do not make a new key.")
+    told.wait_for(state="attached")
+    assert not told.is_visible()
+    page.evaluate("document.getAnimations().forEach(each => each.finish())")  # fifteen seconds are over
+    told.wait_for()
+    page.evaluate("location.hash = 'new'")
+    page.evaluate("() => new Promise(done => setTimeout(done))")
+    assert told.is_visible()
+    page.get_by_role("link", name="Try again").click()
+    told.wait_for(state="attached")
+    assert not page.get_by_role("button", name="Make the key").count()
+    context.close()
+
+
+ENDS = """AbortSignal.timeout = () => AbortSignal.abort(new DOMException("", "TimeoutError"));"""
+"""However long something may take, it is over."""
+UNANSWERED = (
+    """async m => {"""
+    + ENDS
+    + """
+    const fetch = (path, { signal }) => new Promise((_, no) => {
+        if (signal?.aborted) no(signal.reason);
+    });
+    const heard = [];
+    const service = new m.Service({ fetch, token: async () => "t", heard: each => heard.push(each) });
+    const end = new Promise(ok => setTimeout(ok, 1000, "never ends"));
+    const asked = [service.get("/devices/me"), service.open("/entries", {})]
+        .map(each => Promise.race([each, end]).catch(error => error.constructor.name));
+    return [await Promise.all(asked), heard];
+}"""
+)
+
+
+def test_a_network_that_answers_nothing_is_none(modules: Modules) -> None:
+    """In a stairwell the phone shows full bars, takes the question and never answers: whoever signs waits for
+    ever, and nothing is tried again.
+    """
+    said = modules.run("core/service.js", UNANSWERED)
+    assert said == [["Unreachable", "Unreachable"], [False, False]]
 
 
 @pytest.mark.parametrize(

@@ -77,6 +77,30 @@ def test_two_tabs_sign_at_once(firm: Firm, phone: Phone) -> None:
     tabs[1].close()
 
 
+def test_a_lock_that_is_never_given_back_keeps_nobody_from_signing(firm: Firm, phone: Phone) -> None:
+    """Another tab was put to sleep in the middle of a signature: this one waits for it until the battery is
+    empty. The compared counter keeps both from using one number.
+    """
+    form = firm.field.open_form()
+    body = f"""async form => {{ {PHONE}
+        AbortSignal.timeout = () => AbortSignal.abort(new DOMException("", "TimeoutError"));
+        const kept = new Promise(() => null);
+        for (const name of ["sign", "send"]) {{
+            const taken = ok => () => {{ ok(); return kept; }};
+            await new Promise(ok => navigator.locks.request(`bailee-${{name}}`, taken(ok)));
+        }}
+        const end = new Promise(ok => setTimeout(ok, 1000, "never ends"));
+        return Promise.race([phone.outbox.sign([draft(form, 1)]).then(rows => rows.length), end]);
+    }}"""
+    before = len(counters(phone))
+    tab = phone.context.new_page()
+    tab.goto(f"{firm.url}/sign/")
+    tab.get_by_role("heading", level=1, name="Pia Moss").wait_for()
+    assert tab.evaluate(body, form) == 1
+    assert counters(phone) == list(range(1, before + 2))
+    tab.close()
+
+
 def test_an_answer_that_was_lost_is_asked_for_again(firm: Firm, phone: Phone) -> None:
     """The bus drives into the tunnel just then: the ledger has it, the phone does not know."""
     form = firm.field.open_form()

@@ -169,6 +169,33 @@ def test_a_wrong_clock_is_told_and_the_service_is_asked_all_the_same(firm: Firm,
     late.context.close()
 
 
+def test_an_app_that_is_not_whole_does_not_say_that_it_works_without_a_network(
+    firm: Firm, browser: Browser
+) -> None:
+    """The browser dropped one file of the app, the brief is still there, and in the basement a screen does
+    not open. With a network the file comes back, and only then it is said.
+    """
+    phone = firm.phone(browser, "Nell Frame", "inspector")
+    phone.see("Works without a network")
+    phone.context.set_offline(True)
+    dropped = phone.evaluate("""async () => {
+        const [name] = (await caches.keys()).filter(each => each.startsWith("bailee-sign-"));
+        const cache = await caches.open(name);
+        const file = (await cache.keys()).find(({ url }) => url.endsWith("/screens/courier.js"));
+        return cache.delete(file);
+    }""")
+    assert dropped
+    phone.page.reload()
+    phone.heading("Nell Frame")
+    phone.see("Not all of this app is kept on this phone")
+    assert not phone.page.get_by_text("Works without a network").count()
+    phone.context.set_offline(False)
+    phone.see("Works without a network")
+    assert not phone.page.get_by_text("Not all of this app").count()
+    firm.phones.remove(phone)
+    phone.context.close()
+
+
 def test_a_new_edition_waits_until_it_is_taken_up(
     firm: Firm, browser: Browser, monkeypatch: pytest.MonkeyPatch
 ) -> None:

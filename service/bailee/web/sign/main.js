@@ -3,6 +3,7 @@
 import { NotKept, Stopped } from "./core/outbox.js";
 import { NotKnown } from "./core/facts.js";
 import { dated } from "./core/moments.js";
+import { areKept, register } from "./memory/files.js";
 import { Unusable } from "./memory/store.js";
 import { alarm, say as saying, show, strip } from "./parts/frame.js";
 import { listen } from "./parts/typing.js";
@@ -37,7 +38,8 @@ const TELLING = ["", "home", "visit", "signed"];
 const edition = document.querySelector("meta[name=bailee-edition]").content;
 const vocabulary = await (await fetch(new URL("vocabulary.json", import.meta.url))).json();
 const phone = new Phone(vocabulary);
-let [shown, typed, update, state] = [0, null, null, "none"];
+let [shown, typed, update] = [0, null, null];
+let [state, isWhole] = [null, null]; // nobody knows before the memory and the worker have answered
 
 const say = (code, member = null) => vocabulary.words[member]?.[code] ?? String(code).replaceAll("_", " ");
 
@@ -45,7 +47,7 @@ const say = (code, member = null) => vocabulary.words[member]?.[code] ?? String(
 // What each screen is given. `isShown` says whether it still is; `typed` takes what a scanner types.
 function context(mine) {
   return {
-    words, phone, say, when: dated, go, edition, update,
+    words, phone, say, when: dated, go, edition, update, isWhole,
     isShown: () => mine === shown,
     again: start,
     asked: location.hash.match(/^#join\/([a-z0-9-]+)$/)?.[1],
@@ -90,6 +92,7 @@ async function route({ quietly = false } = {}) {
 }
 
 async function chosen(here) {
+  if (!state) return null;
   const [name, ...rest] = location.hash.slice(1).split("/");
   if (state === "private") return privateWindow(here);
   if (!phone.device) return state === "lost" && name !== "new" ? lost(here) : newKey(here);
@@ -124,10 +127,11 @@ async function start() {
 }
 
 async function keepForOffline() {
-  if (!navigator.serviceWorker) return;
-  const policy = globalThis.trustedTypes?.createPolicy("sign", { createScriptURL: worker });
-  const address = "/sign/worker.js";
-  const registration = await navigator.serviceWorker.register(policy?.createScriptURL(address) ?? address);
+  if (!navigator.serviceWorker) return tellWhole(false);
+  const hadOne = Boolean(navigator.serviceWorker.controller);
+  navigator.serviceWorker.addEventListener("controllerchange", () => hadOne && location.reload());
+  askWhole();
+  const registration = await register();
   const offer = () => {
     if (!registration.waiting || !navigator.serviceWorker.controller) return;
     update = () => registration.waiting.postMessage("activate");
@@ -135,13 +139,21 @@ async function keepForOffline() {
   };
   registration.addEventListener("updatefound", () => registration.installing?.addEventListener("statechange", offer));
   offer();
-  const hadOne = Boolean(navigator.serviceWorker.controller);
-  navigator.serviceWorker.addEventListener("controllerchange", () => hadOne && location.reload());
 }
 
-function worker(address) {
-  if (address !== "/sign/worker.js") throw new TypeError("no other worker");
-  return address;
+// It is said that the app works without a network when the worker says that it has every file, and not before.
+const askWhole = () => areKept().then(tellWhole, () => tellWhole(false));
+
+async function tellWhole(is) {
+  if (isWhole === is) return;
+  isWhole = is;
+  await route({ quietly: true });
+}
+
+// The network may be back.
+function tryAgain() {
+  phone.sync();
+  askWhole();
 }
 
 phone.changed = told;
@@ -156,8 +168,9 @@ addEventListener("hashchange", () => {
   alarm("");
   route();
 });
-addEventListener("online", () => phone.sync());
-document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && phone.sync());
-await keepForOffline().catch(() => null); // without it the app works where there is a network
+addEventListener("online", tryAgain);
+document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && tryAgain());
+// Nobody waits for the worker: a browser that was killed may take long over it, or never come to an end.
+keepForOffline().catch(() => isWhole ?? tellWhole(false)); // the app works where there is a network
 await start();
 for (const load of [beginning, run, hand, people, amending, office, courier, picturing]) load().catch(() => null);

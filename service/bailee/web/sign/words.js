@@ -126,7 +126,9 @@ export const words = {
   // Home.
   hello: (person) => person || "This phone",
   isRole: (role, org) => `${role} of ${org}`,
-  offlineSince: (when) => `Works without a network. Lots, people and forms as of ${when}.`,
+  worksOffline: "Works without a network.",
+  briefOf: (when) => `Lots, people and forms as of ${when}.`,
+  notWhole: "Not all of this app is kept on this phone: without a network some screens would not open. Go online once before you leave.",
   noBrief: "Nothing was loaded for a place without a network yet. Go online once before you leave.",
   oldBrief: "Older than a day. Go online once before you leave.",
   begin: "Begin a visit",

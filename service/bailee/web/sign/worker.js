@@ -4,10 +4,10 @@ const EDITION = "%EDITION%";
 const CACHE = `bailee-sign-${EDITION}`;
 const FILES = ["/sign/", ...%FILES%.map((name) => `/sign/f/${EDITION}/${name}`)];
 
-self.addEventListener("install", (event) => {
-  const whole = (cache) => cache.addAll(FILES.map((each) => new Request(each, { cache: "reload" })));
-  event.waitUntil(caches.open(CACHE).then(whole));
-});
+// All of them or none.
+const keep = (cache) => cache.addAll(FILES.map((each) => new Request(each, { cache: "reload" })));
+
+self.addEventListener("install", (event) => event.waitUntil(caches.open(CACHE).then(keep)));
 
 self.addEventListener("activate", (event) => {
   const old = (names) => names.filter((each) => each.startsWith("bailee-sign-") && each !== CACHE);
@@ -17,7 +17,17 @@ self.addEventListener("activate", (event) => {
 
 self.addEventListener("message", (event) => {
   if (event.data === "activate") self.skipWaiting();
+  if (event.data !== "whole") return;
+  event.waitUntil(isWhole().catch(() => false).then((is) => event.ports[0].postMessage(is)));
 });
+
+// Whether every file is kept; what the browser dropped is fetched again, where there is a network.
+async function isWhole() {
+  const cache = await caches.open(CACHE);
+  const kept = new Set((await cache.keys()).map(({ url }) => new URL(url).pathname));
+  if (!FILES.every((each) => kept.has(each))) await keep(cache);
+  return true;
+}
 
 self.addEventListener("fetch", (event) => {
   const { pathname, origin } = new URL(event.request.url);

@@ -32,6 +32,7 @@ export class Stopped extends Error {
 
 const ROUNDS = 64; // In each round one of those who sign at once is kept.
 const AT_ONCE = 50;
+const ALONE_MS = 10_000;
 
 export class Outbox {
   constructor(store, copies, { locks = null, now = Date.now, offset, skew = () => 0 }) {
@@ -131,8 +132,21 @@ export class Outbox {
     throw new Stopped(why);
   }
 
-  alone(name, work) {
-    return this.locks ? this.locks.request(`bailee-${name}`, work) : work();
+  // Whoever holds the lock may never give it back (a tab that was put to sleep): after a while it goes without. The
+  // counter is compared all the same, and what is sent twice is recorded once.
+  async alone(name, work) {
+    if (!this.locks) return work();
+    let isMine = false;
+    const mine = () => {
+      isMine = true;
+      return work();
+    };
+    try {
+      return await this.locks.request(`bailee-${name}`, { signal: AbortSignal.timeout(ALONE_MS) }, mine);
+    } catch (error) {
+      if (isMine) throw error;
+      return work();
+    }
   }
 }
 

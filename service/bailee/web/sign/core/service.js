@@ -12,6 +12,8 @@ const MOST_AHEAD_S = 2 * 24 * 3600; // A token by another clock is never one for
 const WORTH_SAYING_S = 60; // As at a terminal.
 const MOST_SKEW_S = 10 ** 10;
 const SLOWEST_MS = 30_000; // A phone that slept over an answer has measured its sleep.
+const ANSWER_MS = 30_000; // A network that takes everything and answers nothing is none.
+const ENTRIES_MS = 120_000; // Many statements, from the edge of a network.
 const JSON_TYPE = /^application\/(problem\+)?json/;
 
 export class Service {
@@ -60,7 +62,8 @@ export class Service {
 
   async ask(path, asked) {
     const began = this.now();
-    const answer = await this.fetch(path, { cache: "no-store", redirect: "error", ...asked }).catch((error) => {
+    const signal = AbortSignal.timeout(path === "/entries" ? ENTRIES_MS : ANSWER_MS);
+    const answer = await this.fetch(path, { cache: "no-store", redirect: "error", signal, ...asked }).catch((error) => {
       this.heard(false);
       throw new Unreachable("no answer", { cause: error });
     });

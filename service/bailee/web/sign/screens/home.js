@@ -9,7 +9,7 @@ import { button, link } from "../parts/frame.js";
 
 const DAY_MS = 24 * 3600 * 1000;
 
-export async function home({ words, phone, say: code, when, update }) {
+export async function home({ words, phone, say: code, when, update, isWhole }) {
   const { standing, brief, device } = phone;
   const under = visits(await phone.said(), brief, device.kid);
   const may = (act) => phone.vocabulary.acts[act].may.includes(standing.role);
@@ -21,7 +21,7 @@ export async function home({ words, phone, say: code, when, update }) {
       device.origin.startsWith("demo.") ? note("warn", phone.vocabulary.demo) : null,
       update ? note("good", words.newEdition) : null,
       update ? button(words.useEdition, update, { second: true }) : null,
-      known(words, phone, when),
+      known(words, phone, when, isWhole),
       el("h2", {}, words.visits),
       under.length ? el("ul", { class: "rows" }, ...under.map((each) => visitLine(words, each))) : el("p", { class: "soft" }, words.noVisits),
       await running(words, phone),
@@ -37,9 +37,11 @@ export async function home({ words, phone, say: code, when, update }) {
   };
 }
 
-function known(words, phone, when) {
+// "Works without a network" is said of an app that is whole and of a brief that is kept; while nobody knows, nothing is.
+function known(words, phone, when, isWhole) {
   if (!phone.brief) return note("warn", words.noBrief);
-  const told = words.offlineSince(when(phone.brief.at));
+  if (isWhole === false) return note("warn", words.notWhole);
+  const told = [isWhole ? words.worksOffline : "", words.briefOf(when(phone.brief.at))].filter(Boolean).join(" ");
   const isOld = phone.now() - phone.brief.at > DAY_MS;
   return isOld ? note("warn", `${told} ${words.oldBrief}`) : el("p", { class: "soft" }, told);
 }

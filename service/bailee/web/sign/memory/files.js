@@ -1,0 +1,23 @@
+// The app's own files, which its worker keeps for a place without a network.
+
+const policy = globalThis.trustedTypes?.createPolicy("sign", { createScriptURL: own });
+const ADDRESS = "/sign/worker.js";
+
+function own(address) {
+  if (address !== ADDRESS) throw new TypeError("no other worker");
+  return address;
+}
+
+// The registration of the worker, now or later: some browsers take long over it, and nothing waits for them.
+export const register = () => navigator.serviceWorker.register(policy?.createScriptURL(ADDRESS) ?? ADDRESS);
+
+// Whether the worker that is at work has every file. Without an answer nobody knows, and it is not said.
+export async function areKept() {
+  const { active } = await navigator.serviceWorker.ready; // which never comes where there is no worker
+  const { port1, port2 } = new MessageChannel();
+  const answer = new Promise((resolve) => {
+    port1.onmessage = ({ data }) => resolve(data === true);
+  });
+  active.postMessage("whole", [port2]);
+  return answer;
+}
