@@ -55,7 +55,12 @@ function hold(visit, number, held) {
 
 const DAY_MS = 24 * 3600 * 1000;
 
-export const hasOutdoor = (visit) => [...visit.samples.values()].some((each) => each.kind === "outdoor");
+// Whether the rules would miss an outdoor control (OC-01) as far as this device knows: there are indoor samples, and none
+// of which it does not know the kind. More than one may be wanted; only the service says so.
+export function lacksOutdoor(visit, policy) {
+  const kinds = [...visit.samples.values()].map((each) => each.kind);
+  return policy?.min_outdoor !== 0 && kinds.includes("indoor") && !kinds.includes("outdoor") && !kinds.includes(null);
+}
 
 export const heldOf = (visit) => [...visit.samples.values()].filter((each) => each.held);
 

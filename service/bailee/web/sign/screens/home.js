@@ -2,7 +2,7 @@
 
 import { clockText, dayAt } from "../core/moments.js";
 import { grouped } from "../core/numbers.js";
-import { hasOutdoor, visits } from "../core/visits.js";
+import { lacksOutdoor, visits } from "../core/visits.js";
 import { lines } from "../core/fingerprint.js";
 import { el, note, number } from "../parts/el.js";
 import { button, link } from "../parts/frame.js";
@@ -23,7 +23,7 @@ export async function home({ words, phone, say: code, when, update, isWhole }) {
       update ? button(words.useEdition, update, { second: true }) : null,
       known(words, phone, when, isWhole),
       el("h2", {}, words.visits),
-      under.length ? el("ul", { class: "rows" }, ...under.map((each) => visitLine(words, each))) : el("p", { class: "soft" }, words.noVisits),
+      under.length ? el("ul", { class: "rows" }, ...under.map((each) => visitLine(words, each, brief?.policy))) : el("p", { class: "soft" }, words.noVisits),
       await running(words, phone),
       el("nav", { class: "ways", "aria-label": words.more }, ...[
         mayOpen ? link(words.planTitle, "#plan") : null,
@@ -46,8 +46,8 @@ function known(words, phone, when, isWhole) {
   return isOld ? note("warn", `${told} ${words.oldBrief}`) : el("p", { class: "soft" }, told);
 }
 
-function visitLine(words, visit) {
-  const told = words.visitLine(visit.samples.size, hasOutdoor(visit) || !visit.samples.size);
+function visitLine(words, visit, policy) {
+  const told = words.visitLine(visit.samples.size, !lacksOutdoor(visit, policy));
   return el("li", {}, el("a", { href: `#visit/${visit.form}` }, number(grouped(visit.form)), el("span", {}, told)));
 }
 

@@ -2,7 +2,7 @@
 
 import { at } from "../core/moments.js";
 import { grouped } from "../core/numbers.js";
-import { hasOutdoor, heldOf, visits } from "../core/visits.js";
+import { heldOf, lacksOutdoor, visits } from "../core/visits.js";
 import { el, note, number } from "../parts/el.js";
 import { ask, picks } from "../parts/fields.js";
 import { button, link } from "../parts/frame.js";
@@ -26,7 +26,7 @@ export async function visit(context, form) {
     title: words.visit,
     body: [
       el("p", {}, number(grouped(form))),
-      about.samples.size && !hasOutdoor(about) ? note("stop", words.noOutdoor) : null,
+      lacksOutdoor(about, phone.brief?.policy) ? note("stop", words.noOutdoor) : null,
       await running(words, phone, form),
       el("h2", {}, words.samples),
       samples.length ? el("ul", { class: "rows" }, ...samples) : el("p", { class: "soft" }, words.noSamples),
