@@ -25,6 +25,16 @@ pytestmark = pytest.mark.slow
 CUT = """() => [...document.querySelectorAll('.lines, input.code')]
     .filter(e => e.checkVisibility() && e.scrollWidth > e.clientWidth).map(e => e.value ?? e.textContent)"""
 """Keys and numbers of which the end is out of sight: they are compared and read aloud."""
+HIDING = """() => new Promise(ok => {
+    const bar = document.getElementById('bar');
+    const share = bar.offsetHeight / innerHeight;
+    if (!share) ok(0);
+    new ResizeObserver((_, seen) => {
+        seen.disconnect();
+        ok(getComputedStyle(bar).position === 'sticky' && share > 1 / 3 ? share : 0);
+    }).observe(bar);
+})"""
+"""How much of the window the bar covers, where that is more than a third: a remark could be behind it."""
 SMALL = """() => [...document.querySelectorAll('button, a, summary, input[type=text], .pick label')]
     .filter(e => e.checkVisibility() && !e.closest('.aside'))
     .map(e => [e.textContent.slice(0, 30), e.getBoundingClientRect()])
@@ -46,6 +56,7 @@ def judge(phone: Phone, name: str) -> None:
             wide = page.evaluate("document.documentElement.scrollWidth")
             assert wide <= width, f"{name} is {wide} wide at {width}, text {size}"
             assert page.evaluate(CUT) == [], (name, width, size)
+            assert page.evaluate(HIDING) == 0, (name, width, size)
             if PICTURES:
                 for scheme in ("light", "dark"):
                     page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]

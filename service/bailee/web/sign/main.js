@@ -5,7 +5,7 @@ import { NotKnown } from "./core/facts.js";
 import { dated } from "./core/moments.js";
 import { areKept, register } from "./memory/files.js";
 import { Unusable } from "./memory/store.js";
-import { alarm, say as saying, show, strip } from "./parts/frame.js";
+import { alarm, fitBar, say as saying, show, strip } from "./parts/frame.js";
 import { listen } from "./parts/typing.js";
 import { MayNot, Phone } from "./phone.js";
 import { home, signed } from "./screens/home.js";
@@ -156,6 +156,7 @@ function tryAgain() {
   askWhole();
 }
 
+fitBar();
 phone.changed = told;
 phone.settled = () => route({ quietly: true });
 phone.alarmed = () => route();

@@ -3,6 +3,16 @@
 import { el } from "./el.js";
 
 const place = (id) => document.getElementById(id);
+const LARGEST = 1 / 3;
+
+// A bar that takes more of the window than that (large text, a phone held across) goes with the page: it would hide what
+// there is to read.
+export function fitBar() {
+  const bar = place("bar");
+  const fit = () => bar.classList.toggle("flows", bar.offsetHeight > innerHeight * LARGEST);
+  new ResizeObserver(fit).observe(bar);
+  addEventListener("resize", fit);
+}
 
 // `screen` is {title, body, bar}: elements; the heading gets the focus. Quietly, the same screen is brought up to date
 // where nobody is typing, and neither focus nor place is moved.
