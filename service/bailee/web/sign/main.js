@@ -39,6 +39,7 @@ const edition = document.querySelector("meta[name=bailee-edition]").content;
 const vocabulary = await (await fetch(new URL("vocabulary.json", import.meta.url))).json();
 const phone = new Phone(vocabulary);
 let [shown, typed, update] = [0, null, null];
+let isExpected = true; // somebody waits for a screen: the next one is no quiet one, whoever asked for it
 let [state, isWhole] = [null, null]; // nobody knows before the memory and the worker have answered
 
 const say = (code, member = null) => vocabulary.words[member]?.[code] ?? String(code).replaceAll("_", " ");
@@ -80,6 +81,7 @@ async function go(where) {
 // `quietly`: what was sent or loaded meanwhile is shown, on screens that ask nothing.
 async function route({ quietly = false } = {}) {
   if (quietly && !TELLING.includes(location.hash.slice(1).split("/")[0])) return;
+  isExpected ||= !quietly;
   const mine = (shown += 1);
   typed = null;
   const screen = await chosen(context(mine)).catch((error) => {
@@ -87,7 +89,10 @@ async function route({ quietly = false } = {}) {
     console.error(error);
     return failed(context(mine));
   });
-  if (screen && mine === shown) show(screen, { quietly });
+  if (screen && mine === shown) {
+    show(screen, { quietly: !isExpected });
+    isExpected = false;
+  }
   await told();
 }
 
