@@ -5,6 +5,7 @@ types, a new edition of the app comes, a cassette is dropped.
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
@@ -12,6 +13,7 @@ import pytest
 from bailee.domain.moments import clock_words
 from bailee.domain.numbers import grouped
 from bailee.signing import signed_statement
+from hosts.tcp_proxy import TcpProxy
 
 if TYPE_CHECKING:
     from phones import Firm, Phone
@@ -175,25 +177,28 @@ def test_an_app_that_is_not_whole_does_not_say_that_it_works_without_a_network(
     """The browser dropped one file of the app, the brief is still there, and in the basement a screen does
     not open. With a network the file comes back, and only then it is said.
     """
-    phone = firm.phone(browser, "Nell Frame", "inspector")
-    phone.see("Works without a network")
-    phone.context.set_offline(True)
-    dropped = phone.evaluate("""async () => {
-        const [name] = (await caches.keys()).filter(each => each.startsWith("bailee-sign-"));
-        const cache = await caches.open(name);
-        const file = (await cache.keys()).find(({ url }) => url.endsWith("/screens/courier.js"));
-        return cache.delete(file);
-    }""")
-    assert dropped
-    phone.page.reload()
-    phone.heading("Nell Frame")
-    phone.see("Not all of this app is kept on this phone")
-    assert not phone.page.get_by_text("Works without a network").count()
-    phone.context.set_offline(False)
-    phone.see("Works without a network")
-    assert not phone.page.get_by_text("Not all of this app").count()
+    port = int(firm.url.rpartition(":")[2])
+    with TcpProxy(("127.0.0.1", port)) as network:  # a browser's switch cuts off no worker
+        before = replace(firm, url=f"http://{network.host}:{network.port}")
+        phone = before.phone(browser, "Nell Frame", "inspector")
+        phone.see("Works without a network")
+        network.cut()
+        assert phone.evaluate("""async () => {
+            const [name] = (await caches.keys()).filter(each => each.startsWith("bailee-sign-"));
+            const cache = await caches.open(name);
+            const kept = await cache.keys();
+            return cache.delete(kept.find(({ url }) => url.endsWith("/mark.png")));
+        }""")
+        phone.page.reload()
+        phone.heading("Nell Frame")
+        phone.see("Not all of this app is kept on this phone")
+        assert not phone.page.get_by_text("Works without a network").count()
+        network.forward()
+        phone.evaluate("() => void dispatchEvent(new Event('online'))")
+        phone.see("Works without a network")
+        assert not phone.page.get_by_text("Not all of this app").count()
+        phone.context.close()
     firm.phones.remove(phone)
-    phone.context.close()
 
 
 def test_a_new_edition_waits_until_it_is_taken_up(

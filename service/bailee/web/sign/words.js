@@ -128,7 +128,7 @@ export const words = {
   isRole: (role, org) => `${role} of ${org}`,
   worksOffline: "Works without a network.",
   briefOf: (when) => `Lots, people and forms as of ${when}.`,
-  notWhole: "Not all of this app is kept on this phone: without a network some screens would not open. Go online once before you leave.",
+  appNotWhole: "Not all of this app is kept on this phone: without a network some screens would not open. Go online once before you leave.",
   noBrief: "Nothing was loaded for a place without a network yet. Go online once before you leave.",
   oldBrief: "Older than a day. Go online once before you leave.",
   begin: "Begin a visit",

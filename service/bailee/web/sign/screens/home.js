@@ -40,7 +40,7 @@ export async function home({ words, phone, say: code, when, update, isWhole }) {
 // "Works without a network" is said of an app that is whole and of a brief that is kept; while nobody knows, nothing is.
 function known(words, phone, when, isWhole) {
   if (!phone.brief) return note("warn", words.noBrief);
-  if (isWhole === false) return note("warn", words.notWhole);
+  if (isWhole === false) return note("warn", words.appNotWhole);
   const told = [isWhole ? words.worksOffline : "", words.briefOf(when(phone.brief.at))].filter(Boolean).join(" ");
   const isOld = phone.now() - phone.brief.at > DAY_MS;
   return isOld ? note("warn", `${told} ${words.oldBrief}`) : el("p", { class: "soft" }, told);
