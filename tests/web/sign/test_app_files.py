@@ -44,6 +44,15 @@ def test_markup_is_never_made_of_text() -> None:
         )
 
 
+def test_each_sentence_of_the_app_has_a_name_of_its_own() -> None:
+    """Of two with one name the later is shown in both places (ECMA-262 13.2.5: no error), and somebody reads
+    nonsense.
+    """
+    names = re.findall(r"^  (\w+):", (APP / "words.js").read_text(), re.MULTILINE)
+    assert len(names) > 200
+    assert len(names) == len(set(names))
+
+
 def test_everything_the_page_and_the_worker_name_is_there(field: Field) -> None:
     """One file that does not come, and a phone in a basement shows an empty page."""
     page = field.client.get("/sign/").text
