@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import pytest
 
+from bailee.domain.numbers import grouped
 from bailee.signing import signed_statement
 from field import FIRM
 from terminal import Terminal, served
@@ -67,21 +68,26 @@ def test_one_count_is_not_signed_for_two_forms(collected: tuple[Town, list[str]]
 def test_enter_counts_nothing_and_finds_nothing_intact(collected: tuple[Town, list[str]]) -> None:
     """If this fails, who leans on Enter has counted every cassette and found every one intact."""
     town, samples = collected
+    shipping = ("--purpose", "shipping")
     with served(town):
-        with Terminal(town.person("inspector"), "give", *samples, "--to", FIRM) as screen:
+        with Terminal(town.person("inspector"), "give", *samples, "--to", FIRM, *shipping) as screen:
             screen.sees("Cassettes counted (Enter: not counted): ")
             screen.types("\n")
+            screen.sees("y signs, n signs nothing: ")
+            screen.types("y\n")
             code, rest = screen.ends()
         assert code == 0, rest
         assert "count" not in signed_by(town, "inspector")
-        with Terminal(town.person("clerk"), "take", samples[0]) as screen:
+        with Terminal(town.person("clerk"), "take", samples[0], *shipping) as screen:
             screen.sees("counted (Enter: not counted): ")
             screen.types("1\n")
             screen.sees("8 not looked at")
-            screen.sees("Condition: ")
+            screen.sees(f"Condition of {grouped(samples[0])}: ")
             screen.types("\n")
-            screen.sees("Condition: ")
+            screen.sees(f"Condition of {grouped(samples[0])}: ")
             screen.types("not looked at\n")
+            screen.sees("y signs, n signs nothing, a number changes that line: ")
+            screen.types("y\n")
             code, rest = screen.ends()
         assert code == 0, rest
     said = signed_by(town, "clerk")
