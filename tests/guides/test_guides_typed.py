@@ -95,9 +95,9 @@ def stocked(journey: Journey) -> None:
         if name == "LOT":
             said = journey.types("keeper", "media-keeper", "Numbers and labels")
             for number in range(5):
-                name = f"S{number + 1}"
-                journey.reads(name, "keeper", r"^(S[0-9A-Z]{3} [0-9A-Z]{4} [0-9A-Z]{4})", number)
-                journey.known[name] = journey.known[name].replace(" ", "")  # as a scanner reads the label
+                sample = f"S{number + 1}"
+                journey.reads(sample, "keeper", r"^(S[0-9A-Z]{3} [0-9A-Z]{4} [0-9A-Z]{4})", number)
+                journey.known[sample] = journey.known[sample].replace(" ", "")  # as a scanner reads the label
             assert "Recorded" in said
     assert (journey.folder / "keeper" / "labels.pdf").read_bytes().startswith(b"%PDF")
 
