@@ -262,7 +262,7 @@ def count_by_hand(form: str) -> Ask:
     return Ask(
         f"count/{form}" if form else "count",
         f"Cassettes{which} counted (Enter: not counted)",
-        "counted",
+        label="counted",
         reader="whole",
         optional=True,
     )
