@@ -67,7 +67,7 @@ def founded(journey: Journey) -> None:
         journey.carries("request.json", who, "office", f"{who}.json")
     journey.types("dock", "dock", "Once: your key")
     journey.carries("request.json", "dock", "lab", "dock.json")
-    journey.types("office", "administrator", "Let people in")
+    journey.types("office", "administrator", "Enroll people")
     journey.types("lab", "administrator", "At a laboratory", slice(1, None))
     journey.known["INSPECTOR"] = journey.shown("inspector", KID)
     journey.types("office", "administrator", "Equipment, training, licenses")
@@ -137,7 +137,7 @@ def received(journey: Journey) -> None:
     """At the dock."""
     assert "Discrepancies: none." in journey.types("dock", "dock", "Before you open it")
     assert "Recorded: accepted" in journey.types("dock", "dock", "Decide")
-    journey.types("dock", "dock", "What leaves the house")
+    journey.types("dock", "dock", "What leaves the laboratory")
     assert f"http://127.0.0.1:{journey.port}/enter#" in journey.types("dock", "dock", "Pages to look at")
 
 
@@ -167,7 +167,7 @@ def audited(journey: Journey) -> None:
 def looked_after(journey: Journey) -> None:
     """What comes once in a while, and what ends something."""
     journey.types("office", "administrator", "Every week")
-    journey.types("dock", "dock", "The end")
+    journey.types("dock", "dock", "Disposal")
     journey.types("operator", "operator", "Every day")
     journey.stops()
     journey.types("operator", "operator", "A new version, a spoiled index")

@@ -198,7 +198,7 @@ def clock_sentence(skew: int, asked: str = "") -> str:
     since = f" when it last answered ({asked})" if asked else ""
     return (
         f"The clock of this device {'was' if asked else 'is'} {clock_words(skew)}{since}, by the service's."
-        " Set it by the network before you sign: what is signed meanwhile records that its times are wrong."
+        " Set it by the network before you sign; each entry records the difference."
     )
 
 

@@ -77,7 +77,7 @@ def found_command(
 ) -> None:
     """Found the organization ORG: this device's key becomes its root key.
 
-    Print the key's name on your forms and letters: it is what an auditor compares years later.
+    Print the key ID on your forms and letters: it is what an auditor compares years later.
     """
     if org != session.profile.org:
         raise Malformed(
@@ -115,7 +115,7 @@ def enroll_command(
 ) -> None:  # fmt: skip
     """Let the key in the file REQUEST sign for the organization, in a role.
 
-    At a terminal the key's name is shown first, to be compared with what its holder reads to you.
+    At a terminal the key ID is shown first, to be compared with what its holder reads to you.
     """
     asked = read_request(session, request)
     chain = f"org/{session.profile.org}"
@@ -289,7 +289,7 @@ def endorse_command(session: Session, org: str, root: str, offline: bool) -> Non
 
     Compare it first with a paper or a voice you know.
 
-    ROOT is the key's name, or its five lines in quotes, as `bailee key show` prints them.
+    ROOT is the key ID, or its five lines in quotes, as `bailee key show` prints them.
     Auditors read it as your word. It makes no key valid.
     """
     from bailee.ledger.fingerprint import read_name

@@ -116,7 +116,7 @@ def forward_command(
     "--file",
     "file",
     type=click.Path(exists=True, dir_okay=False, path_type=Path),
-    help="What was given out: its digest is signed, the file stays here.",
+    help="What was issued: its digest is signed, the file stays here.",
 )
 @click.option(
     "--entries",
@@ -124,7 +124,7 @@ def forward_command(
     help="The newest entry the copy covers, as printed in its last section. [default: the newest there is]",
 )
 @click.option(
-    "--reason", type=click.Choice(choices(form_acts.Copied, "reason")), help="Why it was given out again."
+    "--reason", type=click.Choice(choices(form_acts.Copied, "reason")), help="Why it was issued again."
 )
 @note_option
 @act_options
@@ -179,14 +179,14 @@ def notify_command(
 ) -> None:  # fmt: skip
     """Enter that a person who has a copy of the custody record of FORM, or has to know, was notified.
 
-    A recall after a copy was given out stays on the chase list until that is entered. Of a recalled LOT,
+    A recall after a copy was issued stays on the chase list until that is entered. Of a recalled LOT,
     lists every form that waits for such a notice, and enters it on all of them.
     """
     is_lot = numbers.kind_of(number) == "lot"
     about = about or (number if is_lot else None)
     if about is None or (is_lot and (about, of) != (number, "recall")):
         raise Malformed(
-            "Enter with --about what the notice is about; of a LOT only its recall is notified, on all its"
+            "Name with --about what the notice is about. For a LOT only its recall can be entered, on all its"
             " forms.",
             code="no-about",
         )
@@ -206,7 +206,10 @@ def notify_command(
 def _waiting_for_notice(session: Session, lot: str, *, offline: bool) -> list[str]:
     """The forms on which a notice of the recall of a lot is owed, listed. Raises `Malformed` for none."""
     if offline:
-        raise Malformed("Which forms wait for a notice is known to the ledger only.", code="needs-network")
+        raise Malformed(
+            "Only the ledger knows which forms wait for a notice: run it with a network.",
+            code="needs-network",
+        )
     told = session.service.get("/chase")
     waiting = [
         each
@@ -216,7 +219,7 @@ def _waiting_for_notice(session: Session, lot: str, *, offline: bool) -> list[st
     if not waiting:
         raise Malformed(
             f"No form waits for a notice about lot {numbers.grouped(lot)}: it was not recalled after a copy"
-            " was given out, or the holders of each copy were notified.",
+            " was issued, or the holders of each copy were notified.",
             code="nobody-to-notify",
         )
     if not session.json:

@@ -155,7 +155,7 @@ def serve_command(home: Path, listen: str | None) -> None:
 def admit_command(key: str, home: Path) -> None:
     """Let the holder of the root key KEY found an organization. Make sure first whose key it is.
 
-    KEY is its name, or better its five lines in quotes, as `bailee key show` prints them: a slip is then
+    KEY is its key ID, or better its five lines in quotes, as `bailee key show` prints them: a slip is then
     shown with its line.
     """
     from bailee.ledger.fingerprint import read_name

@@ -276,8 +276,8 @@ def _require_own(kept: Kept, answer: Mapping[str, Any]) -> None:
     entry = entries.read(answer["entry"])
     if entry.stmt != kept.text or entries.link(answer["entry"]) != answer["leaf"] or entry.n != answer["n"]:
         raise Broken(
-            f"The service's answer does not hold what this device signed (entry number {kept.seq}). It stays"
-            " in the outbox: call your administrator before you go on.",
+            f"The service's answer does not contain what this device signed (entry number {kept.seq}). It"
+            " stays in the outbox: call your administrator before you go on.",
             code="bad-answer",
             seq=kept.seq,
         )

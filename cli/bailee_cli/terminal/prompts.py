@@ -67,7 +67,7 @@ def answer(session: Session, ask: Ask, likely: Any = None) -> Any:
 def change(ask: Ask, value: Any) -> Any:
     """The answer to a question once more. Enter keeps what stands; - takes out what may be left out."""
     out = ", - takes it out" if ask.optional and value is not None else ""
-    layout.warn(f"Enter keeps what stands in brackets{out}.")
+    layout.warn(f"Enter keeps what is in brackets{out}.")
     return one(ask, value, keeps=True)
 
 

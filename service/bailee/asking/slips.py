@@ -238,7 +238,7 @@ def _start(said: Mapping[str, Any], visit: VisitSoFar) -> Iterator[Slip]:
             "another-day",
             "started",
             start.text(),
-            f"The run would have started on {start.local_date.isoformat()}, and the visit is of"
+            f"The run would have started on {start.local_date.isoformat()}, and the visit is on"
             f" {visit.day.isoformat()}.",
             "Check the day, or name the form of the other visit.",
             f"{visit.day.isoformat()} {start.local:%H:%M}",

@@ -288,7 +288,7 @@ TEMPERATURE: Final = Ask(
 SEAL_NUMBER: Final = Ask("seal", "Number on the custody seal", "seal", reader="seal_number")
 ACROSS: Final = Ask("across_opening", "Is the seal across the opening?", "across the opening", _YES_NO)
 ENCLOSED: Final = Ask("record_enclosed", "Is the custody record in the envelope?", "record enclosed", _YES_NO)
-PURPOSE: Final = Ask("purpose", "What for", "purpose", _numbered(get_args(form_acts.Purpose)))
+PURPOSE: Final = Ask("purpose", "Purpose of the transfer", "purpose", _numbered(get_args(form_acts.Purpose)))
 CARRIER: Final = Ask("carrier", 'Carrier, or "by hand"', "carrier")
 SERVICE: Final = Ask("service", "Service", "service")
 DAYS: Final = Ask("service_days", "Working days in transit", "working days", reader="days")
@@ -314,7 +314,7 @@ SEAL_SEEN: Final = Ask("seal_state", "Seal", "seal", _numbered(get_args(form_act
 SEAL_OPENED: Final = Ask("seal", "Number read on the seal", "seal as read")
 REASONS: Final = Ask(
     "reasons",
-    "Why (several with commas)",
+    "Reasons (several with commas)",
     "reasons",
     _numbered(choices(form_acts.Decision, "reasons")),
     several=True,

@@ -393,11 +393,11 @@ class Policy(Facts):
     ] = 900
     late_note_min: Annotated[
         Whole,
-        Meaning("CU-15", "Maximum minutes from an act to its signature; a note beyond.", "lower"),
+        Meaning("CU-15", "Maximum minutes from the time entered to the signature; a note beyond.", "lower"),
     ] = 30
     late_warn_h: Annotated[
         Threshold,
-        Meaning("CU-15", "Maximum hours from an act to its signature; a warning beyond.", "lower"),
+        Meaning("CU-15", "Maximum hours from the time entered to the signature; a warning beyond.", "lower"),
     ] = Decimal(24)
     hold_warn_h: Annotated[
         Threshold,
@@ -460,7 +460,7 @@ class Policy(Facts):
         Threshold,
         Meaning(
             "SH-10",
-            "Maximum hours of an open dock after the expected receipt; a warning beyond.",
+            "Maximum hours the dock is open after the expected receipt; a warning beyond.",
             "lower",
         ),
     ] = Decimal(4)

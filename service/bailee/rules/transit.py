@@ -285,7 +285,7 @@ def after_cutoff(name: str, handed_over: Moment, plan: DeliveryPlan, route: Rout
     late = duration_words(handed_over.instant - in_time.instant)
     return start(
         f"{name}: shipped {late} after the {route.service.cutoff:%H:%M} cut-off of {weekday(handed_on)};"
-        f" carrier starts {weekday(plan.day0)}, expected receipt {weekday_clock(plan.received)}, not"
+        f" the carrier counts from {weekday(plan.day0)}, expected receipt {weekday_clock(plan.received)}, not"
         f" {weekday_clock(delivery_window.plan(in_time, route).received)}."
     )
 

@@ -233,8 +233,8 @@ def _unprepared(case: Case) -> Iterator[str]:
         lacking = [what for name, what in _PREPARED.items() if answers and getattr(answers, name) is None]
         if lacking:
             yield (
-                f"Preparation, form {grouped(form.number)}: no hours on record for {listed(lacking)} (none of"
-                " it, or not known)."
+                f"Preparation, form {grouped(form.number)}: no hours on record for {listed(lacking)} (none,"
+                " or not known)."
             )
 
 

@@ -95,7 +95,7 @@ def test_giving_a_form_lists_what_is_given_and_asks(collected: tuple[Town, list[
         served(town),
         Terminal(town.person("inspector"), "give", form_of(town), "--to", FIRM, "--count", "3") as screen,
     ):
-        answers(screen, [], "What for")
+        answers(screen, [], "Purpose of the transfer")
         screen.sees("Purpose: ")
         screen.types("2\n")
         shown = screen.sees("Sign: relinquished?")

@@ -39,7 +39,7 @@ def test_whoever_has_the_result_is_told_of_a_recall_within_a_working_day(at: str
     (hit,) = found(story, "ML-13", at)
     assert (hit.severity, hit.about) == (severity, story.form)
     assert "was recalled on 2026-12-10 08:00" in hit.sentence
-    assert "It is due by 2026-12-11 17:00 (-06:00)." in hit.sentence
+    assert "(due by 2026-12-11 17:00 (-06:00))." in hit.sentence
     assert hit.acts[0] == {
         "act": "notified", "form": story.form, "lot": story.lots[0], "of": "recall", "to": None, "how": None,
         "at": None,

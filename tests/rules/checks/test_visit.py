@@ -132,7 +132,7 @@ def test_hours_that_nobody_stated_stand_under_not_checked(member: str, words: st
         told = [each for each in judged["media"].not_checked if each.startswith("Preparation, form ")]
         assert len(told) == count
         assert all(
-            each.endswith(f"no hours on record for {words} (none of it, or not known).") for each in told
+            each.endswith(f"no hours on record for {words} (none, or not known).") for each in told
         )
 
 

@@ -138,7 +138,7 @@ def test_an_answer_for_another_text_stops_the_phone(firm: Firm, browser: Browser
     victim.page.evaluate(body, form)
     victim.page.evaluate("dispatchEvent(new Event('online'))")
     victim.heading("Stop")
-    victim.page.get_by_text("does not hold what this phone signed").wait_for()
+    victim.page.get_by_text("does not contain what this phone signed").wait_for()
     assert [row["state"] for row in victim.rows()] == ["waiting"]
     assert (
         victim.page.evaluate(

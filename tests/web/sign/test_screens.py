@@ -121,7 +121,7 @@ def test_screens_of_a_visit(firm: Firm, ines: Phone) -> None:
     ines.tap("Discard this run")
     page.locator("summary").click()
     ines.type("Flow after the run, L/min", "149")
-    ines.type("The pump really ran", "0:05")
+    ines.type("Actual run time", "0:05")
     ines.pick("Are the covers back on?", "Yes")
     ines.tap("Sign: collected")
     page.get_by_text("5 minutes are written 5:00").wait_for()

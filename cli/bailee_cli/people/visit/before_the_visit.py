@@ -55,7 +55,7 @@ _DO: Final = {
 
 @click.command("plan", cls=AskingCommand)
 @click.argument("file", required=False, type=click.Path(dir_okay=False, allow_dash=True, path_type=Path))
-@click.option("--indoor", type=Whole(1, 100), help="At most so many places indoors.")
+@click.option("--indoor", type=Whole(1, 100), help="Maximum number of places indoors.")
 @click.option("--visit-h", type=Written("decimal"), help="Hours the visit will last.")
 @click.option("--blanks", type=Whole(0, 100), help="Field blanks, if more than your firm wants.")
 @click.option("--duplicates", type=Whole(0, 100), help="Duplicates.")
@@ -254,7 +254,7 @@ def _show_notice(session: Session, page: Notice, written: list[str], whose: str)
     type=Written("run"),
     default="5:00",
     show_default=True,
-    help="How long the pump really ran.",
+    help="Actual run time.",
 )
 @click.option("--nominal", type=Written("flow"), help="Flow the cassette is made for, L/min.  [default: 15]")
 @click.option("--fraction", multiple=True, help="Part of the trace read, like 0.25 or 25 %; may be repeated.")

@@ -61,16 +61,14 @@ from bailee_cli.terminal.options import (
 @click.option("--flow-after", type=Written("flow"), help="Flow read after the run, L/min.")
 @click.option("--started", help="Start of the run on the clocks of the site.  [default: the run ended now]")
 @click.option("--zone", type=Written("zone"), help="[default: the zone of the visit]")
-@click.option("--run", "run_s", type=Written("run"), help="How long the pump really ran, like 5:00 or 300.")
-@click.option("--planned", "planned_s", type=Written("run"), help="How long it should have run.")
+@click.option("--run", "run_s", type=Written("run"), help="Actual run time, like 5:00 or 300.")
+@click.option("--planned", "planned_s", type=Written("run"), help="Planned run time.")
 @click.option("--covers/--no-covers", "covers_on", default=None, help="Are the covers back on?")
 @click.option("--sky", type=click.Choice(["clear", "cloudy", "overcast", "rain", "fog", "snow"]))
 @click.option("--wind", type=click.Choice(["calm", "light", "strong"]))
 @click.option("--snow-cover", is_flag=True)
 @click.option("--mowing", is_flag=True)
-@click.option(
-    "--near", multiple=True, type=click.Choice(get_args(form_acts.Nearby)), help="Within reach of the inlet."
-)
+@click.option("--near", multiple=True, type=click.Choice(get_args(form_acts.Nearby)), help="Near the inlet.")
 @click.option("--serial", help="Maker's serial on the body of the cassette.")
 @click.option("--area", type=click.Choice(get_args(form_acts.Area)))
 @click.option("--space", type=click.Choice(get_args(form_acts.Space)))
@@ -253,7 +251,7 @@ def _say_lot(session: Session, lot: dict[str, Any], day: date, *, offline: bool)
     elif then and then.in_date:
         click.echo(f"{dated}.")
     elif then and then.may_be_used:
-        click.echo(f"{dated} has passed; your thresholds let it be used to {then.usable_to}.")
+        click.echo(f"{dated} has passed; your firm's limits let it be used until {then.usable_to}.")
     elif then:
         click.echo(f"{dated} HAS PASSED. Collect with another cassette as well, if you can.")
 

@@ -211,7 +211,7 @@ def void_command(
 ) -> None:
     """Record that a sample will not be analyzed, and why. Nothing about it is deleted.
 
-    What the ledger would remark is shown before, and you are asked; where no one can be asked nothing is
+    What the rules would find is shown before, and you are asked; where no one can be asked nothing is
     signed without --yes.
     """
     said = {"sample": sample, "reason": reason}

@@ -264,7 +264,7 @@ def sealed_leg(case: Case) -> Iterator[Hit]:
         elif arrival.sealing and not seal_held(envelope):
             since, why = _lost_its_seal(envelope, arrival.sealing)
         elif elsewhere and elsewhere <= received.at:
-            since, why = elsewhere, "it was opened on the way, and no seal covers it from then on"
+            since, why = elsewhere, "it was opened on the way, and no seal secures it from then on"
             begins = "opening"
         if since:
             said = (

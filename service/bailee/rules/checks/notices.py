@@ -42,7 +42,7 @@ class RecalledLater:
         """That it happened, in words."""
         at, lot = clock_at(self.recall.since, self.due), f"{grouped(self.lot.number)} ({self.lot.maker_lot})"
         return (
-            f"Lot {lot}, of which {_are(self.samples)}, was recalled on {at}, after a copy had been given out"
+            f"Lot {lot}, of which {_are(self.samples)}, was recalled on {at}, after a copy had been issued"
             f" (entry {self.copy.entry.n})"
         )
 
@@ -77,7 +77,7 @@ def recalled_after_a_copy(case: Case) -> Iterator[RecalledLater]:
     "media",
     "15A NCAC 02H .0805, by analogy: document, notify; ISO/IEC 17025:2017 7.8.8, from memory",
     advice(
-        "Notify each holder of a copy, and enter whom, how and when. Give the copy out again under the next"
+        "Notify each holder of a copy, and enter whom, how and when. Issue the copy again as the next"
         " version.",
         do("notified", "form", "lot", of="recall", to=..., how=..., at=...),
         do("copied", "form", of=..., version=..., reason="other"),
@@ -104,7 +104,7 @@ def _said(each: RecalledLater) -> str:
             f"{each.what}; its holders were notified on {clock(each.told)}, and the notice was due by"
             f" {clock(each.due)}."
         )
-    return f"{each.what}; no notice to its holders is on record. It is due by {clock(each.due)}."
+    return f"{each.what}; no notice to its holders is on record (due by {clock(each.due)})."
 
 
 def _told(form: Form, lot: str, since: datetime) -> Moment | None:

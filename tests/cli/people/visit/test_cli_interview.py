@@ -112,7 +112,7 @@ def test_enter_answers_nothing_that_was_seen_and_a_line_can_be_changed(settled: 
         shown = answer(screen, "Sign: collected?", "")
         line = next(each.split()[0] for each in shown.splitlines() if " flow after" in each)
         answer(screen, "Sign: collected?", line)
-        assert "Enter keeps what stands in brackets" in answer(screen, "L/min [14.9 L/min]: ", "1.48")
+        assert "Enter keeps what is in brackets" in answer(screen, "L/min [14.9 L/min]: ", "1.48")
         assert "made for 15 L/min" in answer(screen, "or no: ", "14.8")
         assert "14.8 L/min" in answer(screen, "Sign: collected?", "n")
         code, rest = screen.ends()
