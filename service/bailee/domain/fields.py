@@ -145,7 +145,7 @@ OrganizationId = Annotated[
     ),
 ]
 Digest = Annotated[str, like(DIGEST, "a digest of 43 letters, digits, hyphens and underscores")]
-Tag = Annotated[str, like(TAG, "1 to 60 letters, digits, blanks and . _ / # + : -, a letter or digit first")]
+Tag = Annotated[str, like(TAG, "1 to 60 letters, digits, spaces and . _ / # + : -, a letter or digit first")]
 """A short identifier that is nobody's name: pump, meter, maker's lot, tracking number."""
 
 Edition = Annotated[int, Reads(_edition)]

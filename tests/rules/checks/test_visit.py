@@ -131,9 +131,7 @@ def test_hours_that_nobody_stated_stand_under_not_checked(member: str, words: st
         judged = {each.area: each for each in verdicts(case, evaluate(case), records_state="own log")}
         told = [each for each in judged["media"].not_checked if each.startswith("Preparation, form ")]
         assert len(told) == count
-        assert all(
-            each.endswith(f"no hours on record for {words} (none, or not known).") for each in told
-        )
+        assert all(each.endswith(f"no hours on record for {words} (none, or not known).") for each in told)
 
 
 HELD = {"jurisdiction": "US-NY", "number": "L-0001", "valid_to": DAY}
