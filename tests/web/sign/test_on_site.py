@@ -126,6 +126,30 @@ def test_a_wrong_number_is_told_at_once(ines: Phone, typed: str, sentence: str) 
     ines.heading("Visit")
 
 
+def test_in_a_storm_the_reason_is_signed_on_the_phone_and_nobody_is_sent_outdoors(
+    firm: Firm, ines: Phone, samples: list[str], visit: str
+) -> None:
+    """Without a reason from a person on site no exception counts (OC-16), and the phone would go on asking
+    for a sample in the lightning.
+    """
+    ines.collect(samples[3], "indoor")
+    ines.page.get_by_text("If it is safe outdoors").wait_for()
+    ines.tap("No outdoor control possible")
+    ines.page.get_by_text("Never go outdoors into lightning").wait_for()
+    ines.pick("Why", "lightning")
+    ines.tap("Sign: no outdoor control possible")
+    ines.heading("Visit")
+    ines.page.get_by_text("No outdoor control possible: lightning").wait_for()
+    ines.sent()
+    row = ines.rows()[-1]
+    assert (row["act"], row["state"], row["data"]["reason"]) == (
+        "outdoor_ruled_out",
+        "registered",
+        "lightning",
+    )
+    assert row["chain"] == f"form/{visit}"
+
+
 def test_a_dropped_cassette_is_void(ines: Phone, samples: list[str], firm: Firm, visit: str) -> None:
     """It would be sealed, shipped and missed at the dock."""
     form = visit

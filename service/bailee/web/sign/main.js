@@ -10,7 +10,7 @@ import { listen } from "./parts/typing.js";
 import { MayNot, Phone } from "./phone.js";
 import { home, signed } from "./screens/home.js";
 import { asked, ended, failed, lost, memory, newKey, privateWindow, stopped } from "./screens/start.js";
-import { secure, visit, voiding } from "./screens/visit.js";
+import { rulingOut, secure, visit, voiding } from "./screens/visit.js";
 import { words } from "./words.js";
 
 // What the first screens do not need is loaded after them, and kept with them for a place without a network.
@@ -24,7 +24,7 @@ const picturing = () => import("./screens/pictures.js");
 const courier = () => import("./screens/courier.js");
 const later = (load, name) => async (...told) => (await load())[name](...told);
 const SCREENS = {
-  home, signed, visit, secure, void: voiding,
+  home, signed, visit, secure, void: voiding, "rule-out": rulingOut,
   begin: later(beginning, "begin"), opening: later(beginning, "opening"),
   cassette: later(run, "cassette"), run: later(run, "running"), close: later(run, "close"),
   give: later(hand, "give"), code: later(hand, "shownCode"), show: later(hand, "shownVisit"),

@@ -171,7 +171,8 @@ export const words = {
 
   // A visit.
   visit: "Visit",
-  noOutdoor: "No outdoor control yet. Collect one before you leave.",
+  noOutdoor: "No outdoor control yet. If it is safe outdoors, collect one before you leave.",
+  outdoorRuledOut: (reason) => `No outdoor control possible: ${reason}. A second person may allow it by exception (OC-01).`,
   runs: "Pumps running",
   run: (number) => `Pump of ${number}`,
   samples: "Samples",
@@ -181,6 +182,7 @@ export const words = {
   addCassette: "Next cassette",
   secure: "Secure",
   void: "Void a sample",
+  ruleOut: "No outdoor control possible",
   give: "Relinquish",
   show: "Show to a second person",
   notSent: "not sent yet",
@@ -496,6 +498,11 @@ export const words = {
   reason: "Why",
   signVoided: "Sign: void",
   voidRemarks: "The rules would find this. To void it all the same, tap the button again.",
+
+  // No outdoor control.
+  ruleOutTitle: "Why none can be collected",
+  ruleOutText: "Never go outdoors into lightning or a storm for a sample. Sign the reason here; a second person may then allow it by exception (OC-01).",
+  signRuledOut: "Sign: no outdoor control possible",
 
   // What was typed.
   needed: "Needed.",

@@ -62,6 +62,10 @@ export function lacksOutdoor(visit, policy) {
   return policy?.min_outdoor !== 0 && kinds.includes("indoor") && !kinds.includes("outdoor") && !kinds.includes(null);
 }
 
+// Why this device signed that none can be collected, or nothing.
+export const ruledOut = (rows, form) =>
+  rows.findLast((row) => row.act === "outdoor_ruled_out" && row.chain === `form/${form}`)?.data.reason ?? null;
+
 export const heldOf = (visit) => [...visit.samples.values()].filter((each) => each.held);
 
 // The lot of a cassette by the brief: the newest that issued its number.

@@ -2,7 +2,7 @@
 
 import { at } from "../core/moments.js";
 import { grouped } from "../core/numbers.js";
-import { heldOf, lacksOutdoor, visits } from "../core/visits.js";
+import { heldOf, lacksOutdoor, ruledOut, visits } from "../core/visits.js";
 import { el, note, number } from "../parts/el.js";
 import { ask, picks } from "../parts/fields.js";
 import { button, link } from "../parts/frame.js";
@@ -21,12 +21,14 @@ export async function visit(context, form) {
   const held = heldOf(about);
   const hasPictures = (await phone.pictures()).some((each) => each.form === form);
   const samples = [...about.samples.values()].map((each) => sampleLine(context, each, waiting.has(each.number)));
+  const isWithout = lacksOutdoor(about, phone.brief?.policy);
+  const reason = ruledOut(await phone.said(), form);
   const may = (act) => phone.vocabulary.acts[act].may.includes(phone.standing.role);
   return {
     title: words.visit,
     body: [
       el("p", {}, number(grouped(form))),
-      lacksOutdoor(about, phone.brief?.policy) ? note("stop", words.noOutdoor) : null,
+      isWithout ? note("stop", reason ? words.outdoorRuledOut(context.say(reason, "reason")) : words.noOutdoor) : null,
       await running(words, phone, form),
       el("h2", {}, words.samples),
       samples.length ? el("ul", { class: "rows" }, ...samples) : el("p", { class: "soft" }, words.noSamples),
@@ -34,6 +36,7 @@ export async function visit(context, form) {
         held.length ? link(words.secure, `#secure/${form}`) : null,
         samples.length ? link(words.show, `#show/${form}`) : null,
         held.length ? link(words.void, `#void/${form}`) : null,
+        isWithout && may("outdoor_ruled_out") ? link(words.ruleOut, `#rule-out/${form}`) : null,
         hasPictures ? link(words.pictures, `#pictures/${form}`) : null,
         may("corrected") ? link(words.correct, `#correct/${form}`) : null,
         may("excepted") ? link(words.allow, `#allow/${form}`) : null,
@@ -106,5 +109,30 @@ export async function voiding(context, form) {
     title: words.voidTitle,
     body: [el("p", {}, words.voidText), ...Object.values(fields).map((each) => each.element), remarks],
     bar: [button(words.signVoided, sign), link(words.back, `#visit/${form}`)],
+  };
+}
+
+// A reason from a person on site, without which no exception from an outdoor control counts (OC-16).
+export async function rulingOut(context, form) {
+  const { words, phone, go } = context;
+  const about = await found(phone, form);
+  if (!about) return go("home");
+  const fields = {
+    reason: code(context, words.reason, "outdoor_ruled_out", "reason"),
+    place: free(words, words.place),
+    note: free(words, words.note),
+  };
+  const sign = async () => {
+    const said = ask(fields);
+    if (!said) return;
+    const { reason, place, note: text } = said;
+    const data = { at: at(phone.now(), about.zone), reason };
+    const draft = { chain: `form/${form}`, act: "outdoor_ruled_out", data, private: { place, note: text }, zone: about.zone };
+    if (await context.sign(draft)) await go(`visit/${form}`);
+  };
+  return {
+    title: words.ruleOutTitle,
+    body: [el("p", {}, words.ruleOutText), ...Object.values(fields).map((each) => each.element)],
+    bar: [button(words.signRuledOut, sign), link(words.back, `#visit/${form}`)],
   };
 }
