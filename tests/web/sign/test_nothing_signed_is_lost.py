@@ -210,7 +210,7 @@ def test_refused_in_the_middle_holds_nobody_up(firm: Firm, phone: Phone) -> None
     phone.page.goto(f"{firm.url}/sign/#signed")
     phone.heading("Signed here")
     phone.page.get_by_role("button", name="Set aside").first.click()
-    phone.page.get_by_text("stays missing").wait_for()
+    phone.page.get_by_text("is missing from then on").wait_for()
     phone.page.get_by_role("button", name="Set aside").last.click()
     phone.page.get_by_role("button", name="Take up again").wait_for()
     assert [row["state"] for row in phone.rows()][-2] == "set aside"

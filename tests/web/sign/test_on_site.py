@@ -150,6 +150,26 @@ def test_in_a_storm_the_reason_is_signed_on_the_phone_and_nobody_is_sent_outdoor
     assert row["chain"] == f"form/{visit}"
 
 
+def test_hours_without_the_ventilation_are_asked_for_it(firm: Firm, ines: Phone) -> None:
+    """The inspector would be sent to a terminal that is not on site."""
+    ines.page.goto(f"{firm.url}/sign/#opening")
+    ines.heading("A new visit")
+    ines.type("Laboratory (short name)", "quill-lab")
+    ines.type("Windows closed", "26")
+    ines.tap("Sign: the visit begins")
+    ines.page.get_by_text("Choose one.").wait_for()
+    ines.pick("Ventilation", "normal")
+    ines.pick("Fresh-air exchanger", "off")
+    ines.type("Fresh air off", "30")
+    ines.tap("Sign: the visit begins")
+    ines.heading("Visit")
+    ines.sent()
+    told = firm.field.get("clerk", f"/forms/{ines.form()}").get_json()
+    found = signed_statement.read(ines.rows()[-1]["text"]).claims.data["preparation"]
+    assert (found["fresh_air"], found["fresh_air_off_h"]) == ("off", "30")
+    assert "VP-05" not in {each["rule"] for each in told["findings"]}
+
+
 def test_a_dropped_cassette_is_void(ines: Phone, samples: list[str], firm: Firm, visit: str) -> None:
     """It would be sealed, shipped and missed at the dock."""
     form = visit

@@ -63,6 +63,7 @@ export function picks(words, label, codes, say, { value = null, isOptional = fal
   return {
     element,
     focus: () => inputs[0].focus(),
+    fault: (sentence) => (wrong.textContent = sentence),
     answer() {
       const at = inputs.findIndex((each) => each.checked);
       wrong.textContent = at < 0 && !isOptional ? words.choose : "";

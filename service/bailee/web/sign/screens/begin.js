@@ -61,6 +61,10 @@ export function opening(context) {
     if (!said) return;
     const form = issue("form");
     const draft = opened(phone, form, said);
+    if (draft.data.preparation && !said.ventilation) { // It goes with every answer about the building.
+      fields.ventilation.fault(words.choose);
+      return void fields.ventilation.focus();
+    }
     const strange = known.includes(said.lab) ? [] : slips.unknown(said.lab, await phone.nearest(said.lab));
     if (!back.settled([...slips.opened(draft.data, dayAt(phone.now(), said.zone)), ...strange])) return;
     const rows = await context.sign(draft);
