@@ -7,12 +7,12 @@ from __future__ import annotations
 import os
 import shutil
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser, BrowserType, Playwright
+    from playwright.sync_api import Browser, BrowserContext, BrowserType, Playwright
 
 _CACHE = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "bailee-tests"
 UNPACKED = Path(os.environ.get("BAILEE_TEST_PROGRAMS") or _CACHE)
@@ -47,6 +47,17 @@ def chromium(kind: BrowserType, *, films: bool = False) -> str:
     if not found.exists():
         pytest.skip("no chromium")
     return str(found)
+
+
+PATIENCE_MS = 240_000
+"""How long a browser waits for a state before the test is red: no test passes by it."""
+
+
+def visitor(browser: Browser, **options: Any) -> BrowserContext:
+    """A profile of somebody's own, in a browser that is patient on a slow machine."""
+    context = browser.new_context(**options)
+    context.set_default_timeout(PATIENCE_MS)
+    return context
 
 
 def started_browser(playwright: Playwright) -> Browser:

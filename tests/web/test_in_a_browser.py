@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+import programs
 from accessible import faults
 from thorough import THOROUGH
 
@@ -33,8 +34,7 @@ OTHERS = [("phone", "dark"), ("desk", "light")]
 def page(request: pytest.FixtureRequest, browser: Browser) -> Iterator[Page]:
     """A page of one size and light; what the browser complains about fails the test."""
     size, scheme = request.param
-    context = browser.new_context(viewport=SIZES[size], color_scheme=scheme)
-    context.set_default_timeout(240_000)
+    context = programs.visitor(browser, viewport=SIZES[size], color_scheme=scheme)
     found = context.new_page()
     complaints: list[str] = []
     found.on("console", lambda said: complaints.append(said.text))

@@ -11,6 +11,7 @@ import pytest
 from phones import Firm, Phone, firm_at
 
 import bailee.web
+import programs
 from bailee.web import vocabulary
 
 if TYPE_CHECKING:
@@ -52,7 +53,7 @@ class Modules:
 @pytest.fixture(scope="module")
 def modules(browser: Browser) -> Iterator[Modules]:
     """The modules, loaded as the service would send them."""
-    context = browser.new_context()
+    context = programs.visitor(browser)
 
     def answer(route: Route) -> None:
         name = route.request.url.removeprefix(f"{HERE}/")

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 
 from werkzeug.serving import make_server
 
+import programs
 from bailee.domain.numbers import grouped
 from field import FIRM, Clock, Field, make_home
 from grounds import migrated
@@ -29,7 +30,6 @@ BEGIN = datetime(2026, 12, 1, 14, 0, tzinfo=UTC)
 SIZE = {"width": 360, "height": 740}
 PICTURES = os.environ.get("BAILEE_PICTURES")
 """A folder to which every screen is drawn, for whoever wants to look."""
-PATIENCE_MS = 240_000
 
 
 @dataclass
@@ -56,7 +56,7 @@ class Firm:
         usual: dict[str, Any] = {"viewport": SIZE, "timezone_id": "America/New_York"}
         if PICTURES:
             usual["device_scale_factor"] = 3  # as phones have; nine times as much to draw
-        context = browser.new_context(**usual | options)
+        context = programs.visitor(browser, **usual | options)
         made = Phone(self, context, person)
         self.phones.append(made)
         made.join(role)
@@ -91,7 +91,7 @@ class Phone:
     def __init__(self, firm: Firm, context: BrowserContext, person: str) -> None:
         self.firm, self.context, self.person = firm, context, person
         self.complaints: list[str] = []
-        context.set_default_timeout(PATIENCE_MS)
+        context.set_default_timeout(programs.PATIENCE_MS)  # of a profile with a folder, too
         firm.set_clock(context)
         self.page = context.new_page()
         self.page.on("console", self._hear)

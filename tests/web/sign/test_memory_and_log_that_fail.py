@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+import programs
 import waiting
 
 if TYPE_CHECKING:
@@ -53,7 +54,7 @@ def test_a_memory_that_cannot_be_used_is_no_new_phone(
     """Whoever makes a second key there, or one that is gone with the window, has signed in a name that nobody
     can show.
     """
-    context = browser.new_context()
+    context = programs.visitor(browser)
     context.add_init_script(script)
     page = context.new_page()
     page.goto(f"{firm.url}/sign/")
@@ -72,7 +73,7 @@ def test_a_memory_that_cannot_be_used_is_no_new_phone(
 )
 def test_a_worker_that_never_comes_keeps_nobody_out(firm: Firm, browser: Browser, script: str) -> None:
     """A phone whose browser was killed stands in the basement and shows nothing but its name."""
-    context = browser.new_context()
+    context = programs.visitor(browser)
     context.add_init_script(script)
     page = context.new_page()
     page.goto(f"{firm.url}/sign/")
@@ -85,7 +86,7 @@ def test_a_memory_that_never_answers_is_told(firm: Firm, browser: Browser) -> No
 
     Nobody is invited to make a key meanwhile, whatever address is opened.
     """
-    context = browser.new_context()
+    context = programs.visitor(browser)
     context.add_init_script("IDBFactory.prototype.open = () => ({});")
     page = context.new_page()
     page.goto(f"{firm.url}/sign/")

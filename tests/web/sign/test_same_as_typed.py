@@ -15,9 +15,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from phones import Phone
+from phones import SIZE, Phone
 from werkzeug.serving import make_server
 
+import programs
 from bailee.domain.numbers import grouped
 from town import ENVELOPE, Person, Town
 
@@ -103,7 +104,7 @@ def inspector_on_a_phone(town: Town, browser: Browser) -> Iterator[Phone]:
     thread.start()
     try:
         around = OnPhones(town, f"http://127.0.0.1:{server.server_port}")
-        context = browser.new_context(viewport={"width": 360, "height": 740}, timezone_id="America/New_York")
+        context = programs.visitor(browser, viewport=SIZE, timezone_id="America/New_York")
         phone = around.phone = Phone(around, context, "Ines Marlow")  # type: ignore[arg-type]
         phone.join("inspector")
         phone.page.get_by_text("Works without a network").wait_for()

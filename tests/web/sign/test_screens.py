@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import pytest
 from phones import PICTURES
 
+import programs
 from accessible import faults
 from bailee.domain.numbers import grouped
 
@@ -79,7 +80,7 @@ def test_screens_before_somebody_is_let_in(firm: Firm, newcomer: Phone, browser:
     """A newcomer who cannot read what to do calls the office instead."""
     newcomer.heading("Ask your administrator")
     judge(newcomer, "asked")
-    context = browser.new_context(viewport={"width": 360, "height": 740})
+    context = programs.visitor(browser, viewport={"width": 360, "height": 740})
     page = newcomer.page
     newcomer.page = context.new_page()
     newcomer.page.goto(f"{firm.url}/sign/")
