@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import os
 import pty
+import resource
 import select
 import subprocess
 import sys
@@ -67,10 +68,17 @@ def move(town: Town, before: str, after: str) -> None:
         profile.write_text(profile.read_text().replace(before, after))
 
 
-class Terminal:
-    """One command at a terminal."""
+def _no_file_grows() -> None:
+    """As on a full disk, for this process alone: writing fails (setrlimit(2): EFBIG, which stands in for
+    ENOSPC).
+    """
+    resource.setrlimit(resource.RLIMIT_FSIZE, (0, 0))
 
-    def __init__(self, person: Person, *words: str, columns: int = 100) -> None:
+
+class Terminal:
+    """One command at a terminal; with `full`, on a device where no file can grow any more."""
+
+    def __init__(self, person: Person, *words: str, columns: int = 100, full: bool = False) -> None:
         self._keyboard, theirs = pty.openpty()
         self._screen = ""
         home, now = person.town.folder / "homes", person.town.clock.now.isoformat()
@@ -81,6 +89,7 @@ class Terminal:
             stderr=theirs,
             start_new_session=True,
             env={**os.environ, "TERM": "dumb", "COLUMNS": str(columns)},
+            preexec_fn=_no_file_grows if full else None,  # noqa: PLW1509 — it calls nothing but the system
         )
         os.close(theirs)
 

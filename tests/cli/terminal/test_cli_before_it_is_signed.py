@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import pytest
 
-from terminal import Terminal, served
+from terminal import CTRL_C, Terminal, served
 from town import INDOOR, OPEN, Town, collect
 
 pytestmark = pytest.mark.slow
@@ -54,3 +54,24 @@ def test_a_second_window_says_where_it_looked_and_who_is_there(settled: Town) ->
         code, rest = screen.ends()
     assert code == 3, rest
     assert "BAILEE_HOME names another folder" in " ".join(rest.split())
+
+
+def test_a_full_device_leaves_no_half_key_and_says_which_folder(settled: Town) -> None:
+    """If this fails, half a key is there for ever, or a person reads a page of Python."""
+    newcomer = settled.person("newcomer")
+    with Terminal(newcomer, "key", "new", columns=80, full=True) as screen:
+        code, rest = screen.ends()
+    said = "".join(rest.split())
+    assert (code, "Traceback" in rest, str(newcomer.folder) in said) == (3, False, True), rest
+    assert not newcomer.folder.exists() or list(newcomer.folder.iterdir()) == []
+
+
+def test_a_day_that_may_be_two_is_asked_back(settled: Town) -> None:
+    """If this fails, a visit of the eleventh of December stands on record as one of November."""
+    inspector = settled.person("inspector")
+    with served(settled), Terminal(inspector, *OPEN, "--visit", "11/12/2026", columns=80) as screen:
+        assert "which is the month? Write 2026-11-12 or 2026-12-11." in screen.sees("Type it again: ")
+        screen.types(CTRL_C)
+        code, rest = screen.ends()
+    assert code == 1, rest
+    assert inspector.outbox() == []
