@@ -46,10 +46,14 @@ def erase_command(session: Session, what: str, fields: tuple[str, ...], yes: boo
     if offline:
         raise Malformed("What is to be erased must be looked up first: erase with a network.", code="offline")
     acts = []
+    there: set[str] = set()
     for statement in _statements(session, what):
         told = session.service.get(f"/statements/{statement}")
+        if told["organization"] != session.profile.org:
+            continue
+        there.update(told["private"])
         names = [name for name in told["private"] if not fields or name in fields]
-        if names and told["organization"] == session.profile.org:
+        if names:
             data = {"statement": statement, "count": len(names)}
             acts.append(
                 Act(
@@ -60,6 +64,13 @@ def erase_command(session: Session, what: str, fields: tuple[str, ...], yes: boo
                 )
             )
             click.echo(f"{submit.spoken(told['chain'])}, entry {told['n']}: {', '.join(names)}", err=True)
+    if there and not there.issuperset(fields):
+        unknown, known = (", ".join(sorted(names)) for names in (set(fields) - there, there))
+        raise Malformed(
+            f"Nothing was erased: no private field {unknown} of yours is there, only {known}.",
+            code="unknown-field",
+            fields=sorted(there),
+        )
     if not acts:
         click.echo("Nothing private of yours is there any more.", err=True)
         return

@@ -22,6 +22,9 @@ def test_the_client_asks_to_be_forgotten(settled: Town) -> None:
     quality.run("retain", form, "--reason", "dispute")
     assert "held by harrow-field" in quality.run("erase", form, "--yes", code=1)
     quality.run("retain", form, "--reason", "settled", "--release")
+    assert "only " in quality.run(
+        "erase", form, "--field", "clients", "--yes", code=2
+    )  # a slip erases nothing
     said = quality.run("erase", form, "--field", "client", "--field", "place", typed="y\n")
     assert "entry 1: client" in said
     assert "entry 2: place" in said
