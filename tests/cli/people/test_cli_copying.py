@@ -79,7 +79,7 @@ def test_one_command_enters_the_notice_of_a_recalled_lot_on_every_form(
     town.clock.advance(minutes=1)
     keeper.run("lot", "recall", number, "--reason", "maker")
     assert f"bailee notify {form} --of recall --about {number}" in clerk.run("chase", code=None)
-    assert "Enter with --about" in clerk.run(*words, "--about", samples[0], "--yes", code=2)
+    assert "Name with --about" in clerk.run(*words, "--about", samples[0], "--yes", code=2)
     said = clerk.run(*words, typed="y\n")
     assert f"1 form of lot {numbers.grouped(number)}" in said
     assert numbers.grouped(form) in said
