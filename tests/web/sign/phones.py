@@ -124,6 +124,13 @@ class Phone:
         """A page of the service."""
         self.page.goto(f"{self.firm.url}{address}")
 
+    def go_home(self) -> None:
+        """Its first screen, begun anew: wherever another test left it."""
+        self.go("/sign/#home")
+        self.page.reload()
+        self.heading(self.person)
+        self.see("Works without a network")
+
     def later(self, minutes: int) -> None:
         """Its clock goes on, and its timers."""
         self.page.clock.fast_forward(minutes * 60_000)
@@ -182,6 +189,27 @@ class Phone:
                 };
             })""")
         return found
+
+    def remembers(self, name: str) -> Any:
+        """What is in its memory under this name; wait until there is something."""
+        return self.page.evaluate(
+            """name => new Promise((ok, no) => {
+                const asked = indexedDB.open("bailee-sign");
+                asked.onerror = () => no(asked.error);
+                asked.onsuccess = () => {
+                  const look = () => {
+                    const found = asked.result.transaction("memory").objectStore("memory").get(name);
+                    found.onsuccess = () => {
+                      if (!found.result) return look();
+                      asked.result.close();
+                      ok(found.result);
+                    };
+                  };
+                  look();
+                };
+            })""",
+            name,
+        )
 
     def sent(self) -> None:
         """Wait until nothing waits."""

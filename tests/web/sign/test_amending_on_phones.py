@@ -20,8 +20,7 @@ pytestmark = pytest.mark.slow
 def visit(firm: Firm, ines: Phone) -> tuple[str, list[str]]:
     """A visit with one indoor sample and no outdoor control: form and cassettes."""
     _, samples = firm.field.lot(2)
-    ines.page.reload()
-    ines.page.get_by_text("Works without a network").wait_for()
+    ines.go_home()
     form = ines.open_visit()
     ines.collect(samples[0], "indoor")
     ines.sent()
@@ -41,6 +40,9 @@ def test_a_misread_flow_is_corrected_on_the_phone(
 ) -> None:
     """With the terminal in the office it is corrected from memory in the evening, or never."""
     form, samples = visit
+    before = [row["act"] for row in ines.rows()]
+    ines.go(f"/sign/#visit/{form}")
+    ines.heading("Visit")
     ines.tap("Correct an entry")
     ines.heading("Correct an entry")
     judge(ines, "correct-which")
@@ -54,7 +56,7 @@ def test_a_misread_flow_is_corrected_on_the_phone(
     ines.tap("Sign: correction")
     ines.page.get_by_text("The flow would be 148 L/min").wait_for()
     judge(ines, "correct-fact")
-    assert [row["act"] for row in ines.rows()] == ["opened", "collected"]
+    assert [row["act"] for row in ines.rows()] == before
     ines.type("It should be", "14.8")
     ines.tap("Sign: correction")
     ines.page.get_by_role("link", name=re.compile("Flow after the run.*14.8")).wait_for()
@@ -112,6 +114,7 @@ def test_a_second_person_allows_what_the_first_did_not_do(
     assert [each.complaints for each in (ines, zoe)] == [[], []]
 
 
+@pytest.mark.usefixtures("visit")
 def test_what_a_terminal_asks_back_is_asked_back_here(firm: Firm, ines: Phone) -> None:
     """A laboratory that is none, signed into a form, cannot be sent anything; a cassette collected twice is
     one record too many. Both are asked at a terminal (`asking.slips`, `bailee_cli.signing.duplicates`).

@@ -154,8 +154,7 @@ def test_the_days_before_on_a_phone(firm: Firm, ines: Phone) -> None:
     """Asked in the stairwell without a network, the kit and the plan are on a terminal at the office."""
     _, samples = firm.field.lot(5)
     page = ines.page
-    page.reload()
-    page.get_by_text("Works without a network").wait_for()
+    ines.go_home()
     ines.tap("What is due")
     ines.heading("What is due")
     judge(ines, "chase")
@@ -230,8 +229,7 @@ def test_an_envelope_goes_with_a_courier_who_has_no_key(firm: Firm, lena: Phone)
     """The neighbor drives it to the laboratory, and the record knows of nobody who carried it."""
     form, envelope, samples = sealed(firm, lena)
     page = lena.page
-    page.reload()
-    page.get_by_text("Works without a network").wait_for()
+    lena.go_home()
     lena.tap("Receive samples")
     for each in samples:
         lena.type("Number on the label", grouped(each))
@@ -255,7 +253,7 @@ def test_an_envelope_goes_with_a_courier_who_has_no_key(firm: Firm, lena: Phone)
     done = page.get_by_role("heading", level=1, name="Signed here")
     again = page.get_by_text("If it is to leave all the same")
     done.or_(again).first.wait_for()
-    if again.count():
+    if again.is_visible():
         judge(lena, "carry")
         lena.tap("Sign: given to the courier")
     lena.heading("Signed here")

@@ -69,8 +69,7 @@ def test_the_key_of_a_lost_phone_is_ended_on_the_administrators(
     """
     lost = firm.phone(browser, "Piet Sand", "inspector")
     second = firm.phone(browser, "Piet Sand", None)
-    odile.page.reload()
-    odile.page.get_by_text("Works without a network").wait_for()
+    odile.go_home()
     odile.page.goto(code_on(second))
     odile.heading("Enroll a key")
     odile.pick("Role", "inspector")
@@ -106,9 +105,8 @@ def test_the_key_of_a_lost_phone_is_ended_on_the_administrators(
 
 def test_what_the_ledger_would_refuse_is_not_signed(firm: Firm, odile: Phone) -> None:
     """A refusal afterwards costs a number that an auditor asks about: the ledger is asked first."""
+    odile.go_home()
     before = len(odile.rows())
-    odile.page.goto(f"{firm.url}/sign/#home")
-    odile.heading("Odile Harrow")
     odile.page.route(
         "**/permission",
         lambda route: route.fulfill(json={"may": False, "why_not": "This key may not sign that."}),
@@ -123,6 +121,7 @@ def test_what_the_ledger_would_refuse_is_not_signed(firm: Firm, odile: Phone) ->
     odile.tap("Sign: end this key")
     odile.page.get_by_text("This key may not sign that. Nothing was signed.").wait_for()
     assert len(odile.rows()) == before
+    odile.page.unroute("**/permission")
 
 
 def test_a_picture_is_named_by_its_digest_and_stays_on_the_phone(
@@ -137,8 +136,7 @@ def test_a_picture_is_named_by_its_digest_and_stays_on_the_phone(
     sent: list[str] = []
     page = ines.page
     page.on("request", lambda asked: sent.append(asked.post_data or ""))
-    page.reload()
-    page.get_by_text("Works without a network").wait_for()
+    ines.go_home()
     ines.open_visit()
     ines.tap("Next cassette")
     ines.heading("Cassette")

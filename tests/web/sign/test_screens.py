@@ -96,9 +96,7 @@ def test_screens_of_a_visit(firm: Firm, ines: Phone) -> None:
     """In a dark basement, with gloves, or with a screen reader."""
     _, samples = firm.field.lot(3)
     page = ines.page
-    page.reload()
-    ines.heading("Ines Marlow")
-    page.get_by_text("Works without a network").wait_for()
+    ines.go_home()
     judge(ines, "home")
     ines.tap("Begin a visit")
     judge(ines, "cautions")
@@ -170,8 +168,7 @@ SELDOM = {
 def test_screens_of_what_seldom_happens(firm: Firm, ines: Phone) -> None:
     """On the worst day of all nobody has time for a screen that cannot be read."""
     page = ines.page
-    page.goto(f"{firm.url}/sign/")
-    ines.heading("Ines Marlow")
+    ines.go_home()
     base = page.evaluate("document.querySelector('script').src.replace('main.js', '')")
     for state, drawn in SELDOM.items():
         page.evaluate(

@@ -57,8 +57,7 @@ def test_a_visit_on_three_phones_is_a_file_that_verifies(
     """
     _, samples = firm.field.lot(3)
     for each in (ines, zoe, cato):
-        each.page.reload()
-        each.page.get_by_text("Works without a network").wait_for()
+        each.go_home()
     form = ines.open_visit()
     ines.sent()
     for each in (ines, zoe, cato):

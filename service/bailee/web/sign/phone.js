@@ -97,6 +97,8 @@ export class Phone {
     } catch (error) {
       if (error instanceof Problem && error.code === "unknown-key") return null;
       throw error;
+    } finally {
+      await this.keepSkew();
     }
     await this.outbox.requireNotBehind(told.highest);
     const { role, person, end, missing } = told;

@@ -48,14 +48,16 @@ async function things(context, form) {
 }
 
 // The entries about a number as they count now: {id, act, data, by, whyNot(name)}. What this phone said is known without
-// a network too; what others said is not.
+// a network too; what others said is not. What waits is looked up before the ledger is asked: recorded meanwhile, it is
+// in the answer.
 async function entries(phone, form, number) {
-  const told = await phone.kept(`/forms/${form}/facts${number === form ? "" : `?about=${number}`}`);
   const rows = (await phone.said()).filter((row) => row.chain === `form/${form}`);
-  const waiting = rows.filter((row) => row.act === "corrected" && row.state === "waiting").map((row) => row.data);
+  const told = await phone.kept(`/forms/${form}/facts${number === form ? "" : `?about=${number}`}`);
+  const isNew = (row) => row.state === "waiting" || row.signed >= told?.at;
+  const unknown = rows.filter((row) => row.act === "corrected" && isNew(row)).map((row) => row.data);
   const known = (told?.told.statements ?? []).filter((each) => phone.vocabulary.acts[each.act]).map((each) => {
     const whyNot = new Map(each.facts.filter((fact) => !fact.may).map((fact) => [fact.field, `${fact.why_not}. ${fact.who}`]));
-    const mine = waiting.filter((one) => one.statement === each.statement);
+    const mine = unknown.filter((one) => one.statement === each.statement);
     const data = mine.reduce((said, one) => withValue(said, one.field, one.new), each.data);
     return { id: each.statement, act: each.act, data, by: each.by, whyNot: (name) => whyNot.get(name) ?? "" };
   });

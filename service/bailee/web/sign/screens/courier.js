@@ -71,11 +71,9 @@ async function handOver(context, envelope) {
     const shown = JSON.stringify([said, answer.findings.map((each) => each.sentence)]);
     const isAgain = told === shown;
     told = shown;
-    remarks.replaceChildren(
-      ...answer.findings.map((each) => note(each.severity === "block" ? "stop" : "warn", `${each.sentence} ${each.remedy}`)),
-      el("p", {}, answer.ready ? words.carryRemarks : words.carryNotReady),
-    );
-    if (!answer.ready || (answer.findings.length && !isAgain)) return void remarks.scrollIntoView({ block: "end" });
+    const mayLeave = answer.ready && (isAgain || !answer.findings.length);
+    remarks.replaceChildren(...(mayLeave ? [] : remarked(words, answer)));
+    if (!mayLeave) return void remarks.scrollIntoView({ block: "end" });
     if (!answer.statements.length || !answer.statements.every((each) => saysOnly(phone, each, asked))) return void alarm(words.preparedOtherwise);
     const secret = { courier_name: said.name, courier_phone: said.telephone };
     const drafts = answer.statements.map(({ sub, act, data }) => ({ chain: sub, act, data, private: secret, zone }));
@@ -91,6 +89,11 @@ async function handOver(context, envelope) {
     bar: [button(words.signShipped, sign), link(words.back, "#carry")],
   };
 }
+
+const remarked = (words, { ready, findings }) => [
+  ...findings.map((each) => note(each.severity === "block" ? "stop" : "warn", `${each.sentence} ${each.remedy}`)),
+  el("p", {}, ready ? words.carryRemarks : words.carryNotReady),
+];
 
 // As `bailee ship --by-hand` says it.
 export function shipped(envelope, { name, relation, id_seen: seen, slip, expected }, now) {
