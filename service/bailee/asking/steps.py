@@ -229,7 +229,7 @@ _VISIT: Final = (
     ),
     Ask(
         "cleaned_h_ago",
-        f"Last cleaning, {_HOURS} (Enter: none known)",
+        f"Last cleaning, {_HOURS} (Enter: none, or not known)",
         "cleaned, h ago",
         reader="decimal",
         optional=True,

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from datetime import date
+from typing import Final
 
 from bailee.domain.acts.form import Opened, Preparation
 from bailee.domain.custody import Form
@@ -23,6 +24,8 @@ from bailee.presentation.words import NOT_RECORDED, WITHHELD
 from bailee.rules import wording
 from bailee.rules.case import Case
 from bailee.rules.registry import Finding
+
+_NO_HOURS: Final = "none, or no hours entered"
 
 Fact = tuple[str, str]
 """A heading and what stands under it."""
@@ -148,6 +151,8 @@ def _fresh_air(answers: Preparation) -> Iterator[str]:
     match answers.fresh_air, answers.fresh_air_off_h:
         case "none", _:
             yield "no fresh-air exchanger or attic fan"
+        case None, _:
+            yield "fresh air: not stated"
         case "running", _:
             yield "fresh-air exchanger or fan running"
         case "off", hours:
@@ -160,9 +165,9 @@ def _building(answers: Preparation | None) -> Iterator[str]:
         return
     closed, off, cleaned = answers.windows_closed_h, answers.purifiers_off_h, answers.cleaned_h_ago
     yield f"windows closed {closed} h" if closed is not None else "windows closed: no hours entered"
-    yield f"air cleaners off {off} h" if off is not None else "air cleaners: none, or no hours entered"
+    yield f"air cleaners off {off} h" if off is not None else f"air cleaners: {_NO_HOURS}"
     yield f"ventilation {words.plain(answers.ventilation)}"
     yield from _fresh_air(answers)
-    yield f"cleaned {cleaned} h before" if cleaned is not None else "cleaning: none known"
-    if answers.works_h_ago is not None:
-        yield f"painting, demolition or construction {answers.works_h_ago} h before"
+    yield f"cleaned {cleaned} h before" if cleaned is not None else f"cleaning: {_NO_HOURS}"
+    what, works = "painting, demolition or construction", answers.works_h_ago
+    yield f"{what} {works} h before" if works is not None else f"{what}: {_NO_HOURS}"

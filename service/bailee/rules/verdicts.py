@@ -9,12 +9,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Final, Literal
 
-from bailee.domain.acts.form import Dock, Forwarded, Opened, Received, Relinquished, TakenIn
-from bailee.domain.numbers import grouped
+from bailee.domain.acts.form import Dock, Forwarded, Received, Relinquished, TakenIn
 from bailee.domain.pairing import of_kind
 from bailee.frozen import frozen
 from bailee.rules.case import Case
 from bailee.rules.registry import Area, Finding
+from bailee.rules.unstated import unstated
 from bailee.rules.wording import counted, listed, printed, samples, start
 
 RecordsState = Literal["own log", "complete", "intact", "not judged", "broken"]
@@ -83,7 +83,7 @@ def verdicts(case: Case, findings: Sequence[Finding], *, records_state: RecordsS
         _records(case, of["records"], records_state),
         _judged("custody", of["custody"], nothing, _custody_unchecked(case)),
         _judged("media", of["media"], nothing, _media_unchecked(case)),
-        _judged("comparison", of["comparison"], _no_comparison(case), _comparison_unchecked()),
+        _judged("comparison", of["comparison"], _no_comparison(case), _comparison_unchecked(case)),
     )
 
 
@@ -176,6 +176,7 @@ def _custody_unchecked(case: Case) -> Iterator[str]:
             else "each organization's cassettes are compared among themselves only."
         )
         yield f"Serials used twice: {here}"
+    yield from unstated(case, "custody")
     yield from _uncounted(case)
     yield "Labels exchanged by hand: no signature shows it."
     yield "Whether a vehicle or room was really locked, in view or restricted."
@@ -206,36 +207,13 @@ def _media_unchecked(case: Case) -> Iterator[str]:
             f"Lot {printed(sorted(unknown))}: its entries are not here; expiration, recall and issue were not"
             " checked."
         )
-    yield from _unprepared(case)
+    yield from unstated(case, "media")
     yield "Flow, time and place: used as entered."
     yield from _unlisted(case)
     yield (
         "Holding time: we found no published one for spore traps; the limits in force are those of the"
         " policies."
     )
-
-
-_PREPARED: Final = {
-    "windows_closed_h": "windows and doors closed",
-    "purifiers_off_h": "air cleaners off",
-    "cleaned_h_ago": "cleaning",
-    "works_h_ago": "painting or construction",
-}
-
-
-def _unprepared(case: Case) -> Iterator[str]:
-    """Hours that nobody stated: there was none of it, or it is not known, and no rule compares them.
-
-    That nothing at all was stated is VP-05.
-    """
-    for form in case.forms.values():
-        answers = form.opened.of(Opened).preparation
-        lacking = [what for name, what in _PREPARED.items() if answers and getattr(answers, name) is None]
-        if lacking:
-            yield (
-                f"Preparation, form {grouped(form.number)}: no hours on record for {listed(lacking)} (none,"
-                " or not known)."
-            )
 
 
 def _unlisted(case: Case) -> Iterator[str]:
@@ -251,7 +229,8 @@ def _unlisted(case: Case) -> Iterator[str]:
             yield f"Licenses: {name} has no table of where one is needed in the ledger."
 
 
-def _comparison_unchecked() -> Iterator[str]:
+def _comparison_unchecked(case: Case) -> Iterator[str]:
+    yield from unstated(case, "comparison")
     yield "Outdoor control: place and time as entered."
     yield "Results: this record contains none."
 

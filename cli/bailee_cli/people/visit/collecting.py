@@ -66,8 +66,8 @@ from bailee_cli.terminal.options import (
 @click.option("--covers/--no-covers", "covers_on", default=None, help="Are the covers back on?")
 @click.option("--sky", type=click.Choice(["clear", "cloudy", "overcast", "rain", "fog", "snow"]))
 @click.option("--wind", type=click.Choice(["calm", "light", "strong"]))
-@click.option("--snow-cover", is_flag=True)
-@click.option("--mowing", is_flag=True)
+@click.option("--snow-cover/--no-snow-cover", default=None, help="Is there snow on the ground?")
+@click.option("--mowing/--no-mowing", default=None, help="Is grass mown nearby?")
 @click.option("--near", multiple=True, type=click.Choice(get_args(form_acts.Nearby)), help="Near the inlet.")
 @click.option("--serial", help="Maker's serial on the body of the cassette.")
 @click.option("--area", type=click.Choice(get_args(form_acts.Area)))
@@ -206,8 +206,7 @@ def _started(session: Session, form: str, said: dict[str, Any]) -> Moment:
 
 
 def _collected(sample: str, lot: str, started: Moment, said: dict[str, Any]) -> dict[str, Any]:
-    weather = present({"sky": said["sky"], "wind": said["wind"]})
-    weather |= {name: True for name in ("snow_cover", "mowing") if said[name]}
+    weather = present({name: said[name] for name in ("sky", "wind", "snow_cover", "mowing")})
     copied = (
         "kind",
         "run_s",

@@ -63,6 +63,24 @@ def test_the_opening_says_question_license_kit_and_notice_without_telling_the_qu
     assert said["preparation"]["works_h_ago"] == "72"
 
 
+@pytest.mark.parametrize(
+    ("words", "weather"),
+    [
+        ((), {}),
+        (("--snow-cover", "--no-mowing"), {"snow_cover": True, "mowing": False}),
+        (("--no-snow-cover", "--mowing"), {"snow_cover": False, "mowing": True}),
+    ],
+)
+def test_that_no_grass_was_mown_is_signed_only_where_somebody_said_so(
+    settled: Town, words: tuple[str, ...], weather: dict[str, bool]
+) -> None:
+    """A no that the inspector gave would read like a question that nobody asked, and the other way."""
+    _, (sample,) = settled.lot(1)
+    settled.person("inspector").run(*OPEN)
+    collect(settled, sample, (*OUTDOOR, *words))
+    assert said_last(settled, "inspector")["weather"] == {"sky": "clear", "wind": "light"} | weather
+
+
 @pytest.mark.parametrize("words", [("--license", "L-1"), ("--cassettes", "5"), ("--blanks", "1")])
 def test_half_a_license_or_kit_is_asked_about(settled: Town, words: tuple[str, ...]) -> None:
     """If this fails, somebody signs a license that counts nowhere, or a kit planned for nothing."""

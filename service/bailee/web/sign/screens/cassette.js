@@ -206,7 +206,7 @@ export async function close(context, sample) {
 // As `bailee collect` says it.
 function collected(draft, said) {
   const weather = draft.kind === "outdoor" ? { sky: draft.sky, wind: draft.wind } : null;
-  if (weather) for (const name of ["snow_cover", "mowing"]) if (draft[name]) weather[name] = true;
+  if (weather) for (const name of ["snow_cover", "mowing"]) if (typeof draft[name] === "boolean") weather[name] = draft[name];
   const data = {
     sample: draft.sample,
     lot: draft.lot,
