@@ -82,6 +82,7 @@ def watched(journey: Journey) -> None:
     journey.known["LOG_KEY"] = journey.shown("lab", LOG_KEY)
     journey.types("lab", "cosigner", "Follow a log")
     journey.types("operator", "operator", "Name who watches")
+    assert (journey.folder / "operator" / "ledger" / "settings.toml").stat().st_mode & 0o777 == 0o600
     journey.types("lab", "cosigner", "Come by")
     journey.types("lab", "cosigner", "Check what you cosign")
 

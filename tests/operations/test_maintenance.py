@@ -10,7 +10,7 @@ import sqlalchemy as sa
 
 from bailee.ledger.checkpoint import parse_vkey
 from bailee.operations import maintenance
-from bailee.store import schema, tree
+from bailee.store import number_index, schema, tree
 from field import Field
 from grounds import After
 
@@ -94,6 +94,21 @@ def test_a_rebuilt_index_is_the_same_index(full: Field) -> None:
     count = full.ledger.database.write(maintenance.rebuild)
     assert count > 0
     assert index() == before
+
+
+def test_nothing_is_entered_beside_an_index_that_is_made_anew(full: Field) -> None:
+    """What another host records in that moment would be missing in the index: a party would read nothing."""
+    database = full.ledger.database
+    waits_for_nobody, enters = (
+        ("PRAGMA busy_timeout = 0", "UPDATE party SET spoke = TRUE")
+        if database.is_sqlite
+        else ("SET lock_timeout = 0", "LOCK TABLE party IN ACCESS SHARE MODE NOWAIT")
+    )
+    with database.engine.begin() as rebuilding, database.engine.connect() as recording:
+        number_index.clear(rebuilding)
+        recording.exec_driver_sql(waits_for_nobody)
+        with pytest.raises(sa.exc.OperationalError):
+            recording.exec_driver_sql(enters)
 
 
 def test_long_work_tells_how_far_it_has_come(full: Field) -> None:

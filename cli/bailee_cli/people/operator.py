@@ -172,14 +172,16 @@ def admit_command(key: str, home: Path) -> None:
 @click.command("migrate")
 @_HOME
 def migrate_command(home: Path) -> None:
-    """Bring the database to this version. Make a backup first."""
+    """Bring the database to this version. Make a backup and end the service first."""
     with _server_parts():
+        from bailee.operations import in_use
         from bailee.store.database import Database
     settings = _settings(home)
     database = Database(settings.database, pooler=settings.pooler)
     if database.is_sqlite and not Path(database.url.database or "").exists():
         database.require_ready()  # says that there is none; a migration would make an empty one
-    database.migrate()
+    with in_use.stopped(home):
+        database.migrate()
     database.close()
     click.echo("The database is of this version now.")
 
@@ -187,11 +189,14 @@ def migrate_command(home: Path) -> None:
 @click.command("rebuild")
 @_HOME
 def rebuild_command(home: Path) -> None:
-    """Make the index of numbers and organizations anew from the log. What was signed is never touched."""
+    """Make the index of numbers and organizations anew from the log, with the service stopped.
+
+    What was signed is never touched.
+    """
     with _server_parts():
-        from bailee.operations import maintenance
+        from bailee.operations import in_use, maintenance
     database = _database(home)
-    with progress.shown("Indexing entries") as steps:
+    with in_use.stopped(home), progress.shown("Indexing entries") as steps:
         count = database.write(lambda connection: maintenance.rebuild(connection, steps))
     database.close()
     click.echo(f"Indexed anew from {count} entries.")

@@ -50,7 +50,7 @@ def repair_command(
     """
     from bailee.config import load
     from bailee.ledger.checkpoint import parse_vkey
-    from bailee.operations import maintenance, repair
+    from bailee.operations import in_use, maintenance, repair
     from bailee.verify.log_audit import Audit
 
     try:
@@ -62,14 +62,14 @@ def repair_command(
         ) from error
     named = [_entry_tiles(folder) for folder in folders]
     ledger = open_ledger(load(home))
+    click.get_current_context().with_resource(in_use.stopped(home))
     settings, log_key = ledger.settings, parse_vkey(ledger.vkey)
     high_water = ledger.guard.high_water
     with ledger.database.reading() as connection:
         own = repair.newest_note(connection)
     told, seen = ledger.guard.shown_by_cosigners(), ledger.cosigners.seen()
     here = (high_water.newest(), ledger.publisher.shown(), own, told)
-    notes = [*here, *seen.values(), *map(_checkpoint, folders)]
-    newest = repair.newest_of(notes, log_key)
+    newest = repair.newest_of([*here, *seen.values(), *map(_checkpoint, folders)], log_key)
     if newest is None:
         raise Malformed(
             "Nothing here was ever signed by this log: there is nothing to repair.", code="no-checkpoint"

@@ -168,7 +168,7 @@ def openapi(app: Flask, version: str) -> dict[str, Any]:
                     "type": "http",
                     "scheme": "bearer",
                     "bearerFormat": "custody-access+jwt",
-                    "description": "A token of five minutes, signed by an enrolled key: /guide/formats, section 14.",
+                    "description": "A token of five minutes, signed by an enrolled key (/guide/formats, 14).",
                 }
             },
         },

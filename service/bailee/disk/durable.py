@@ -99,11 +99,28 @@ def alone(path: Path, patience_s: float | None = None) -> Iterator[bool]:
     Whether that came about: after `patience_s` seconds nobody waits any longer for a process that does not
     let go. None waits for ever.
     """
+    with _locked(path, patience_s, shared=False) as got:
+        yield got
+
+
+@contextmanager
+def beside(path: Path) -> Iterator[bool]:
+    """Keep out until the end who asks to be `alone` with the same file, and nobody else.
+
+    Whether that came about: not while somebody is `alone`.
+    """
+    with _locked(path, 0, shared=True) as got:
+        yield got
+
+
+@contextmanager
+def _locked(path: Path, patience_s: float | None, *, shared: bool) -> Iterator[bool]:
     try:
         import fcntl
     except ImportError:  # where there is no such lock, one process serves
         yield True
         return
+    kind = fcntl.LOCK_SH if shared else fcntl.LOCK_EX
     try:
         make_folder(path.parent)
         descriptor = os.open(path, os.O_RDWR | os.O_CREAT, 0o600)
@@ -111,10 +128,10 @@ def alone(path: Path, patience_s: float | None = None) -> Iterator[bool]:
         raise unwritable(path, error) from error
     try:
         if patience_s is None:
-            fcntl.flock(descriptor, fcntl.LOCK_EX)
+            fcntl.flock(descriptor, kind)
             got = True
         else:
-            got = _got(lambda: fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB), patience_s)
+            got = _got(lambda: fcntl.flock(descriptor, kind | fcntl.LOCK_NB), patience_s)
         yield got
     finally:
         os.close(descriptor)

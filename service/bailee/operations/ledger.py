@@ -121,4 +121,4 @@ def guard_of(settings: Settings, log_key: VerifierKey) -> Guard:
 
 def places_of(settings: Settings) -> Places:
     """Where the files of a home lie."""
-    return Places(settings.tiles, settings.entry_tiles, settings.home / "publishing.lock")
+    return Places(settings.tiles, settings.entry_tiles, settings.home)

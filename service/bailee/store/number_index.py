@@ -362,7 +362,12 @@ _INDEXED: Final[Mapping[str, Callable[[str], str]]] = {
 
 
 def clear(connection: Connection) -> None:
-    """Forget the index, before making it anew."""
+    """Forget the index, before making it anew.
+
+    Nobody else reads or enters anything meanwhile: an entry that is recorded beside would be missing in it.
+    """
+    if connection.dialect.name == "postgresql":  # SQLite has one writer
+        connection.exec_driver_sql("LOCK TABLE unanswered, mention, party IN ACCESS EXCLUSIVE MODE")
     unanswered.clear(connection)
     connection.execute(schema.mention.delete())
     connection.execute(schema.party.delete())

@@ -19,11 +19,12 @@ import httpx2
 import pytest
 from click.testing import CliRunner
 
-from bailee.app import create_app
+from bailee.app import create_app, open_ledger
 from bailee.config import load
 from bailee.errors import Unavailable
 from bailee.ledger import fingerprint
 from bailee.ledger.base64url import b64u
+from bailee.operations import in_use
 from bailee_cli.device.session import Session
 from bailee_cli.main import bailee
 from waiting import until
@@ -369,6 +370,27 @@ def test_an_address_in_use_is_said(tmp_path: Path) -> None:
     assert done.stderr.startswith("Cannot listen on")
 
 
+def test_nothing_is_changed_under_a_running_service(tmp_path: Path) -> None:
+    """A service would go on with tables, an index or a log that are no longer those it knows."""
+    home = tmp_path / "ledger"
+    init(home)
+    ledger = open_ledger(load(home))
+    ledger.sequencer.start(every_s=0.01)
+    try:
+        for command in ("migrate", "rebuild", "repair"):
+            said = run(command, "--home", str(home), code=3)
+            assert "end it, then type this again" in " ".join(said.split()), command
+        run("check-ledger", "--home", str(home))
+    finally:
+        ledger.sequencer.stop()
+    run("migrate", "--home", str(home))
+    run("rebuild", "--home", str(home))
+    with in_use.stopped(home), pytest.raises(Unavailable) as refusal:
+        open_ledger(load(home)).sequencer.start(every_s=0.01)
+    assert refusal.value.code == "ledger-in-use"
+    ledger.database.close()
+
+
 @pytest.mark.slow
 def test_a_ledger_is_checked_and_indexed_anew(serve: Callable[..., Server], tmp_path: Path) -> None:
     """If this fails, an operator cannot tell a sound database from one somebody wrote in."""
@@ -383,6 +405,7 @@ def test_a_ledger_is_checked_and_indexed_anew(serve: Callable[..., Server], tmp_
     ):
         assert CliRunner().invoke(bailee, words, obj=session).exit_code == 0
     _wait_for_size(server.url, 1)
+    assert "A service is running" in run("rebuild", "--home", str(home), code=3)
     server.stop()
 
     said = run("check-ledger", "--home", str(home))

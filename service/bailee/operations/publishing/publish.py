@@ -64,7 +64,12 @@ class Places:
 
     public: Path
     private: Path
-    lock: Path
+    home: Path
+
+    @property
+    def lock(self) -> Path:
+        """What one process of this home has at a time, while it publishes."""
+        return self.home / "publishing.lock"
 
     @property
     def checkpoint(self) -> Path:

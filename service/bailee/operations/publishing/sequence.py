@@ -14,13 +14,14 @@ import threading
 import time
 from collections import deque
 from collections.abc import Callable
-from contextlib import suppress
+from contextlib import ExitStack, suppress
 from typing import Final
 
 from sqlalchemy.engine import Connection
 
 from bailee.errors import BaileeError, Unavailable
 from bailee.frozen import frozen
+from bailee.operations import in_use
 from bailee.operations.publishing.cosignatures import Cosigners
 from bailee.operations.publishing.freeze import Guard
 from bailee.operations.publishing.publish import Publisher
@@ -123,6 +124,7 @@ class Sequencer:
         self._stop = threading.Event()
         self._wake = threading.Event()
         self._threads: list[threading.Thread] = []
+        self._served = ExitStack()
 
     def state(self) -> State:
         """How publishing goes; asks nobody and waits for nothing."""
@@ -185,7 +187,11 @@ class Sequencer:
             self._stop.wait(_LOOK_AGAIN_S)
 
     def start(self, every_s: float) -> None:
-        """Do it every `every_s` seconds in a thread of its own; cosigners in another."""
+        """Do it every `every_s` seconds in a thread of its own; cosigners in another.
+
+        Raises `Unavailable` (`ledger-in-use`) while the operator changes what lies under it.
+        """
+        self._served.enter_context(in_use.served(self._publisher.places.home))
         for name, work in (("sequencer", self._publish), ("cosigners", self._cosign)):
             thread = threading.Thread(target=self._run, args=(name, work, every_s), name=name, daemon=True)
             self._threads.append(thread)
@@ -198,6 +204,7 @@ class Sequencer:
         for thread in self._threads:
             thread.join()
         self._leave()
+        self._served.close()
 
     def _run(self, name: str, work: Callable[[], object], every_s: float) -> None:
         woken = self._wake if name == "sequencer" else self._stop
