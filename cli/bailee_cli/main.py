@@ -119,13 +119,13 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
     "Receiving dock": {
         "take-in": ("people.taking_in", "Sign for an envelope and leave it closed, to be opened later."),
         "receive": ("people.dock", "Open an envelope: seal as read, each cassette, its condition."),
-        "accept": ("people.dock", "Accept samples for analysis."),
-        "put-on-hold": ("people.dock", "Put samples on hold until a question is answered."),
-        "reject": ("people.dock", "Reject samples, with the reasons."),
+        "accept": ("people.deciding", "Accept samples for analysis."),
+        "put-on-hold": ("people.deciding", "Put samples on hold until a question is answered."),
+        "reject": ("people.deciding", "Reject samples, with the reasons."),
         "forward": ("people.laboratory", "Send samples on to a second laboratory, each under a new number."),
         "copy": ("people.laboratory", "Record which version of the custody record or result was issued."),
         "notify": ("people.laboratory", "Enter who was notified of a recall, a discrepancy, a correction."),
-        "dispose": ("people.dock", "Record the end of custody."),
+        "dispose": ("people.deciding", "Record the end of custody."),
     },
     "Auditor": {
         "bundle": ("people.auditor", "Get the auditor's file of a form."),

@@ -12,6 +12,7 @@ import pytest
 
 from bailee.asking import slips
 from bailee.asking.slips import Slip, VisitSoFar
+from bailee.domain import numbers
 
 DAY = date(2026, 12, 1)
 VISIT = VisitSoFar(DAY, "America/New_York")
@@ -111,3 +112,16 @@ def test_a_count_that_is_not_what_is_named_is_asked_back() -> None:
     """Four would be signed for where three were given."""
     assert codes(list(slips.counted(4, 3))) == ["count-differs"]
     assert list(slips.counted(3, 3)) == list(slips.counted(None, 3)) == []
+
+
+def test_a_label_is_no_seal() -> None:
+    """The cassette's own number would be on record as what closed the envelope."""
+    for kind, what in (("sample", "a cassette label"), ("envelope", "an envelope label"), ("form", "a form")):
+        number = numbers.issue(kind, lambda _: "7")
+        for text in (number, numbers.grouped(number).lower(), f"HTTPS://LEDGER.EXAMPLE/X/{number}"):
+            (found,) = slips.read_on_seal(text)
+            assert found.code == "label-as-seal"
+            assert f"{numbers.grouped(number)} is the number of {what}" in found.sentence
+    own = numbers.issue("seal", lambda _: "7")
+    for seal in (own, "HF-20417", "none", "S-4711", None, number[:-1] + "Z"):
+        assert list(slips.read_on_seal(seal)) == []

@@ -1,8 +1,10 @@
-"""The bench of the dock: which envelopes are expected, and which of those received are in order."""
+"""The bench of the dock: which envelopes are expected, which of those received are in order, and what stands
+open beside what is decided.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 import click
@@ -61,10 +63,48 @@ def in_order(session: Session) -> tuple[str, ...]:
     return tuple(found)
 
 
+def say_open(
+    session: Session, groups: Mapping[str, Sequence[str]], seen: Mapping[str, Mapping[str, Any]]
+) -> None:
+    """What stops or flags these samples, before something is signed that leaves it behind.
+
+    At a terminal it is shown, and what will be signed is then asked about. Elsewhere it is named, and the
+    decision is recorded as told: it may be the answer to just that.
+    """
+    found: list[Mapping[str, Any]] = []
+    for form, samples in groups.items():
+        if form not in seen:
+            layout.warn(f"Not checked: what stops or flags form {show.name(form)}.")
+            continue
+        here = [each for each in _grave(seen[form]) if _bears_on(each, seen[form], samples)]
+        found += here
+        if here and not prompts.may_ask(session):
+            layout.warn(f"Open on form {show.name(form)}: {_titles(here)}. It is recorded as typed.")
+    if found and prompts.may_ask(session):
+        show.findings(found)
+        session.was_asked = True
+
+
+def _bears_on(finding: Mapping[str, Any], told: Mapping[str, Any], samples: Sequence[str]) -> bool:
+    """Whether it is about one of these samples, or about their form, envelope or lot; not about another."""
+    others = {s["sample"] for s in told["samples"]}.difference(samples)
+    near = {s["envelope"] for s in told["samples"] if s["sample"] in samples}
+    others |= {s["envelope"] for s in told["samples"]} - near
+    named = set(finding["samples"])
+    return finding["about"] not in others and (not named or not named.isdisjoint(samples))
+
+
 def _why_not(told: Mapping[str, Any]) -> str:
     """What stops or flags a form, by the titles of the rules, the gravest first; empty when nothing does."""
+    return _titles(_grave(told))
+
+
+def _grave(told: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+    return [f for severity in _STOPS for f in told["findings"] if f["severity"] == severity]
+
+
+def _titles(found: Sequence[Mapping[str, Any]]) -> str:
     from bailee.presentation import rule_book
 
-    grave = [f for severity in _STOPS for f in told["findings"] if f["severity"] == severity]
     known = rule_book.book()
-    return "; ".join(dict.fromkeys(f"{known[f['rule']].sentence} ({f['rule']})" for f in grave))
+    return "; ".join(dict.fromkeys(f"{known[f['rule']].sentence} ({f['rule']})" for f in found))

@@ -26,6 +26,7 @@ from bailee_cli.device import cache, profile
 from bailee_cli.device.session import Session
 from bailee_cli.people import courier, shipping_windows
 from bailee_cli.signing import duplicates, pictures, scans, submit
+from bailee_cli.signing.answered import seal_as_read
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, prompts, show, time_zones
 from bailee_cli.terminal.command_kinds import AskingCommand
@@ -146,6 +147,7 @@ def _seal(session: Session, said: dict[str, Any], *, zone: str | None, yes: bool
 @click.option("--seal", "seal", help="Number read on the seal.  [default: asked]")
 @click.option("--form", "form", type=Number("form"), help="The form in it (needed with --offline).")
 @note_option
+@anyway_option
 @time_options
 @act_options
 @click.pass_obj
@@ -158,10 +160,11 @@ def unseal_command(
     if not seal:
         session.was_asked = True
         seal = prompts.answer(session, steps.SEAL_OPENED)
+    seal = seal_as_read(session, str(seal))
     cache.see(session, forms, offline=offline)
     data = {
         "envelope": envelope,
-        "seal": str(seal).strip().upper(),
+        "seal": seal.strip().upper(),
         "reason": reason,
         "at": moment(session, at, zone).text(),
     }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import nullcontext
 from functools import partial
 from typing import Any, get_args
@@ -27,6 +27,7 @@ from bailee_cli.terminal.options import (
     Number,
     Whole,
     act_options,
+    anyway_option,
     at_a_terminal,
     moment,
     note_option,
@@ -109,6 +110,7 @@ def secure_command(
 @one_form_option
 @note_option
 @scans.options
+@anyway_option
 @time_options
 @act_options
 @click.pass_obj
@@ -137,7 +139,6 @@ def give_command(
                 session.was_asked = True
                 purpose = prompts.answer(session, steps.PURPOSE)
         counts = counts_by_hand(session, groups, count)
-        counted_again(session, groups, counts)
         acts = [
             Act(
                 f"form/{number}",
@@ -185,6 +186,7 @@ def give_command(
 @one_form_option
 @note_option
 @scans.options
+@anyway_option
 @time_options
 @act_options
 @click.pass_obj
@@ -233,7 +235,6 @@ def _take(
         for number, samples in groups.items():
             duplicates.refuse_held(session, number, samples)
     counts = counts_by_hand(session, groups, count)
-    counted_again(session, groups, counts)
     acts = []
     for number, samples in groups.items():
         items = [
@@ -268,37 +269,31 @@ def _scanned(
     return scans.require(scans.scanned(session, verb, about, before.samples if before else ()))
 
 
-def counts_by_hand(session: Session, forms: Collection[str], count: int | None) -> dict[str, int | None]:
+def counts_by_hand(
+    session: Session, groups: Mapping[str, Sequence[str]], count: int | None
+) -> dict[str, int | None]:
     """What was counted by hand, by form; None where nobody counted. It is asked where somebody can answer.
 
-    Raises `Malformed` for one count of the samples of two forms: each form's statement has its own.
+    A count that is not the number of cassettes named is asked back: who holds another number than they sign
+    for has left one out, or named one too many. Raises `Malformed` for one count of the samples of two
+    forms: each form's statement has its own.
     """
-    if count is not None and len(forms) > 1:
+    if count is not None and len(groups) > 1:
         raise Malformed(
-            f"These samples are of {len(forms)} forms, and {count} is one count: name those of one form at a"
+            f"These samples are of {len(groups)} forms, and {count} is one count: name those of one form at a"
             " time, or leave --count out.",
             code="count-of-several-forms",
         )
-    if count is not None or session.json or not at_a_terminal():
-        return dict.fromkeys(forms, count)
-    return {form: _ask_count(session, form, alone=len(forms) == 1) for form in forms}
-
-
-def counted_again(
-    session: Session, groups: Mapping[str, Sequence[str]], counts: dict[str, int | None]
-) -> None:
-    """Ask a count back that is not the number of cassettes named on its form.
-
-    A program that counted otherwise is believed: a difference is a fact too, and rules find it.
-    """
-    if not prompts.may_ask(session):
-        return
+    counts: dict[str, int | None] = dict.fromkeys(groups, count)
+    if count is None and not session.json and at_a_terminal():
+        counts = {form: _ask_count(session, form, alone=len(groups) == 1) for form in groups}
     for form, samples in groups.items():
         prompts.settle(
             session,
             lambda form=form, samples=samples: slips.counted(counts[form], len(samples)),  # type: ignore[misc]
             {"count": partial(_count, counts, form)},
         )
+    return counts
 
 
 def _count(counts: dict[str, int | None], form: str, text: str) -> None:

@@ -32,6 +32,7 @@ from bailee_cli.terminal.options import (
     Number,
     Whole,
     act_options,
+    anyway_option,
     moment,
     note_option,
     one_form_option,
@@ -62,6 +63,7 @@ from bailee_cli.terminal.options import (
 @count_option
 @one_form_option
 @note_option
+@anyway_option
 @time_options
 @act_options
 @click.pass_obj

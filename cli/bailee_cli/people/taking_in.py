@@ -22,6 +22,7 @@ from bailee.errors import BadNumber, Malformed
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.signing import duplicates, submit
+from bailee_cli.signing.answered import seal_as_read
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import prompts, show
 from bailee_cli.terminal.command_kinds import AskingCommand
@@ -29,6 +30,7 @@ from bailee_cli.terminal.options import (
     Number,
     Whole,
     act_options,
+    anyway_option,
     moment,
     note_option,
     present,
@@ -54,6 +56,7 @@ _UNREAD: Final = frozenset({"missing", "not_looked_at"})
 @click.option("--place", help="Where exactly, in words; kept out of the log.")
 @click.option("--form", "form", type=Number("form"), help="A form inside: needed with --offline.")
 @note_option
+@anyway_option
 @time_options
 @act_options
 @click.pass_obj
@@ -89,7 +92,8 @@ def take_in_command(
         "containers": said["containers"],
         "at": moment(session, at, zone).text(),
     }
-    seal = None if state in _UNREAD else said["seal"] or ask(steps.SEAL_READ)
+    is_read = state not in _UNREAD
+    seal = seal_as_read(session, said["seal"] or ask(steps.SEAL_READ)) if is_read else None
     facts = {**present(data), "seal": seal and seal.strip().upper()}
     if told and seal:
         _compare(session, told, facts["seal"])

@@ -8,6 +8,9 @@ import json
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
+import click
+
+from bailee.asking import slips
 from bailee_cli.device.session import Session
 from bailee_cli.signing import scans
 from bailee_cli.terminal import layout, prompts
@@ -32,7 +35,12 @@ class KeptAnswers:
         if name in self.kept and ask.member not in self._session.answered:
             value = self._session.answered[ask.member] = json.loads(self.kept[name])
             layout.warn(f"{ask.label}: {ask.shown(value)}, as answered before.")
-        value = prompts.answer(self._session, ask)
+        return self.put(ask, prompts.answer(self._session, ask))
+
+    def put(self, ask: Ask, value: Any) -> Any:
+        """Keep what was answered, now or once more."""
+        name = f"{scans.ANSWERED}{ask.member}"
+        self._session.answered[ask.member] = value
         self.kept[name] = json.dumps(value)
         scans.keep(self._session, self._verb, self._about, self.scanned, self.kept)
         return value
@@ -41,3 +49,17 @@ class KeptAnswers:
         """What is scanned on top of what was scanned before, kept with every scan."""
         self.scanned = scans.scanned(self._session, self._verb, self._about, before, besides=self.kept)
         return self.scanned
+
+
+def seal_as_read(session: Session, text: str) -> str:
+    """The number read on a seal, as typed or answered; that of a label is asked back, and what is typed then
+    takes its place.
+    """
+    read = {"seal": text}
+    params = click.get_current_context().params
+
+    def again(typed: str) -> None:
+        read["seal"] = (params if params.get("seal") else session.answered)["seal"] = typed
+
+    prompts.settle(session, lambda: slips.read_on_seal(read["seal"]), {"seal": again})
+    return read["seal"]

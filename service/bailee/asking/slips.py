@@ -13,7 +13,7 @@ from datetime import date, timedelta
 from decimal import Decimal, InvalidOperation
 from typing import Any, Final
 
-from bailee.domain import measures
+from bailee.domain import measures, numbers
 from bailee.domain.moments import Moment
 from bailee.errors import BaileeError
 from bailee.frozen import frozen
@@ -166,6 +166,18 @@ def counted(count: int | None, named: int, *, member: str = "count") -> Iterator
             str(count),
             f"{count} counted by hand, and {named} named.",
             "Count again, and see which is missing or too many.",
+        )
+
+
+def read_on_seal(text: str | None) -> Iterator[Slip]:
+    """The number of a label where that of a custody seal was to be read."""
+    if text and (label := numbers.label_number(text)):
+        yield Slip(
+            "label-as-seal",
+            "seal",
+            text,
+            f"{numbers.on_label(label)}, not of a seal.",
+            "Read the number on the seal itself.",
         )
 
 

@@ -39,6 +39,13 @@ _NAMES: Final[dict[Kind, str]] = {
     "envelope": "an envelope number",
     "seal": "a seal number",
 }
+_LABELS: Final[dict[Kind, str]] = {
+    "sample": "a cassette label",
+    "lot": "a lot label",
+    "form": "a form",
+    "envelope": "an envelope label",
+    "seal": "a custody seal",
+}
 _ALLOWED: Final = frozenset(ALPHABET)
 _OWN_SEAL: Final = re.compile(r"C[0-9A-Z]{3}(-?)[0-9A-Z]{4}\1[0-9A-Z]{4}")
 _FOREIGN_SEAL: Final = re.compile(r"[0-9A-Z][0-9A-Z-]{2,23}")
@@ -134,8 +141,7 @@ def read_seal(text: str) -> str:
     Twelve characters that begin with C are one of ours and must check; a maker's seal that looks like that is
     written with a hyphen after its first character. A label of another kind is no seal. Raises `BadNumber`.
     """
-    printed = re.sub(r"\s", "", text.strip().rstrip("/").rsplit("/", 1)[-1])
-    tidy = printed.upper() if printed.isascii() else ""
+    tidy = _printed(text)
     if _OWN_SEAL.fullmatch(tidy):
         return read(tidy, "seal")
     if not _FOREIGN_SEAL.fullmatch(tidy):
@@ -144,15 +150,33 @@ def read_seal(text: str) -> str:
             " on the seal.",
             number=text,
         )
-    kind = _KINDS.get(tidy[0])
-    if kind and len(tidy) == LENGTH and "-" not in tidy and check_character(tidy[:-1]) == tidy[-1]:
+    if label := label_number(tidy):
         raise BadNumber(
-            f"{grouped(tidy)} is {_NAMES[kind]}, and a seal number is needed here: scan the seal.",
-            number=tidy,
+            f"{on_label(label)}, not of a seal: scan the seal.",
+            number=label,
             position=1,
-            kind=kind,
+            kind=kind_of(label),
         )
     return tidy
+
+
+def label_number(text: str) -> str | None:
+    """The number of one of our labels that was scanned where a seal is read; None for anything else."""
+    tidy = _printed(text)
+    is_number = len(tidy) == LENGTH and _ALLOWED.issuperset(tidy) and check_character(tidy[:-1]) == tidy[-1]
+    return tidy if is_number and kind_of(tidy) not in (None, "seal") else None
+
+
+def on_label(number: str) -> str:
+    """`S7K3 M9Q2 XF4P is the number of a cassette label`."""
+    kind = kind_of(number)
+    return f"{grouped(number)} is the number of {_LABELS[kind] if kind else 'no label'}"
+
+
+def _printed(text: str) -> str:
+    """What a scanner read of a label or a seal, in capitals; empty where no number could be printed so."""
+    printed = re.sub(r"\s", "", text.strip().rstrip("/").rsplit("/", 1)[-1])
+    return printed.upper() if printed.isascii() else ""
 
 
 def _shortly(text: str) -> str:

@@ -149,6 +149,25 @@ def test_at_a_terminal_it_may_be_so_and_no_signs_nothing(at_work: tuple[Town, li
         assert data(town, "inspector")["parties"]["lab"] == LAB
 
 
+def test_another_count_than_the_number_named_is_refused_in_a_script(
+    visited: tuple[Town, list[str]],
+) -> None:
+    """A script that scans four and counts three would sign for a cassette that nobody has in hand."""
+    town, samples = visited
+    clerk = town.person("clerk")
+    kid = town.person("second").answer("key", "show")["kid"]
+    give = ("give", *samples[:3], "--to", FIRM, "--to-key", kid)
+    told = clerk.answer(*give, "--count", "4", code=2)
+    assert (told["code"], [each["code"] for each in told["slips"]]) == ("slip", ["count-differs"])
+    clerk.run(*give, "--count", "3")
+    second = town.person("second")
+    take = ("take", *samples[:3], "--condition", "intact", "--purpose", "storage", "--count", "2")
+    assert "2 counted by hand, and 3 named." in second.run(*take, code=2)
+    assert second.outbox() == []
+    assert "Signed all the same" in second.run(*take, "--anyway")
+    assert data(town, "second")["count"] == 2
+
+
 @pytest.mark.slow
 def test_four_counted_of_three_named_is_asked_back(at_work: tuple[Town, list[str]]) -> None:
     """The fourth cassette would be missed at the dock, two days and one state further on."""
@@ -166,3 +185,85 @@ def test_four_counted_of_three_named_is_asked_back(at_work: tuple[Town, list[str
         code, rest = screen.ends()
     assert code == 0, rest
     assert data(town, "inspector")["count"] == 3
+
+
+@pytest.mark.slow
+def test_three_counted_of_four_taken_is_asked_back(visited: tuple[Town, list[str]]) -> None:
+    """Whoever receives would sign for a cassette that still lies in the other person's kit."""
+    town, samples = visited
+    kid = town.person("second").answer("key", "show")["kid"]
+    town.person("clerk").run("give", *samples[:3], "--to", FIRM, "--to-key", kid)
+    words = (*samples[:3], "--condition", "intact", "--purpose", "storage", "--count", "2")
+    with served(town), Terminal(town.person("second"), "take", *words) as screen:
+        assert "2 counted by hand, and 3 named" in screen.sees("or no: ")
+        screen.types("no\n")
+        code, rest = screen.ends()
+    assert (code, "Nothing was signed." in rest) == (1, True)
+    assert town.person("second").outbox() == []
+
+
+def test_a_label_scanned_as_the_seal_is_refused_in_a_script(shipped: tuple[Town, list[str]]) -> None:
+    """The envelope would be on record with a seal that nobody laid across it, and as broken into."""
+    from town import ENVELOPE
+
+    town, samples = shipped
+    clerk, worker = town.person("clerk"), town.person("dock")
+    received = but(("receive", *arrived(samples), "--yes"), "--seal", samples[0])
+    take_in = (
+        "take-in", ENVELOPE, "--seal", ENVELOPE, "--seal-state", "intact", "--package", "sound", "--how",
+        "locked", "--where", "laboratory",
+    )  # fmt: skip
+    for person, words, label in (
+        (worker, received, "a cassette label"),
+        (worker, take_in, "an envelope label"),
+        (clerk, ("unseal", ENVELOPE, "--reason", "wrong_seal", "--seal", samples[0]), "a cassette label"),
+    ):
+        before = len(person.outbox())
+        told = person.answer(*words, code=2)
+        assert [each["code"] for each in told["slips"]] == ["label-as-seal"]
+        assert label in told["detail"]
+        assert len(person.outbox()) == before
+    worker.run(*received, "--anyway")
+    assert data(town, "dock")["dock"]["seal"] == samples[0]
+
+
+@pytest.mark.slow
+def test_a_label_scanned_at_the_question_for_the_seal_is_asked_again(
+    shipped: tuple[Town, list[str]],
+) -> None:
+    """Who scans the cassette that lies nearest to hand would have read a seal that does not match."""
+    from town import ENVELOPE
+
+    town, samples = shipped
+    worker = town.person("dock")
+    words = ("receive", ENVELOPE, *samples[:3], "--package", "sound", "--all-intact", "--record-enclosed")
+    with served(town), Terminal(worker, *words, "--counted", "3", "--seal-state", "intact") as screen:
+        screen.sees("Number as read on the seal")
+        screen.sees(": ")
+        screen.types(f"{samples[0]}\n")
+        assert "is the number of a cassette label, not of a seal." in screen.sees("or no: ")
+        screen.types("c-4711\n")
+        screen.sees("(Enter: not measured): ")
+        screen.types("\n")
+        screen.sees("Sign: received?")
+        screen.sees(": ")
+        screen.types("y\n")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    assert data(town, "dock")["dock"]["seal"] == "C-4711"
+
+
+@pytest.mark.slow
+def test_a_label_scanned_as_the_new_seal_is_asked_again(visited: tuple[Town, list[str]]) -> None:
+    """The custody record would go out with the number of a cassette where the seal's belongs."""
+    town, samples = visited
+    words = ("seal", *samples[:3], "--counted", "3", "--across-opening", "--record-enclosed", "--yes")
+    with served(town), Terminal(town.person("clerk"), *words) as screen:
+        screen.sees("Number on the custody seal: ")
+        screen.types(f"{samples[0]}\n")
+        said = screen.sees("Number on the custody seal: ")
+        assert "is the number of a cassette label, not of a seal: scan the seal." in said
+        screen.types("C-4711\n")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    assert data(town, "clerk")["seal"] == "C-4711"

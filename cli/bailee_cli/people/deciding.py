@@ -1,0 +1,174 @@
+"""The laboratory decides: accepted, on hold, rejected; and in the end, disposed of."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+import click
+
+from bailee.asking import steps
+from bailee.domain.acts import form as form_acts
+from bailee.domain.acts.form import Disposed
+from bailee.domain.acts.table import ACCEPTED, ON_HOLD, REJECTED, name_of
+from bailee.domain.facts import choices
+from bailee.errors import Malformed, Refused, Unavailable, Unknown
+from bailee_cli.device import cache
+from bailee_cli.device.session import Session
+from bailee_cli.people import bench
+from bailee_cli.signing import submit
+from bailee_cli.signing.submit import Act
+from bailee_cli.terminal import prompts, show
+from bailee_cli.terminal.command_kinds import AskingCommand
+from bailee_cli.terminal.options import (
+    Number,
+    act_options,
+    moment,
+    note_option,
+    one_form_option,
+    present,
+    time_options,
+)
+
+_REASONS: Final = choices(form_acts.Decision, "reasons")
+
+
+def _decision(name: str, act: str, says: str) -> click.Command:
+    @click.command(name, cls=AskingCommand, help=says)
+    @click.argument("numbers", nargs=-1, required=act != ACCEPTED, type=Number())
+    @click.option("--reason", "reasons", multiple=True, type=click.Choice(_REASONS))
+    @click.option("--called", help="When the sampling firm was called.")
+    @click.option("--called-person", help="Who was called; never in the log.")
+    @click.option("--answer", help="Their reply; never in the log.")
+    @click.option("--qualified", is_flag=True, help="Results will be reported with a qualification.")
+    @click.option(
+        "--resample",
+        type=click.Choice(["possible", "not_possible", "asked"]),
+        help="Can a new sample be collected? Of rejected ones.",
+    )
+    @click.option(
+        "--lab-number",
+        "lab_numbers",
+        multiple=True,
+        metavar="SAMPLE=NUMBER",
+        help="Your own number for a sample.",
+    )
+    @one_form_option
+    @note_option
+    @time_options
+    @act_options
+    @click.pass_obj
+    def decide(
+        session: Session,
+        /,
+        numbers: tuple[str, ...],
+        form: str | None,
+        at: str | None,
+        zone: str | None,
+        offline: bool,
+        **said: Any,
+    ) -> None:
+        if not numbers and not (prompts.may_ask(session) and not offline):
+            prompts.require(numbers=None)
+        if not numbers:
+            numbers = click.get_current_context().params["numbers"] = bench.in_order(session)
+        if act != ACCEPTED and prompts.may_ask(session):
+            _ask_why(session, act, said)
+        groups = cache.by_form(session, numbers, form)
+        own = _lab_numbers(said["lab_numbers"])
+        seen = cache.see(session, groups, offline=offline)
+        facts = {
+            "at": moment(session, at, zone).text(),
+            "reasons": list(said["reasons"]),
+            "called": moment(session, said["called"], zone).text() if said["called"] else None,
+            "qualified": said["qualified"],
+            "resample": said["resample"],
+        }
+        private = {name: said[name] for name in ("called_person", "answer", "note")}
+        if not offline:
+            asked = facts | {"samples": [s for samples in groups.values() for s in samples]}
+            _require_received(session, act, present(asked))
+        if act == ACCEPTED:
+            bench.say_open(session, groups, seen)
+        acts = []
+        for number, samples in groups.items():
+            mine = {sample: own[sample] for sample in samples if sample in own}
+            data = present(facts | {"samples": samples, "lab_numbers": mine or None})
+            acts.append(Act(f"form/{number}", act, data, private))
+        submit.act(session, *acts, offline=offline)
+
+    return decide
+
+
+def _ask_why(session: Session, act: str, said: dict[str, Any]) -> None:
+    """The reasons, and of what is rejected whether a new sample can be had: asked where they are missing."""
+    if not said["reasons"]:
+        session.was_asked = True
+        said["reasons"] = prompts.answer(session, steps.REASONS)
+    if act == REJECTED and said["resample"] is None:
+        session.was_asked = True
+        said["resample"] = prompts.answer(session, steps.RESAMPLE)
+
+
+def _require_received(session: Session, act: str, data: dict[str, Any]) -> None:
+    """Raise `Refused` ("blocked") when the ledger knows of no receipt to decide upon; what this device has
+    signed is sent first. Without an answer nothing is stopped.
+    """
+    if session.outbox.unsettled("waiting"):
+        submit.send(session, "waiting")
+    try:
+        told = session.service.post("/readiness", {"act": act, "data": data})
+    except (Unavailable, Unknown):
+        return
+    stops = [each for each in told["findings"] if each["severity"] == "block"]
+    if not stops:
+        return
+    if not session.json:
+        show.findings(stops)
+    raise Refused("Nothing was signed.", code="blocked", findings=stops)
+
+
+_WHICH: Final = "NUMBERS are samples, forms (all samples on them) or envelopes (all in them)."
+accept_command: Final = _decision("accept", ACCEPTED, f"Accept samples for analysis. {_WHICH}")
+put_on_hold_command: Final = _decision(
+    "put-on-hold", ON_HOLD, f"Put samples on hold until a question is answered. {_WHICH}"
+)
+reject_command: Final = _decision("reject", REJECTED, f"Reject samples, with the reasons. {_WHICH}")
+
+
+@click.command("dispose", cls=AskingCommand)
+@click.argument("numbers", nargs=-1, required=True, type=Number())
+@click.option("--how", required=True, type=click.Choice(choices(form_acts.Disposed, "how")))
+@one_form_option
+@time_options
+@act_options
+@click.pass_obj
+def dispose_command(
+    session: Session,
+    numbers: tuple[str, ...],
+    how: str,
+    form: str | None,
+    at: str | None,
+    zone: str | None,
+    offline: bool,
+) -> None:
+    """Record the end of custody. NUMBERS are samples, forms or envelopes."""
+    groups = cache.by_form(session, numbers, form)
+    bench.say_open(session, groups, cache.see(session, groups, offline=offline))
+    when = moment(session, at, zone).text()
+    acts = [
+        Act(f"form/{n}", name_of(Disposed), {"samples": samples, "how": how, "at": when})
+        for n, samples in groups.items()
+    ]
+    submit.act(session, *acts, offline=offline)
+
+
+def _lab_numbers(given: tuple[str, ...]) -> dict[str, str]:
+    from bailee.domain import numbers
+
+    found = {}
+    for each in given:
+        sample, is_there, own = each.partition("=")
+        if not is_there or not own:
+            raise Malformed(f"{each!r}: write --lab-number SAMPLE=NUMBER.", code="bad-lab-number")
+        found[numbers.read(sample, "sample")] = own
+    return found
