@@ -173,6 +173,10 @@ EXIT_CODES: Final = {
 """The same for every command."""
 
 
+_AS_JSON: Final = "bailee.as_json"
+"""Where the context of a run has it that `--json` was typed, before the command or after it."""
+
+
 def exit_code(error: BaileeError) -> int:
     """2 for what was typed wrongly, 3 for what could not be checked, 1 for what was found wanting."""
     if isinstance(error, Malformed):
@@ -182,6 +186,11 @@ def exit_code(error: BaileeError) -> int:
 
 class Verbs(click.Group):
     """The verbs above, each imported when it is called; every error becomes a sentence and an exit code."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """As usual; that JSON was asked for is known before anything else that was typed is understood."""
+        ctx.meta[_AS_JSON] = "--json" in args
+        return super().parse_args(ctx, args)
 
     def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 - click's signature
         """All names, in the order of the table."""
@@ -232,11 +241,10 @@ class Verbs(click.Group):
         except click.UsageError as error:
             from bailee_cli.terminal import misuse
 
-            misuse.tell(error, ctx)
+            misuse.tell(error, ctx, as_json=ctx.meta[_AS_JSON])
             ctx.exit(error.exit_code)
         except BaileeError as error:
-            session = ctx.obj
-            if isinstance(session, Session) and session.json:
+            if ctx.meta[_AS_JSON]:
                 from bailee_cli.terminal import show
 
                 show.print_json({"code": error.code, "detail": error.sentence, **error.facts})
@@ -276,7 +284,12 @@ def tell(error: BaileeError) -> None:
 @click.option(
     "--as", "name", envvar="BAILEE_AS", default="me", show_default=True, help="Which person on this device."
 )
-@click.option("--json", "as_json", is_flag=True, help="Answer in JSON, for programs.")
+@click.option(
+    "--json",
+    "as_json",
+    is_flag=True,
+    help="Answer in JSON, for programs. Also after a command that has it in its --help.",
+)
 @click.pass_context
 def bailee(ctx: click.Context, name: str, as_json: bool) -> None:
     """Custody of air samples: each transfer signed, findings shown before the envelope closes."""

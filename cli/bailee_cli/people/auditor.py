@@ -44,6 +44,7 @@ if TYPE_CHECKING:
         "Leave out these private fields, like client,site; all leaves out every one. The rest still verifies."
     ),
 )
+@json_option
 @click.pass_obj
 def bundle_command(session: Session, form: str, output: str, redact: str | None) -> None:
     """Get the auditor's file of FORM: everything needed to check it, in one file."""
@@ -71,6 +72,7 @@ def bundle_command(session: Session, form: str, output: str, redact: str | None)
 @click.argument("form", type=Number("form"))
 @click.option("--epcis", type=click.Path(dir_okay=False), help="EPCIS 2.0 events in JSON-LD, to this file.")
 @click.option("--csv", type=click.Path(dir_okay=False), help="The samples as a table, to this file.")
+@json_option
 @click.pass_obj
 def export_command(session: Session, form: str, epcis: str | None, csv: str | None) -> None:
     """Write FORM for other systems: its events, or its samples as a table."""

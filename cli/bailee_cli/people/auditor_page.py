@@ -29,6 +29,7 @@ import click
 from bailee import __version__
 from bailee.errors import Unavailable
 from bailee_cli.device.session import Session
+from bailee_cli.terminal.options import json_option
 
 _OWN: Final = ("domain", "ledger", "signing", "rules", "presentation", "verify")
 """The rooms of Bailee that the verifier needs, beside its two top modules."""
@@ -67,6 +68,7 @@ A page in a folder gets workers that know no modules.
     "--log-key", "log_keys", multiple=True, metavar="VKEY",
     help="Show this public key of the log in the same way.",
 )  # fmt: skip
+@json_option
 @click.pass_obj
 def page_command(
     session: Session, output: str, parts: str, roots: tuple[str, ...], log_keys: tuple[str, ...]

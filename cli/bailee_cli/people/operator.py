@@ -22,6 +22,7 @@ from bailee_cli.device.profile import replace_file
 from bailee_cli.terminal import progress
 from bailee_cli.terminal.command_kinds import NamingCommand
 from bailee_cli.terminal.layout import counted
+from bailee_cli.terminal.options import json_option
 
 if TYPE_CHECKING:
     from bailee.config import Settings
@@ -207,6 +208,7 @@ def rebuild_command(home: Path) -> None:
 @click.option(
     "--log-key", help="The log's public key, if you keep it elsewhere.  [default: of the key in the folder]"
 )
+@json_option
 @click.pass_obj
 def check_ledger_command(session: Session, home: Path, log_key: str | None) -> None:
     """Check every entry, signature, chain, device counter, tile, tile file and the newest checkpoint, from

@@ -12,7 +12,6 @@ from typing import Final
 import click
 from click.exceptions import MissingParameter, NoArgsIsHelpError
 
-from bailee_cli.device.session import Session
 from bailee_cli.terminal import layout, show
 
 _PATHS: Final = (
@@ -31,15 +30,15 @@ _PATHS: Final = (
 _TOO_MANY: Final = re.compile(r"Got unexpected extra arguments? \((?P<words>.*)\)")
 
 
-def tell(error: click.UsageError, ctx: click.Context) -> None:
+def tell(error: click.UsageError, ctx: click.Context, *, as_json: bool) -> None:
     """How the command is typed, what is wrong, where to read on.
 
-    `ctx` is that of the program, when the error has none.
+    `ctx` is that of the program, when the error has none. `as_json`: a program is told as well.
     """
     if isinstance(error, NoArgsIsHelpError):
         error.show()
         return
-    if isinstance(ctx.obj, Session) and ctx.obj.json:
+    if as_json:
         show.print_json({"code": "usage", "detail": sentence(error)})
     path = (
         error.ctx.command_path if error.ctx else f"{ctx.command_path} {ctx.invoked_subcommand or ''}".rstrip()

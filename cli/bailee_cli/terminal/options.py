@@ -144,6 +144,7 @@ def json_option(function: F) -> F:
         "--json",
         "as_json",
         is_flag=True,
+        is_eager=True,
         expose_value=False,
         callback=turn_on,
         help="Answer in JSON, for programs.",

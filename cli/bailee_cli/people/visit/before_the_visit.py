@@ -71,6 +71,8 @@ def plan_command(
     FILE is a TOML or JSON list of places (- reads it from standard input); without one you are asked place by
     place. The list stays on this device. Ends with 1 when the list lacks something, such as a reference area.
     """
+    if session.json and not file:
+        raise click.UsageError("FILE is missing: with --json no question is asked; - reads standard input.")
     places, wishes = sampling_plan.read(text_of(file)) if file else (list(_asked()), Wishes())
     given: dict[str, Any] = {"indoor": indoor, "blanks": blanks, "duplicates": duplicates}
     if visit_h is not None:
