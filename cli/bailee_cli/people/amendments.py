@@ -37,7 +37,7 @@ from bailee_cli.signing.choosing import Stated
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, prompts, show, time_zones
 from bailee_cli.terminal.command_kinds import AskingCommand, NamingCommand
-from bailee_cli.terminal.options import Number, act_options, moment, note_option
+from bailee_cli.terminal.options import Number, Whole, act_options, moment, note_option, present
 
 _ACTS: Final = [act for act, row in ON_CHAIN["form"].items() if not row.fixed]
 _BARE: Final = re.compile(r"[0-9.,]*|[A-Za-z_]+")
@@ -322,18 +322,30 @@ def affirm_command(session: Session, form: str, statement_ids: tuple[str, ...], 
 @click.command("witness", cls=NamingCommand)
 @click.argument("form", type=Number("form"))
 @click.argument("statement_ids", metavar="STATEMENT...", nargs=-1, required=True)
-@click.option("--note", help="Free text, like what you counted; kept out of the log.")
+@click.option(
+    "--samples", type=Number("sample"), multiple=True, help="A number that you read on a cassette yourself."
+)
+@click.option("--count", type=Whole(0), help="Cassettes that you counted by hand.")
+@click.option("--note", help="Free text; kept out of the log.")
 @act_options
 @click.pass_obj
 def witness_command(
-    session: Session, form: str, statement_ids: tuple[str, ...], note: str | None, offline: bool
+    session: Session,
+    form: str,
+    statement_ids: tuple[str, ...],
+    samples: tuple[str, ...],
+    count: int | None,
+    note: str | None,
+    offline: bool,
 ) -> None:
-    """Sign, as a second person, that you watched what entries on FORM record: counted the cassettes, read
-    their numbers.
+    """Sign, as a second person, that you watched what entries on FORM record.
+
+    Enter what you counted and each number that you read. An entry that a cassette was collected then counts
+    as watched only if you read its number.
     """
     cache.see(session, [form], offline=offline)
-    said = Act(f"form/{form}", name_of(Witnessed), {"statements": list(statement_ids)}, {"note": note})
-    submit.act(session, said, offline=offline)
+    data = present({"statements": list(statement_ids), "samples": list(samples) or None, "count": count})
+    submit.act(session, Act(f"form/{form}", name_of(Witnessed), data, {"note": note}), offline=offline)
 
 
 @click.command("except", cls=AskingCommand)

@@ -81,7 +81,7 @@ def other_acts(letter: Letter, form: Form, case: Case) -> None:
             [
                 [Line(words.plain(entry.act).capitalize(), bold=True)],
                 signed_by(signature(case, entry)),
-                [Line(said) for said in says(entry)],
+                [Line(said) for said in says(entry, form)],
             ]
             for entry in entries
         ],

@@ -23,15 +23,17 @@ from bailee.domain.acts.form import (
     Witnessed,
 )
 from bailee.domain.acts.privacy import Erased, RetentionHeld, RetentionReleased
+from bailee.domain.acts.table import ROWS
 from bailee.domain.corrections import Correction, in_words
 from bailee.domain.custody import Form
 from bailee.domain.numbers import grouped
 from bailee.domain.statements import Recorded
 from bailee.frozen import frozen
 from bailee.presentation import words
-from bailee.presentation.signature_words import Signature, signature, when
+from bailee.presentation.signature_words import Signature, entry_numbers, signature, when
 from bailee.presentation.words import Heading
 from bailee.rules.case import Case
+from bailee.rules.wording import counted
 
 
 @frozen
@@ -65,8 +67,8 @@ def _correction(each: Correction, case: Case) -> CorrectionView:
     )
 
 
-def says(entry: Recorded) -> Iterator[str]:
-    """What an entry says that has no place of its own on a form, line by line."""
+def says(entry: Recorded, form: Form) -> Iterator[str]:
+    """What an entry says that has no place of its own on its form, line by line."""
     match entry.body:
         case Decision() as body:
             yield from _of_decision(entry, body)
@@ -87,9 +89,32 @@ def says(entry: Recorded) -> Iterator[str]:
         case Erased() | RetentionHeld() | RetentionReleased() as body:
             yield _of_private(body)
         case Affirmed() | Witnessed() as body:
-            yield f"{len(body.statements)} statements"
+            yield from _of_statements(body, form)
         case _:
             raise NotImplementedError(f"{__name__}.says has no case for {entry.act!r}")
+
+
+def _of_statements(body: Affirmed | Witnessed, form: Form) -> Iterator[str]:
+    """Which entries it is about, by what they say of which numbers; and what a second person read."""
+    wanted = set(body.statements)
+    here = [entry for entry in form.ordered if entry.digest in wanted]
+    for act in dict.fromkeys(entry.act for entry in here):
+        alike = [entry for entry in here if entry.act == act]
+        things = dict.fromkeys(thing for each in alike for thing in ROWS[act].things(each.data))
+        what = f"{entry_numbers([each.n for each in alike])}: {words.plain(act)}".capitalize()
+        yield f"{what} {', '.join(map(words.number, things))}".rstrip()
+    if lost := len(wanted) - len(here):
+        yield f"{counted(lost, 'entry', 'entries')} not on this form here"
+    if isinstance(body, Witnessed):
+        yield from _of_reading(body, here)
+
+
+def _of_reading(body: Witnessed, here: list[Recorded]) -> Iterator[str]:
+    yield f"Counted by hand: {words.NOT_STATED if body.count is None else body.count}"
+    yield f"Numbers read: {', '.join(map(grouped, body.samples)) if body.samples else words.NOT_STATED}"
+    unread = [each for each in here if not body.saw(each.digest, each.body)]
+    if unread:
+        yield f"Does not count as witness of {entry_numbers([each.n for each in unread])}: number not read"
 
 
 def _of_decision(entry: Recorded, body: Decision) -> Iterator[str]:

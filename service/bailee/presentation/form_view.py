@@ -152,7 +152,7 @@ def _fresh_air(answers: Preparation) -> Iterator[str]:
         case "none", _:
             yield "no fresh-air exchanger or attic fan"
         case None, _:
-            yield "fresh air: not stated"
+            yield f"fresh air: {words.NOT_STATED}"
         case "running", _:
             yield "fresh-air exchanger or fan running"
         case "off", hours:

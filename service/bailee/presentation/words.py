@@ -14,6 +14,7 @@ from bailee.domain import measures
 from bailee.domain.numbers import grouped
 
 NOT_RECORDED: Final = "not recorded"
+NOT_STATED: Final = "not stated"
 WITHHELD: Final = "withheld"
 NAME_WITHHELD: Final = "name withheld"
 NONE: Final = "none"

@@ -74,9 +74,11 @@ def test_the_lost_phone_drill(settled: Town) -> None:
         ).stdout
     )  # fmt: skip
     (said,) = entered if isinstance(entered, list) else [entered]
-    town.person("second").run("witness", form, said["statement"], "--note", "three cassettes counted")
-    (entry,) = flags(town, form, "CU-15")
-    assert "Second Person signed as witness" in entry["sentence"]
+    for read, is_named in ((samples[1], False), (samples[2], True)):
+        witness = ("witness", form, said["statement"], "--samples", read, "--count", "3")
+        town.person("second").run(*witness, "--note", "three cassettes counted")
+        (entry,) = flags(town, form, "CU-15")
+        assert ("Second Person signed as witness" in entry["sentence"]) == is_named
 
     # Years later: the auditor reads the same from the file alone.
     path = town.folder / "bundle.json"

@@ -84,6 +84,8 @@ def test_a_visit_on_three_phones_is_a_file_that_verifies(
     zoe.type("Cassettes counted by hand", "3")
     zoe.tap("Sign: I watched, counted and read the numbers")
     zoe.heading("Signed here")
+    (watched,) = (each["data"] for each in zoe.rows())
+    assert (watched["samples"], watched["count"]) == (list(samples[:3]), 3), "what was read is not on record"
     ines.tap("Done")
     ines.heading("Visit")
     ines.tap("Relinquish")

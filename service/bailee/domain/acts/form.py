@@ -672,12 +672,20 @@ class Affirmed(Facts):
 
 
 class Witnessed(Facts):
-    """I watched what these statements say of another person: I counted the cassettes and read their numbers.
+    """I watched what these statements say of another person.
 
-    Private: note.
+    `samples` are the numbers that I read on the cassettes myself, `count` what I counted by hand; left out is
+    not stated. Private: note.
     """
 
     statements: Annotated[list[Digest], sized(1, 200)]
+    samples: Samples | None = None
+    count: Count | None = None
+
+    def saw(self, statement: str, body: Facts) -> bool:
+        """Whether this is a second word on a statement: where numbers were read, only on their collection."""
+        is_read = self.samples is None or not isinstance(body, Collected) or body.sample in self.samples
+        return is_read and statement in self.statements
 
 
 class Copied(Facts):

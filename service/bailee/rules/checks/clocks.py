@@ -287,9 +287,17 @@ def _was_finished(form: Form, when: datetime) -> bool:
 
 
 def _witnesses(case: Case, form: Form, entry: Recorded) -> Iterator[Recorded]:
-    """Who else says to have watched what this entry says; its own signer is no witness."""
+    """Who else says to have watched what this entry says; its own signer is no witness, nor who read other
+    numbers.
+    """
     watched = case.once(_watched)[form.number].get(entry.digest, ())
-    return (each for each in watched if not form.same(each.kid, entry.kid))
+    return (
+        each
+        for each in watched
+        if not form.same(each.kid, entry.kid)
+        and isinstance(each.body, Witnessed)
+        and each.body.saw(entry.digest, entry.body)
+    )
 
 
 def _watched(case: Case) -> dict[str, dict[str, list[Recorded]]]:

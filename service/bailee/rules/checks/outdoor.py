@@ -328,12 +328,12 @@ def _knows(form: Form, said: Said) -> bool:
     """
     firm = form.opened.of(Opened).parties.firm
     before = form.ordered[: form.ordered.index(said.entry)]
-    there = {entry.digest for entry in form.ordered if isinstance(entry.body, ON_SITE)}
+    there = {entry.digest: entry.body for entry in form.ordered if isinstance(entry.body, ON_SITE)}
     own = (entry for entry in form.ordered if form.same(entry.kid, said.entry.kid))
     others = (entry for entry in before if entry.org == firm and not form.same(entry.kid, said.entry.kid))
     was_there = any(
         entry.digest in there
-        or (isinstance(entry.body, Witnessed) and there.intersection(entry.body.statements))
+        or (isinstance(seen := entry.body, Witnessed) and any(seen.saw(*each) for each in there.items()))
         for entry in own
     )
     return was_there or any(isinstance(entry.body, OutdoorRuledOut) for entry in others)

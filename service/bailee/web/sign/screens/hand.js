@@ -192,7 +192,7 @@ export async function see(context, given) {
     if (!said) return;
     const counted = [said.count, said.read.length];
     if (counted.some((each) => each !== told.samples.length)) return void alarm(words.countDiffers(...counted));
-    const data = { statements: told.statements };
+    const data = { statements: told.statements, samples: said.read, count: said.count };
     if (await context.sign({ chain: `form/${told.form}`, act: "witnessed", data, private: { note: said.note } })) await go("signed");
   };
   return {
