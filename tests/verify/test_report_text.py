@@ -105,7 +105,7 @@ def test_a_link_tells_who_how_and_when_with_both_times() -> None:
     """The two times of a hand-over are what an argument about custody turns on."""
     text = report_of(told())
     assert "Clerk One (harrow-field) received it at 2026-12-01 11:36 (-05:00)" in text
-    assert "(entry 7, claimed 2026-12-01 11:36 (-05:00), recorded 2026-12-01 11:36:05 (-05:00))" in text
+    assert "(entry 7, signed 2026-12-01 11:36 (-05:00), recorded 2026-12-01 11:36:05 (-05:00))" in text
     assert "Secured: in a restricted room, office, from 2026-12-01 11:40 (-05:00) (entry 8)" in text
     assert "6 min from relinquished to received." in text
     assert (
@@ -127,7 +127,7 @@ def test_every_time_stands_in_one_form_on_one_clock() -> None:
     lines = report_of(log).splitlines()
     assert [line for line in lines if re.search(r"\dT\d\d:\d\d", line)] == ["  exported 2026-12-03T09:00:00Z"]
     (decided,) = (line for line in lines if "accepted by Custodian One" in line)
-    assert "claimed 2026-12-02 11:00 (-06:00), not before 2026-12-02 10:40:05 (-06:00)" in decided
+    assert "signed 2026-12-02 11:00 (-06:00), not before 2026-12-02 10:40:05 (-06:00)" in decided
     assert "recorded 2026-12-02 11:00:05 (-06:00)" in decided
 
 

@@ -16,6 +16,7 @@ from bailee.ledger.checkpoint import parse_vkey
 from bailee.operations import export, queries, visibility
 from bailee.operations.queries import Judged
 from bailee.operations.visibility import Asker
+from bailee.presentation import words
 from bailee.rules.wording import clock, counted
 from bailee.signing import disclosures
 from bailee.verify.bundle import Bundle
@@ -231,7 +232,7 @@ def _label_of(sample: str, asker: Asker) -> Label:
 def _sample_label(number: str, lot: Lot | None) -> Label:
     from bailee.labels import drawing, symbols
 
-    lines = (f"Lot {lot.maker_lot}", f"Expires {lot.expires or 'not stated'}") if lot else ()
+    lines = (f"Lot {lot.maker_lot}", f"Expires {lot.expires or words.NOT_STATED}") if lot else ()
     return drawing.Label(number, symbols.qr_text(ledger().settings.address, number), lines)
 
 

@@ -15,7 +15,7 @@ from bailee.domain.moments import Moment
 from bailee.rules.wording import clock
 
 BELIEVABLE: Final = timedelta(minutes=5)
-"""How far a claimed time may lie outside what is possible before it is flagged (common
+"""How far a time stated may lie outside what is possible before it is flagged (common
 practice, no source)."""
 
 

@@ -186,7 +186,7 @@ def held(sample: SampleView, holder: HolderView) -> Iterator[str]:
     entry = holder.entry
     yield (
         f"{holder.name} {holder.received} at {when(holder.since)} "
-        f"(entry {entry.n}, claimed {when(entry.at)}, recorded {clock_at(entry.rec, entry.at)})"
+        f"(entry {entry.n}, signed {when(entry.at)}, recorded {clock_at(entry.rec, entry.at)})"
     )
     for each in holder.kept:
         until = f" until {when(each.until)}" if each.until else ""
@@ -226,7 +226,7 @@ def entries_title(report: Report) -> str:
 
 def entry(line: EntryLine) -> str:
     """Who said what, with its window of time and the private fields that are shown."""
-    claimed, recorded, *bounds = (
+    signed, recorded, *bounds = (
         each and _clock(each, line.claimed)
         for each in (line.claimed, line.recorded, line.not_before, line.not_after)
     )
@@ -235,7 +235,7 @@ def entry(line: EntryLine) -> str:
     told = "".join(f"; {private(name, value)}" for name, value in sorted(line.told.items()))
     return (
         f"{line.index} {line.chain} {line.n} {words.plain(line.act)} by"
-        f" {line.person or f'key {line.kid[:8]}'} ({line.org}): claimed {claimed}{since}, recorded"
+        f" {line.person or f'key {line.kid[:8]}'} ({line.org}): signed {signed}{since}, recorded"
         f" {recorded}{until}{told}"
     )
 

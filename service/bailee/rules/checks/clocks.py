@@ -47,7 +47,7 @@ _WRONG_TIME: Final = advice(
 
 @frozen
 class Stage:
-    """One thing that happened to a sample, with its claimed time and who said it."""
+    """One thing that happened to a sample, with the time stated and who said it."""
 
     name: str
     at: Moment
