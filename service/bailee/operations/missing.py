@@ -19,6 +19,10 @@ from bailee.store import counters, refused_table
 from bailee.store.counters import Missing
 
 Known = Callable[[str], Organization | None]
+Kept = Mapping[int, Sequence[str]]
+"""Texts that were refused, by counter. One counter has several where its key said two things, and the wrong
+one may have come first.
+"""
 
 
 def gaps(
@@ -45,7 +49,7 @@ def explaining(connection: Connection, kids: Sequence[str], known: Known) -> lis
     ]
 
 
-def _unexplained(stretches: Sequence[Missing], kept: Mapping[int, str], known: Known) -> Iterator[Gap]:
+def _unexplained(stretches: Sequence[Missing], kept: Kept, known: Known) -> Iterator[Gap]:
     for each in stretches:
         before, behind = _claims(each.before), _claims(each.behind)
         assert behind
@@ -58,32 +62,39 @@ def _unexplained(stretches: Sequence[Missing], kept: Mapping[int, str], known: K
             first = seq + 1
 
 
-def _explaining(stretch: Missing, kept: Mapping[int, str], known: Known) -> dict[int, str]:
+def _explaining(stretch: Missing, kept: Kept, known: Known) -> dict[int, str]:
     """By counter, the texts that fit between their neighbors here and show by themselves why they were
     refused.
     """
     behind = _claims(stretch.behind)
     assert behind
-    read: dict[int, SignedStatement] = {}
-    for seq, text in kept.items():
-        if stretch.first <= seq <= stretch.last:
-            try:
-                signed, _ = refused.read(text, behind.aud, known(behind.iss))
-            except BaileeError:
-                continue  # what cannot show it explains nothing
-            if signed.claims.seq == seq:
-                read[seq] = signed
-    digests = {seq: signed.digest for seq, signed in read.items()}
-    links = {seq: signed.claims.prev for seq, signed in read.items()} | {stretch.last + 1: behind.prev}
-    before = signed_statement.digest(entries.read(stretch.before).stmt) if stretch.before else None
-    digests |= {stretch.first - 1: before} if before else {}
-    return {
-        seq: signed.text
-        for seq, signed in read.items()
-        if links.get(seq + 1, signed.digest) == signed.digest
-        and digests.get(seq - 1, signed.claims.prev) == signed.claims.prev
-        and (seq == 1) == (signed.claims.prev is None)
+    read = {
+        seq: [signed for text in texts if (signed := _shown(seq, text, behind, known))]
+        for seq, texts in kept.items()
+        if stretch.first <= seq <= stretch.last
     }
+    digests = {seq: [each.digest for each in signed] for seq, signed in read.items() if signed}
+    if stretch.before:
+        digests[stretch.first - 1] = [signed_statement.digest(entries.read(stretch.before).stmt)]
+    links = {stretch.last + 1: behind.prev}
+    found: dict[int, str] = {}
+    for seq in sorted(read, reverse=True):
+        for signed in read[seq]:
+            prev = signed.claims.prev
+            follows = (seq == 1) == (prev is None) and prev in digests.get(seq - 1, [prev])
+            if follows and links.get(seq + 1, signed.digest) == signed.digest:
+                found[seq], links[seq] = signed.text, prev
+                break
+    return found
+
+
+def _shown(seq: int, text: str, behind: Claims, known: Known) -> SignedStatement | None:
+    """None: what cannot show why it was refused explains nothing."""
+    try:
+        signed, _ = refused.read(text, behind.aud, known(behind.iss))
+    except BaileeError:
+        return None
+    return signed if signed.claims.seq == seq else None
 
 
 def _claims(text: str | None) -> Claims | None:

@@ -32,10 +32,8 @@ def keep(connection: Connection, signed: SignedStatement, now: datetime) -> None
 
 def of(
     connection: Connection, kids: Collection[str], at: datetime | None = None
-) -> dict[str, dict[int, str]]:
-    """By key and counter, the texts that were here by an instant, or are now; of several under one counter
-    the first.
-    """
+) -> dict[str, dict[int, list[str]]]:
+    """By key and counter, the texts that were here by an instant, or are now, the first before the others."""
     table = schema.refused.c
     query = (
         sa.select(table.kid, table.seq, table.text)
@@ -44,7 +42,7 @@ def of(
     )
     if at is not None:
         query = query.where(table.rec <= entries.recorded_at(at))
-    found: dict[str, dict[int, str]] = {}
+    found: dict[str, dict[int, list[str]]] = {}
     for row in connection.execute(query):
-        found.setdefault(row.kid, {}).setdefault(row.seq, row.text)
+        found.setdefault(row.kid, {}).setdefault(row.seq, []).append(row.text)
     return found

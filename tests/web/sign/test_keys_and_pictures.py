@@ -80,7 +80,7 @@ def test_the_key_of_a_lost_phone_is_ended_on_the_administrators(
     odile.tap("Sign: enroll this key")
     odile.heading("Signed here")
     odile.page.goto(f"{firm.url}/sign/#phones")
-    odile.page.get_by_role("link", name=re.compile("Piet Sand, inspector")).click()
+    odile.page.locator(f"a[href='#end/{lost.kid}']").click()
     odile.heading("End a key")
     odile.page.get_by_text("The ledger has its entries up to number 0").wait_for()
     odile.pick("Why", "lost")
