@@ -54,7 +54,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
     "Administrator": {
         "found": ("people.administrator", "Found the organization: this key becomes its root key."),
         "enroll": ("people.administrator", "Let a new key sign, in a role."),
-        "people": ("people.roster", "Who is enrolled: name, role, key ID, until when."),
+        "people": ("people.firm_lists", "Who is enrolled: name, role, key ID, until when."),
         "revoke": ("people.administrator", "End a key: lost, stolen, left, replaced."),
         "contradictions": (
             "people.administrator",
@@ -69,10 +69,10 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "endorse": ("people.administrator", "Sign by which root key you know another organization."),
         "policy": ("people.policies", "Set the thresholds of the rules from a TOML file, or show them."),
         "calendar": ("people.policies", "Set opening hours and closed days from a TOML file, or show them."),
-        "equipment": ("people.administrator", "Enter a pump or flow meter with its certificate."),
-        "train": ("people.administrator", "Enter a person on the training list."),
+        "equipment": ("people.firm_lists", "Enter a pump or flow meter with its certificate."),
+        "train": ("people.firm_lists", "Enter a person on the training list."),
         "licensing": (
-            "people.administrator",
+            "people.firm_lists",
             "Sign, for the firm, in which jurisdictions an inspector needs a license.",
         ),
     },
@@ -81,7 +81,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
             "people.media_keeper",
             "Receive, issue, recall, release, count, correct and show lots of cassettes.",
         ),
-        "label": ("people.media_keeper", "Get labels: a sheet for a lot, one sample, one envelope."),
+        "label": ("people.labeling", "Get labels: a sheet for a lot, one sample, one envelope."),
     },
     "Inspector": {
         "plan": (

@@ -2,8 +2,6 @@
 
 Keys that follow keys: a new phone, a lost root, and what organizations say of each other's roots.
 
-The lists a firm keeps: instruments with their certificates, trained people, where a license is needed.
-
 What was signed with the organization's keys and refused because it contradicts them: what a second copy of a
 key leaves behind.
 """
@@ -21,13 +19,10 @@ import click
 from bailee.domain.acts.organization import (
     Endorsed,
     Enrolled,
-    EquipmentSet,
     Founded,
-    LicensingSet,
     Recovered,
     Revoked,
     Rotated,
-    Trained,
 )
 from bailee.domain.acts.table import name_of
 from bailee.domain.fields import Role
@@ -40,13 +35,11 @@ from bailee_cli.terminal import layout, show, time_zones
 from bailee_cli.terminal.command_kinds import AskingCommand, NamingCommand
 from bailee_cli.terminal.options import (
     Whole,
-    Written,
     act_options,
     at_a_terminal,
     json_option,
     moment,
     note_option,
-    present,
     time_options,
     yes_option,
 )
@@ -310,83 +303,6 @@ def _lost(text: str) -> dict[str, str | int]:
             code="bad-lost",
         )
     return {"kid": found["kid"], "last_good_seq": int(found["seq"])}
-
-
-@click.command("equipment", cls=AskingCommand)
-@click.argument("kind", type=click.Choice(["pump", "meter"]))
-@click.argument("number")
-@click.option("--certified", type=Written("day"), help="Day of its certificate, like 2026-06-15.")
-@click.option("--valid-to", type=Written("day"), help="Last day the certificate counts.")
-@click.option(
-    "--calibrated-c",
-    type=Written("degrees_celsius"),
-    help="Temperature at which a meter reads true, degrees Celsius.",
-)
-@click.option(
-    "--calibrated-hpa", type=Written("decimal"), help="Air pressure at which a meter reads true, hPa."
-)
-@act_options
-@click.pass_obj
-def equipment_command(
-    session: Session, kind: str, number: str, certified: str | None, valid_to: str | None,
-    calibrated_c: str | None, calibrated_hpa: str | None, offline: bool,
-) -> None:  # fmt: skip
-    """Enter pump or flow meter NUMBER with its newest certificate.
-
-    Earlier ones count for the days they covered.
-    """
-    data = {
-        "kind": kind,
-        "id": number,
-        "certified": certified,
-        "valid_to": valid_to,
-        "calibrated_c": calibrated_c,
-        "calibrated_hpa": calibrated_hpa,
-    }
-    _sign(session, name_of(EquipmentSet), present(data), offline=offline)
-
-
-@click.command("train", cls=NamingCommand)
-@click.argument("kid")
-@click.option(
-    "--on", "day", type=Written("day"), help="Day of the training, like 2026-03-03.  [default: today]"
-)
-@click.option("--valid-to", type=Written("day"), help="Last day it counts.")
-@note_option
-@act_options
-@click.pass_obj
-def train_command(
-    session: Session, kid: str, day: str | None, valid_to: str | None, note: str | None, offline: bool
-) -> None:
-    """Put the person of key KID (its ID, or their name) on the list of people trained to sample."""
-    today = moment(session, None, None).local_date.isoformat()
-    kid = lookups.key_id(session, kid, offline=offline)
-    data = present({"kid": kid, "on": day or today, "valid_to": valid_to})
-    _sign(session, name_of(Trained), data, note, offline=offline)
-
-
-@click.command("licensing", cls=AskingCommand)
-@click.argument("jurisdictions", nargs=-1)
-@click.option("--nowhere", is_flag=True, help="A license is needed nowhere.")
-@act_options
-@click.pass_obj
-def licensing_command(session: Session, jurisdictions: tuple[str, ...], nowhere: bool, offline: bool) -> None:
-    """Sign in which JURISDICTIONS an inspector needs a license, like US-NY.
-
-    This replaces the list that was there.
-    """
-    if bool(jurisdictions) == nowhere:
-        raise Malformed("Enter the jurisdictions, or --nowhere.", code="no-jurisdiction")
-    _sign(session, name_of(LicensingSet), {"jurisdictions": list(jurisdictions)}, offline=offline)
-
-
-def _sign(
-    session: Session, act: str, data: dict[str, object], note: str | None = None, *, offline: bool
-) -> None:
-    chain = f"org/{session.profile.org}"
-    if not offline:
-        submit.learn_heads(session, [chain])
-    submit.act(session, Act(chain, act, data, {"note": note}), offline=offline)
 
 
 _ALL: Final = 500

@@ -127,6 +127,7 @@ def lot(told: Mapping[str, Any]) -> None:
             _fact(Heading.CASSETTE, words.cassette(told["cassette"], told["nominal_flow"], told["run_s"])),
             _fact(Heading.EXPIRATION, words.expiration(told["expires"])),
             _fact(Heading.LOT_RECEIVED, told["count"]),
+            *([] if told["counted"] is None else [_fact(Heading.LOT_COUNTED, told["counted"])]),
             _fact(Heading.ISSUED, len(told["issued"])),
             _fact(Heading.RECALLED, "yes: do not use" if told["recalled"] else "no"),
         ],

@@ -1,4 +1,4 @@
-"""The media keeper: lots of cassettes, their numbers, their labels."""
+"""The media keeper: lots of cassettes and their numbers."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from typing import Any, Final
 
 import click
 
+from bailee.asking import office_slips, written
 from bailee.domain import numbers
 from bailee.domain.acts import lot as lot_acts
 from bailee.domain.acts.lot import (
@@ -31,20 +32,20 @@ from bailee_cli.device.session import Session
 from bailee_cli.people import everyone
 from bailee_cli.signing import lookups, submit
 from bailee_cli.signing.submit import Act
-from bailee_cli.terminal import layout, show
+from bailee_cli.terminal import layout, prompts, show
 from bailee_cli.terminal.command_kinds import AskingCommand
 from bailee_cli.terminal.options import (
     Number,
     Whole,
     Written,
     act_options,
+    anyway_option,
     at_a_terminal,
     json_option,
     moment,
     note_option,
     present,
 )
-from bailee_cli.terminal.progress import waiting
 
 _LOT = click.argument("lot", type=Number("lot"))
 _COLDEST = click.option(
@@ -53,7 +54,7 @@ _COLDEST = click.option(
 _WARMEST = click.option(
     "--warmest-c", type=Written("degrees_celsius"), help="Highest storage temperature, degrees Celsius."
 )
-_MEDIA: Final = {"pdf": "application/pdf", "png": "image/png", "svg": "image/svg+xml"}
+_STORED: Final = {"coldest_c": written.degrees_celsius, "warmest_c": written.degrees_celsius}
 _NUMBERS: Final = click.option(
     "--numbers",
     "numbers_file",
@@ -85,6 +86,7 @@ def lot_command() -> None:
 @click.option("--number", type=Number("lot"), help="Use this lot number.  [default: a new one]")
 @click.option("--issue", "how_many", type=Whole(1, 10_000), help="Issue so many sample numbers at once.")
 @_NUMBERS
+@anyway_option
 @act_options
 @click.pass_obj
 def receive(
@@ -108,6 +110,12 @@ def receive(
         "nominal_flow": nominal_flow,
         "run_s": run_s,
     } | present({"stored": stored, "coldest_c": coldest_c, "warmest_c": warmest_c})
+    today = moment(session, None, None).local_date
+    prompts.settle(
+        session,
+        lambda: office_slips.lot_received(data, today),
+        prompts.typed_again(data, nominal_flow=written.flow, expiry=written.last_day, **_STORED),
+    )
     kept = submit.perform(
         session, [Act(f"lot/{number}", name_of(LotReceived), data, fresh=fresh)], offline=offline
     )
@@ -215,6 +223,7 @@ def release(session: Session, lot: str, reason: str, note: str | None, offline: 
 @click.option("--voided", default=0, show_default=True, type=Whole(0), help="Thrown away unused.")
 @_COLDEST
 @_WARMEST
+@anyway_option
 @act_options
 @click.pass_obj
 def count_lot(
@@ -225,7 +234,22 @@ def count_lot(
     data = {"remaining": remaining, "voided": voided} | present(
         {"coldest_c": coldest_c, "warmest_c": warmest_c}
     )
+    received = None if offline else _received(session, lot)
+    prompts.settle(
+        session,
+        lambda: office_slips.lot_counted(data, received),
+        prompts.typed_again(data, remaining=written.whole, **_STORED),
+    )
     _say(session, lot, name_of(Counted), data, None, offline)
+
+
+def _received(session: Session, lot: str) -> int | None:
+    """How many cassettes of a lot came in, where the ledger can be asked."""
+    try:
+        count: int = session.service.get(f"/lots/{lot}")["count"]
+    except (Unavailable, Unknown, Forged):
+        return None
+    return count
 
 
 @lot_command.command("expiry", cls=AskingCommand)
@@ -315,78 +339,6 @@ def uses(session: Session, lot: str) -> None:
         show.say(f"{name.capitalize()}: {', '.join(map(show.name, told[name])) or 'none'}", "", "  ")
 
 
-@click.group("label")
-def label_command() -> None:
-    """Get labels: a sheet for a lot, one sample, one envelope."""
-
-
-_FILE = click.Path(dir_okay=False, path_type=Path)
-
-
-@label_command.command("sheet", cls=AskingCommand)
-@click.argument("lot", type=Number("lot"), required=False)
-@click.option("--pdf", required=True, type=_FILE, help="Write to this file.")
-@click.option("--layout", type=click.Choice(["letter-30", "a4-24"]), default="letter-30", show_default=True)
-@click.option(
-    "--skip",
-    default=0,
-    show_default=True,
-    type=Whole(0),
-    help="Labels already used on the first sheet.",
-)
-@click.option("--all", "every", is_flag=True, help="All numbers ever issued for it, printed before or not.")
-@click.pass_obj
-def sheet(session: Session, lot: str | None, pdf: Path, layout: str, skip: int, every: bool) -> None:
-    """A sheet of labels for the numbers issued last for LOT.
-
-    Stick each on the cassette itself, never on a cover that comes off.
-
-    Without LOT it is the one that this device received last.
-    """
-    lot = lot or session.outbox.recall("lot")
-    if lot is None:
-        raise Malformed("Enter which lot: this device has received none.", code="no-lot")
-    told = session.service.get(f"/lots/{lot}")
-    issue, printed = ("all", told["issued"]) if every else ("newest", told["newest_issue"])
-    _save(session, f"/lots/{lot}/labels.pdf", pdf, layout=layout, skip=skip, issue=issue)
-    older = len(told["issued"]) - len(printed)
-    left = (
-        f" {show.counted(older, 'older number was', 'older numbers were')} left out: --all." if older else ""
-    )
-    show.say(f"{show.counted(len(printed), 'label')}.{left}")
-
-
-_DPI = click.option(
-    "--dpi",
-    type=click.Choice(["203", "300", "600"]),
-    help="Of the label printer; for --png.  [default: 203]",
-)
-
-
-@label_command.command("sample", cls=AskingCommand)
-@click.argument("sample", type=Number("sample"))
-@click.option("--png", type=_FILE)
-@click.option("--svg", type=_FILE)
-@_DPI
-@click.pass_obj
-def sample_label(session: Session, sample: str, png: Path | None, svg: Path | None, dpi: str | None) -> None:
-    """The label of one SAMPLE."""
-    _save_any(session, f"/samples/{sample}/label", {"png": png, "svg": svg}, dpi)
-
-
-@label_command.command("envelope", cls=AskingCommand)
-@click.argument("envelope", type=Number("envelope"))
-@click.option("--pdf", type=_FILE)
-@click.option("--png", type=_FILE)
-@_DPI
-@click.pass_obj
-def envelope_label(
-    session: Session, envelope: str, pdf: Path | None, png: Path | None, dpi: str | None
-) -> None:
-    """The label of a sealed ENVELOPE."""
-    _save_any(session, f"/envelopes/{envelope}/label", {"pdf": pdf, "png": png}, dpi)
-
-
 def _look_before_issuing(
     session: Session, lot: str, asked: Mapping[str, Any], *, anyway: bool, offline: bool, otherwise: str
 ) -> None:
@@ -427,23 +379,6 @@ def _look_before_issuing(
     if told["ready"]:
         layout.warn("There are warnings and no stop: --anyway issues them.")
     raise click.exceptions.Exit(1)
-
-
-def _save_any(session: Session, path: str, files: Mapping[str, Path | None], dpi: str | None) -> None:
-    wanted = {kind: file for kind, file in files.items() if file is not None}
-    if not wanted:
-        raise Malformed(
-            f"Enter where to write it: {' or '.join(f'--{kind} FILE' for kind in files)}.", code="no-file"
-        )
-    for kind, file in wanted.items():
-        _save(session, f"{path}.{kind}", file, **({"dpi": dpi} if kind == "png" else {}))
-
-
-def _save(session: Session, path: str, file: Path, **query: Any) -> None:
-    with waiting("Drawing labels"):
-        content = session.service.get_bytes(path, _MEDIA[path.rpartition(".")[2]], **query)
-    profile.replace_file(file, content)
-    click.echo(f"Written to {file}.")
 
 
 def _say(

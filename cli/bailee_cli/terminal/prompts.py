@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from functools import partial
 from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
@@ -186,6 +187,16 @@ def settle(
             )
         if _ask_back(rest[0], (again or {}).get(rest[0].field)):
             stands.add((rest[0].code, rest[0].field, rest[0].said))
+
+
+def typed_again(data: dict[str, Any], **reads: Callable[[str], Any]) -> dict[str, Callable[[str], None]]:
+    """How `settle` takes another value of these facts, each an option of the command as well."""
+    params = click.get_current_context().params
+
+    def take(member: str, text: str) -> None:
+        data[member] = params[member] = reads[member](text)
+
+    return {member: partial(take, member) for member in reads}
 
 
 def _ask_back(slip: Slip, again: Callable[[str], None] | None) -> bool:

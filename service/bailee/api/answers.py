@@ -248,6 +248,7 @@ class LotOut(BaseModel):
     nominal_flow: str
     run_s: int
     count: int
+    counted: int | None = Field(description="How many were left at the newest count.")
     issued: list[str]
     newest_issue: list[str]
     recalled: bool
@@ -267,6 +268,7 @@ class LotOut(BaseModel):
             nominal_flow=str(lot.nominal_flow),
             run_s=lot.run_s,
             count=lot.count,
+            counted=lot.counted.remaining if lot.counted else None,
             issued=list(lot.issued),
             newest_issue=list(lot.newest_issue),
             recalled=lot.recalled is not None,

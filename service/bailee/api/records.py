@@ -159,8 +159,9 @@ class OrganizationOut(BaseModel):
     samples in.
 
     `policy` are all thresholds in force, `stated` those the organization named itself, which is what a
-    laboratory binds others by. `root`, `length`, `head`, `keys` and a firm's own thresholds are null for whom
-    they are not meant: they are read by the organization, by those on whose forms it has spoken, and by
+    laboratory binds others by. `licensing` is where it says that a sampler needs a license, null when it says
+    nothing. That, `root`, `length`, `head`, `keys` and a firm's own thresholds are null for whom they are not
+    meant: they are read by the organization, by those on whose forms it has spoken, and by
     monitors.
     """
 
@@ -174,6 +175,7 @@ class OrganizationOut(BaseModel):
     stated: dict[str, Any] | None
     calendars: dict[str, Any]
     carrier_times: dict[str, CarrierTimes]
+    licensing: list[str] | None
     keys: list[KeyOut] | None
 
 
@@ -206,6 +208,7 @@ def organization(org: str, asker: Asker) -> OrganizationOut:
             for name, (cutoff, delivery) in found.carrier_times.items()
             if name in found.calendars and name.startswith("carrier/")
         },
+        licensing=sorted(found.licensing) if known and found.licensing is not None else None,
         keys=([_key(each, named=asker.org == org) for each in found.keys.values()] if known else None),
     )
 

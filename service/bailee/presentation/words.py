@@ -330,6 +330,7 @@ class Heading:
     CASSETTE: Final = "Cassette"
     HAND_COUNTED: Final = "Counted"
     LOT_RECEIVED: Final = "Received"
+    LOT_COUNTED: Final = "Left when last counted"
     ISSUED: Final = "Issued"
     RECALLED: Final = "Recalled"
     STARTED: Final = "Started"

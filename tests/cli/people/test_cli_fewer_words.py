@@ -84,7 +84,7 @@ def test_an_expired_box_is_received_and_not_numbered(settled: Town) -> None:
     """
     keeper, file = settled.person("keeper"), settled.folder / "numbers.txt"
     said = keeper.run(
-        "lot", "receive", *_BOX, "2020-03", "--count", "3", "--issue", "3", "--numbers", str(file), code=1
+        "lot", "receive", *_BOX, "2026-03", "--count", "3", "--issue", "3", "--numbers", str(file), code=1
     )
     assert "Recorded: lot received" in said
     assert "ML-02" in said

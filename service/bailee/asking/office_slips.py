@@ -1,0 +1,82 @@
+"""What is surely a slip in what the office enters: boxes of cassettes, and certificates.
+
+As in `slips`: no finding and no limit of the trade, but bounds beyond which a true value is next to
+impossible (common practice, no source).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import Any, Final
+
+from bailee.asking import slips
+from bailee.asking.slips import Slip
+from bailee.domain.moments import last_day
+from bailee.errors import BaileeError
+
+LONG_PAST: Final = timedelta(days=365)
+"""No maker ships a box that expired so long ago; somebody who types last year's number does."""
+_TIMES_OFF: Final = 5
+"""Some spore traps are made for a third or a fifth of the usual flow; a tenth of it is a decimal point."""
+_STORED: Final = ("coldest_c", "warmest_c")
+
+
+def lot_received(said: Mapping[str, Any], today: date) -> Iterator[Slip]:
+    """Slips of a box that arrives; `said` is the data of `lot_received`."""
+    flow, usual = Decimal(str(said["nominal_flow"])), slips.USUAL_FLOW
+    if not usual / _TIMES_OFF <= flow <= usual * _TIMES_OFF:
+        yield Slip(
+            "flow-far-off",
+            "nominal_flow",
+            f"{flow} L/min",
+            f"The cassettes would be made for {flow} L/min; spore traps are usually made for"
+            f" {usual.normalize():f} L/min.",
+            "Check the decimal point and the unit: L/min, as the maker prints it.",
+            next((f"{each.normalize():f}" for each in (flow * 10, flow / 10) if each == usual), ""),
+        )
+    yield from _expired(said.get("expiry"), today)
+    yield from slips.temperatures(said, *_STORED)
+
+
+def lot_counted(said: Mapping[str, Any], received: int | None) -> Iterator[Slip]:
+    """Slips of a count on the shelf; `received` is how many came in, where that is known."""
+    remaining = said["remaining"]
+    if received is not None and remaining > received:
+        yield Slip(
+            "more-than-received",
+            "remaining",
+            str(remaining),
+            f"{remaining} would be left of a lot of which {received} were received.",
+            "Count again, and check the lot number on the box.",
+        )
+    yield from slips.temperatures(said, *_STORED)
+
+
+def days_swapped(first: str | None, last: str | None, field: str) -> Iterator[Slip]:
+    """A last day before the first one: of a certificate, or of a training."""
+    if first and last and last < first:
+        yield Slip(
+            "days-swapped",
+            field,
+            last,
+            f"The last day it counts would be {last}, and it begins on {first}: the two are in each other's"
+            " place, or one has another year.",
+            "Give the later day as the last one.",
+        )
+
+
+def _expired(expiry: str | None, today: date) -> Iterator[Slip]:
+    try:
+        last = last_day(expiry) if expiry else None
+    except BaileeError:
+        return  # whoever reads the statement says what is wrong with it
+    if last and today - last > LONG_PAST:
+        yield Slip(
+            "long-expired",
+            "expiry",
+            str(expiry),
+            f"The box would have expired on {last.isoformat()}, {(today - last).days} days ago.",
+            "Read the date on the box again: is it another year, or the day it was made?",
+        )
