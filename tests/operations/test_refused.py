@@ -14,7 +14,7 @@ import pytest
 from bailee.errors import Forged
 from bailee.ledger.checkpoint import parse_vkey
 from bailee.signing import refused, signed_statement
-from bailee.store import schema
+from bailee.store import log, refused_table, schema
 from bailee.verify import bundle
 from bailee.verify.result import Report
 from bailee.verify.verifier import Trust, verify
@@ -129,6 +129,26 @@ def test_the_ledger_s_word_alone_explains_nothing(field: Field, word: str) -> No
         assert "counters" in {each.code for each in report.not_checked}
     else:
         assert {each.code for each in report.faults} == {"no-refusal"}
+
+
+def test_many_refused_slips_hide_no_number_that_is_missing(
+    field: Field, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Somebody makes a hundred slips, each explained, and the hand-over dropped after them is on no list."""
+    monkeypatch.setattr(log, "MOST_GAPS", 2)
+    monkeypatch.setattr(refused_table, "MOST", 3)
+    form, inspector = spoken_after(field)
+    for _ in range(2):
+        refuse(field, inspector)
+        field.act("inspector", f"form/{form}", "held", HELD)
+    assert missing(field, form) == []
+    inspector.sign(f"form/{form}", "held", HELD)
+    field.act("inspector", f"form/{form}", "held", HELD)
+    assert [severity for severity, _ in missing(field, form)] == ["flag"]
+    asked = field.get("clerk", f"/forms/{form}").get_json()["at"]
+    then = field.get("clerk", f"/forms/{form}?as_of={quote(asked)}").get_json()
+    assert "CU-10" in {each["rule"] for each in then["findings"]}
+    assert len(told(field, form)["refused"]) == 3
 
 
 def test_a_refused_text_that_was_altered_or_does_not_fit_breaks_the_file(field: Field) -> None:

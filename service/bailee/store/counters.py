@@ -10,8 +10,7 @@ from sqlalchemy.engine import Connection
 
 from bailee.frozen import frozen
 from bailee.ledger import entry as entries
-from bailee.store import schema
-from bailee.store.log import MOST_GAPS
+from bailee.store import log, refused_table, schema
 
 
 @frozen
@@ -30,7 +29,7 @@ def missing_counters(
     connection: Connection, kids: Sequence[str], at: datetime | None = None
 ) -> dict[str, tuple[Missing, ...]]:
     """By key, the first stretches of counters below its newest statement that never arrived, or had not by
-    an instant.
+    an instant: so many that what refused texts explain hides none that is listed otherwise.
     """
     seq, signer = schema.statement.c.seq, schema.signer.c
     counted = (
@@ -71,7 +70,7 @@ def _stretches(connection: Connection, mine: sa.ColumnElement[bool]) -> tuple[Mi
         )
         .where(placed.c.seq > placed.c.before + 1)
         .order_by(placed.c.seq)
-        .limit(MOST_GAPS)
+        .limit(_most())
     )
     return tuple(
         Missing(row.before + 1, row.seq - 1, row.under, row.over) for row in connection.execute(query)
@@ -92,4 +91,8 @@ def _stretches_at(connection: Connection, mine: sa.ColumnElement[bool], at: date
             if row.seq > last + 1:
                 found.append(Missing(last + 1, row.seq - 1, under, row.text))
             last, under = row.seq, row.text
-    return tuple(found[:MOST_GAPS])
+    return tuple(found[: _most()])
+
+
+def _most() -> int:
+    return log.MOST_GAPS + refused_table.MOST
