@@ -277,6 +277,8 @@ def tell(error: BaileeError) -> None:
     layout.warn(error.sentence)
     for line in commands.offered(error.facts):
         layout.warn(f"Do: `{line}`")
+        for words in commands.open_words(line):
+            layout.warn(f"  {words}")
 
 
 @click.group(cls=Verbs, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 110})

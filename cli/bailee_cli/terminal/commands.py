@@ -72,6 +72,9 @@ _VERBS: Final[Mapping[str, str]] = {
 Other facts follow as options.
 """
 
+_ACTS: Final = {re.split(r" [{…-]", typed)[0]: act.partition(" ")[0] for act, typed in _VERBS.items()}
+"""The act of a verb."""
+
 _VARIANTS: Final[Mapping[tuple[str, str], str]] = {
     ("received", "dock"): "received at the dock",
     ("print_label", "envelope"): "print_label of an envelope",
@@ -96,6 +99,7 @@ _OPTIONS: Final[Mapping[str, str]] = {
 _FLAGS: Final = frozenset(
     {"across_opening", "by_hand", "covers_on", "new_high_water", "qualified", "record_enclosed", "saturday"}
 )
+_LEFT_OPEN: Final = re.compile(r" --([a-z-]+) …")
 _FACT: Final = re.compile(r"\{([a-z_|]+)(\?)?\}")
 
 
@@ -127,6 +131,22 @@ def commands(acts: Iterable[Any]) -> list[str]:
         else:
             told.append([act])
     return list(dict.fromkeys(command(*together) for together in told))
+
+
+def open_words(line: str) -> list[str]:
+    """What may stand for each `…` after an option that takes one of a few words: `--reason: lost, other`."""
+    found = {each: _words(line, each.replace("-", "_")) for each in _LEFT_OPEN.findall(line)}
+    return [f"--{option}: {', '.join(known)}" for option, known in found.items() if known]
+
+
+def _words(line: str, option: str) -> tuple[str, ...]:
+    from bailee.domain.acts.table import ROWS
+    from bailee.domain.facts import choices, members
+
+    act = next((act for verb, act in _ACTS.items() if line.startswith(f"bailee {verb} ")), "")
+    names = {fact for fact, named in _OPTIONS.items() if named == option} | {option, f"{option}s"}
+    known = members(ROWS[act].facts).keys() & names if act in ROWS else set()
+    return next((choices(ROWS[act].facts, name) for name in sorted(known)), ())
 
 
 def _outer(act: Mapping[str, Any]) -> Mapping[str, Any] | None:

@@ -14,7 +14,7 @@ import click
 
 from bailee.domain import numbers
 from bailee.presentation import words as custody
-from bailee_cli.terminal.commands import commands
+from bailee_cli.terminal.commands import commands, open_words
 from bailee_cli.terminal.layout import counted, facts, name, plain, say, table
 
 __all__ = [
@@ -165,9 +165,13 @@ def _block(rule: str, group: Sequence[Mapping[str, Any]]) -> None:
 
 
 def offer(todo: Iterable[str], indent: str = "", *, err: bool = False) -> None:
-    """Commands to type, each on a line of its own, below the words that say what they are for."""
+    """Commands to type, each on a line of its own, below the words that say what they are for, and with the
+    words that may stand for its `…`, where they are few.
+    """
     for line in todo:
         say(f"`{line}`", indent, f"{indent}  ", err=err)
+        for each in open_words(line):
+            say(each, f"{indent}  ", f"{indent}    ", err=err)
 
 
 def _found(finding: Mapping[str, Any]) -> str:

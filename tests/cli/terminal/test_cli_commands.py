@@ -16,7 +16,7 @@ from bailee.errors import BaileeError
 from bailee.rules.readers import ON_A_DEVICE
 from bailee.rules.remedies import advice
 from bailee_cli import main
-from bailee_cli.terminal.commands import _VERBS, OPEN, argv, command, commands
+from bailee_cli.terminal.commands import _VERBS, OPEN, argv, command, commands, open_words
 from offered import spoilt, written
 
 KINDS = ("sample", "form", "envelope", "lot")
@@ -75,6 +75,20 @@ def test_every_act_that_is_offered_can_be_typed() -> None:
             typed(argv(act))
         except (click.ClickException, BaileeError) as error:
             pytest.fail(f"{line}: {error}")
+
+
+def test_the_words_for_an_open_option_are_those_that_it_takes() -> None:
+    """If this fails, the screen asks for a reason and not for which, or names one that is refused."""
+    told = 0
+    for line, act in offered().items():
+        found = open_words(line)
+        assert " --reason …" not in line or any(each.startswith("--reason: ") for each in found), line
+        for option, words in (each.split(": ") for each in found):
+            for word in words.split(", "):
+                at = argv(act).index(option)
+                typed([*argv(act)[: at + 1], word, *argv(act)[at + 2 :]])
+                told += 1
+    assert told > 100
 
 
 @pytest.mark.parametrize(

@@ -239,6 +239,7 @@ def test_a_correction_shows_both_values() -> None:
     assert (hit.severity, hit.entries) == ("note", (made.n, entry.n))
     for words in ("'PUMP-1'", "'PUMP-2'", "misread", INSPECTOR.name):
         assert words in hit.sentence
+    assert (hit.acts, "Nothing to fix" in hit.remedy) == ((), True)
 
 
 def test_what_was_corrected_is_told_in_words() -> None:
@@ -273,6 +274,8 @@ def test_a_correction_that_is_not_followed_is_warned_of() -> None:
     (hit,) = found(story, "CU-16")
     assert hit.severity == "warn"
     assert "only the organization that signed an entry may correct it" in hit.sentence
+    assert [each["act"] for each in hit.acts] == ["corrected"]
+    assert "The old value counts" in hit.remedy
 
 
 @pytest.mark.parametrize(("by", "severity"), [(QUALITY, "note"), (SECOND_INSPECTOR, "warn")])
@@ -280,4 +283,14 @@ def test_who_corrects_somebody_elses_statement(by: Person, severity: str) -> Non
     """The quality role may; a colleague may be doing somebody a favor."""
     story = visit("collected")
     story.corrected(story.state().entries[1], "pump", "PUMP-2", by=by)
-    assert [each.severity for each in found(story, "CU-16")] == [severity]
+    (hit,) = found(story, "CU-16")
+    assert hit.severity == severity
+
+
+def test_a_colleagues_correction_is_asked_about() -> None:
+    """Whoever reads it would be told to sign again what counts already."""
+    story = visit("collected")
+    story.corrected(story.state().entries[0], "turnaround", "rush", by=SECOND_INSPECTOR)
+    (hit,) = found(story, "CU-16")
+    assert (hit.severity, hit.acts) == ("warn", ())
+    assert hit.remedy == f"Ask {INSPECTOR.name} which value is right."

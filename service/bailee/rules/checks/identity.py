@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from itertools import pairwise
-from typing import Any
+from typing import Any, Final
 
 from bailee.domain.acts.form import Decision, Excepted, Received, Sealed, Shipped, Voided
 from bailee.domain.acts.table import ROWS
@@ -23,7 +23,7 @@ from bailee.domain.organizations import Key, Revocation
 from bailee.domain.statements import Draft, Recorded
 from bailee.rules.case import Case
 from bailee.rules.registry import RULES, Hit, Severity, barred, is_allowed, refusal, rule
-from bailee.rules.remedies import advice, do
+from bailee.rules.remedies import advice, do, for_all
 from bailee.rules.wording import clock, clock_at, listed
 
 refusal(
@@ -157,10 +157,7 @@ def second_person(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CU-16", "Correction", "note", "custody", "21 CFR 11.10(e): the old value stays visible; 49 CFR 40.205",
-    advice(
-        "Read both values. A correction that does not count is signed again by a person who may.",
-        do("corrected", "form", of=..., field=..., new=..., reason=...),
-    ),
+    for_all("Nothing to fix: both values are printed on the custody record."),
 )  # fmt: skip
 def corrections(case: Case) -> Iterator[Hit]:
     """By the signer of the statement or a quality role.
@@ -177,16 +174,26 @@ def corrections(case: Case) -> Iterator[Hit]:
                 f" ({body.reason.replace('_', ' ')})"
             )
             severity: Severity = "note"
+            remedy = None
             if made.why_not:
                 severity, said = "warn", f"{said}; it does not count: {made.why_not}"
+                remedy = _IN_VAIN
             elif target and not form.same(entry.kid, target.kid) and _role(case, entry) != "quality":
                 severity, said = "warn", f"{said}, and neither signed that entry nor has the quality role"
+                remedy = for_all(f"Ask {case.person(target.org, target.kid)} which value is right.")
             yield Hit(
                 form.number,
                 f"{said.removesuffix('.')}.",
                 severity,
                 entries=(entry.n, *((target.n,) if target else ())),
+                remedy=remedy,
             )
+
+
+_IN_VAIN: Final = for_all(
+    "The old value counts. Is the new one right, a person who may correct that entry signs it again.",
+    do("corrected", "form", of=..., field=..., new=..., reason=...),
+)
 
 
 def _thing(draft: Draft[Any]) -> str:
