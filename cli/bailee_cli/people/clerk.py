@@ -25,7 +25,7 @@ from bailee.errors import Broken, Malformed
 from bailee_cli.device import cache, profile
 from bailee_cli.device.session import Session
 from bailee_cli.people import courier, shipping_windows
-from bailee_cli.signing import duplicates, pictures, scans, submit
+from bailee_cli.signing import duplicates, lookups, pictures, scans, submit
 from bailee_cli.signing.answered import seal_as_read
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, prompts, show, time_zones
@@ -239,8 +239,15 @@ def ship_command(
     )
     last, typed_of_courier = _last_way(session), courier.taken(said)
     by_hand = by_hand or bool(typed_of_courier)
+    known = [] if by_hand else lookups.carriers(session)
+    if known and not carrier and prompts.may_ask(session):
+        layout.warn(layout.listed("Carriers on record: ", known, "."))
     carrier = carrier or (_BY_HAND if by_hand else _ask_way(session, steps.CARRIER, last))
     by_hand = by_hand or carrier == _BY_HAND
+    if known and not by_hand and carrier not in known:
+        layout.warn(
+            f"No calendar on record for {layout.plain(carrier)}, as for {', '.join(known)}: is it spelled so?"
+        )
     service_name = service_name or (_BY_HAND if by_hand else _ask_way(session, steps.SERVICE, last))
     if service_days is None:
         service_days = 0 if by_hand else _ask_days(session, last) if at_a_terminal() else 1

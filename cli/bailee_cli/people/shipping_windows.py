@@ -19,6 +19,7 @@ from bailee.rules.wording import weekday_clock
 from bailee_cli.device.session import Session
 from bailee_cli.signing import lookups
 from bailee_cli.terminal import show
+from bailee_cli.terminal.layout import counted
 from bailee_cli.terminal.options import Number, Whole, Written, json_option, moment
 
 _WANTED: Final = {"--lab": "whose dock", "--zone": "on which clock", "--carrier": "the carrier"}
@@ -77,7 +78,9 @@ def window_command(
     wanted = {"--carrier": carrier} if number else {"--lab": lab, "--zone": zone, "--carrier": carrier}
     missing = [f"{name} ({_WANTED[name]})" for name, given in wanted.items() if not given]
     if missing:
-        raise Malformed(f"Enter {', '.join(missing)}.", code="missing")
+        known = [] if carrier else lookups.carriers(session)
+        on_record = f" Carriers on record: {', '.join(known)}." if known else ""
+        raise Malformed(f"Enter {', '.join(missing)}.{on_record}", code="missing", carriers=known)
     if lab and not number:
         lookups.require(session, lab)
     told = session.service.get(
@@ -95,7 +98,10 @@ def window_command(
     if session.json:
         show.print_json(told)
         return
-    say(told["window"], moment(session, at, zone or told["zone"]))
+    leaves = moment(session, at, zone or told["zone"])
+    transit = counted(service_days, "working day", "working days")
+    show.say(f"Shipped {weekday_clock(leaves)} with {show.plain(carrier)}, {transit} in transit:")
+    say(told["window"], leaves)
     for note in told["notes"]:
         show.say(note, "Note: ")
     _say_alternatives(told["alternatives"])
@@ -122,7 +128,7 @@ def say(
     if window.get("latest_hand_over"):
         latest = Moment.parse(window["latest_hand_over"])
         must = "Ship it by" if at is None or at <= latest else "It had to be shipped by"
-        show.say(f"{must} {weekday_clock(latest)} to keep within the limit.")
+        show.say(f"{must} {weekday_clock(latest)} to keep within the limit of SH-02.")
 
 
 def _say_alternatives(told: Sequence[Mapping[str, Any]]) -> None:

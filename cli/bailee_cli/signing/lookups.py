@@ -54,6 +54,12 @@ def enrolled(session: Session) -> list[Mapping[str, Any]]:
     return list(session.service.get(f"/organizations/{session.profile.org}")["keys"] or [])
 
 
+def carriers(session: Session) -> list[str]:
+    """The carriers of which one's own organization has signed a calendar."""
+    known = session.service.get(f"/organizations/{session.profile.org}")["calendars"]
+    return sorted(name.removeprefix("carrier/") for name in known if name.startswith("carrier/"))
+
+
 def key_id(session: Session, text: str, *, offline: bool = False) -> str:
     """The key ID that is meant: as typed in full, or, among keys that stand, by its owner's name or its
     beginning.

@@ -89,6 +89,13 @@ def test_a_hand_over_asks_for_what_is_missing(visited: tuple[Town, list[str]]) -
     clerk = town.person("clerk")
     clerk.run("seal", *samples[:3], "--envelope", ENVELOPE, "--counted", "3", *SEAL)
     with served(town), Terminal(clerk, "ship", ENVELOPE, "--yes") as screen:
+        screen.sees("Carriers on record: acorn-freight.")
+        screen.sees('Carrier, or "by hand": ')
+        screen.types("acorn\n")
+        screen.sees("No calendar on record for acorn, as for acorn-freight: is it spelled so?")
+        screen.types(CTRL_C)
+        screen.ends()
+    with served(town), Terminal(clerk, "ship", ENVELOPE, "--yes") as screen:
         screen.sees('Carrier, or "by hand": ')
         screen.types("acorn-freight\n")
         screen.sees("Service: ")
