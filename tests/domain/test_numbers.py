@@ -158,7 +158,8 @@ def test_a_wrong_length_is_said(length: int) -> None:
     """Half a scan would be answered with a riddle."""
     error = refusal((SAMPLE * 500)[:length], "sample")
     assert error.facts["length"] == length
-    assert f"has {length} characters and a sample number has 12" in error.sentence
+    plural = "" if length == 1 else "s"
+    assert f"has {length} character{plural} and a sample number has 12" in error.sentence
     assert len(error.sentence) < 200
 
 

@@ -10,7 +10,7 @@ import re
 from typing import Final
 
 import click
-from click.exceptions import MissingParameter, NoArgsIsHelpError
+from click.exceptions import MissingParameter, NoArgsIsHelpError, NoSuchCommand
 
 from bailee_cli.terminal import layout, show
 
@@ -64,6 +64,11 @@ def sentence(error: click.UsageError) -> str:
             f"Too many words: nothing is known to do with {too_many['words']}. A text of several words is"
             " written in quotes."
         )
+    if isinstance(error, NoSuchCommand) and not error.possibilities and error.ctx and error.ctx.parent:
+        group = error.ctx.command
+        assert isinstance(group, click.Group)
+        verbs = ", ".join(group.list_commands(error.ctx))
+        return f"`{error.ctx.info_name}` has no {error.command_name!r}. Write one of: {verbs}."
     return error.format_message()
 
 
