@@ -6,6 +6,7 @@ import json
 import re
 from collections.abc import Iterator
 from datetime import UTC, datetime
+from importlib import resources
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -17,6 +18,7 @@ from journey import FOLDER
 
 from bailee import guides
 from bailee_cli import main
+from bailee_cli.people import operator
 from terminal import Terminal
 
 EVERY = {each.name: each for each in guides.every()}
@@ -149,3 +151,14 @@ def test_names_are_completed_by_the_shell() -> None:
 def test_the_list_of_guides_shows_no_marks_of_markdown() -> None:
     """A list that shows how it was written looks broken."""
     assert not [each.name for each in guides.every() if "`" in each.title + each.sentence]
+
+
+def test_the_guide_of_the_phone_says_what_its_screens_say() -> None:
+    """If this fails, somebody on site looks for a button that has another name."""
+    shown = (resources.files("bailee") / "web/sign/words.js").read_text("utf-8")
+    elsewhere = {"Sign:", "Edition of the app at /sign/"}
+    text = " ".join(EVERY["phone"].text.split())
+    named = set(re.findall(r"(?<!\*)\*([^*]+)\*(?!\*)", text)) - elsewhere
+    assert len(named) > 25
+    assert {each for each in named if f'"{each}' not in shown} == set()
+    assert "Edition of the app at /sign/: " in Path(operator.__file__).read_text("utf-8")

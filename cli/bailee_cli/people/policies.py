@@ -104,11 +104,14 @@ def _say(changes: Sequence[Change], policy: Policy) -> None:
         show.table("What changes", ["threshold", "now", "then", ""], rows)
     else:
         click.echo("No threshold changes its value.")
-    stated = len(policy.stated) - 1  # beside the edition
-    left = len(meanings()) - stated
+    stated, known = len(policy.stated) - 1, len(meanings())  # the edition is none
+    if stated == known:
+        click.echo(f"The file states all {known} thresholds: no default of the rule book counts any more.")
+        return
+    left = "the other" if known - stated == 1 else f"the other {known - stated}"
     click.echo(
-        f"The file states {stated} thresholds; {left} have the default of edition {policy.edition} of the"
-        " rule book."
+        f"The file states {stated} of {known} thresholds; for {left} the default of edition {policy.edition}"
+        " of the rule book counts."
     )
 
 

@@ -98,8 +98,8 @@ def read(text: str, kind: Kind | None = None) -> str:
         )
     if len(number) != LENGTH:
         raise BadNumber(
-            f"{_shortly(text)} has {len(number)} character{'s' * (len(number) != 1)} and {wanted} has {LENGTH}:"
-            " scan it again or type all of it.",
+            f"{_shortly(text)} has {len(number)} character{'s' * (len(number) != 1)} and {wanted} has"
+            f" {LENGTH}: scan it again or type all of it.",
             number=text,
             length=len(number),
         )

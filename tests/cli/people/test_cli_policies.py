@@ -30,7 +30,7 @@ def test_the_example_set_as_it_stands_is_the_default_and_stays_it(settled: Town)
     file.write_text(root.run("policy", "--example"))
     said = root.run("policy", str(file))
     assert "No threshold changes its value." in said
-    assert f"The file states {len(meanings())} thresholds; 0 have the default of edition 1" in said
+    assert f"The file states all {len(meanings())} thresholds: no default of the rule book counts" in said
     told = root.answer("policy")
     assert told["digest"] == Policy.from_data(Policy().to_data()).digest
     file.write_text(root.run("policy"))
@@ -48,6 +48,9 @@ def test_what_changes_is_shown_before_it_is_signed(settled: Town) -> None:
     (few,) = (line for line in said.splitlines() if "min_cassettes" in line)
     assert all(word in hold for word in ("72", "48", "stricter"))
     assert "looser" in few
+    assert (
+        f"states 2 of {len(meanings())} thresholds; for the other {len(meanings()) - 2} the default" in said
+    )
     assert root.answer("policy", str(file), "--check") == [
         {"name": "min_cassettes", "before": 3, "after": 2, "direction": "looser"},
         {"name": "hold_warn_h", "before": "72", "after": "48", "direction": "stricter"},
