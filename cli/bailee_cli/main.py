@@ -158,8 +158,8 @@ ALIASES: Final = {"enrol": "enroll"}
 EXIT_CODES: Final = {
     0: "fine; warnings and notes are printed and do not count",
     1: (
-        "checked, and something is wrong or due: not ready, refused, flagged, broken, overdue; or done"
-        " already, or given up"
+        "checked, and something is wrong or due: not ready, refused, flagged, broken, overdue, too few"
+        " cosigners; or done already, or given up"
     ),
     2: (
         "what was typed is wrong: the command, a number, a name that is not on record, a file that is missing"

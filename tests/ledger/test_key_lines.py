@@ -150,6 +150,14 @@ def test_what_is_no_name_of_a_key_is_refused(text: str) -> None:
     assert caught.value.code == "bad-key-name"
 
 
+@pytest.mark.parametrize("text", ["A" * 42 + "B", "A" * 42 + "!", "A" * 20 + " " + "A" * 22])
+def test_a_name_of_the_right_length_is_not_asked_for_its_length(text: str) -> None:
+    """Who typed 43 characters would count them again, and not look for the wrong one."""
+    with pytest.raises(Malformed, match="at least one character of it is wrong") as caught:
+        fingerprint.read_name(text)
+    assert "43" not in caught.value.sentence
+
+
 def test_lines_typed_without_their_numbers_are_told_what_is_wanting() -> None:
     """Who left out the numbers, which look like a list's, would type five good lines again and again."""
     bare = " ".join(line[2:] for line in fingerprint.lines(KEY))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import traceback
 from collections.abc import Callable, Mapping
 from datetime import datetime
@@ -11,6 +12,7 @@ from typing import Any, Final
 from bailee.domain.moments import clock_words
 from bailee.errors import BaileeError, Broken, Forged, Malformed, Unavailable, Unknown
 
+_ADDRESS: Final = re.compile(r"https?://[^/\s]", re.IGNORECASE)
 _CONNECT_S: Final = 5
 _ANSWER_S: Final = 30
 CLOCK_WORTH_SAYING_S: Final = 60
@@ -55,6 +57,11 @@ class LedgerClient:
             raise Unavailable(
                 "To reach a service, in the checkout: pip install '.[client]'.", code="no-client"
             ) from error
+        if not _ADDRESS.match(address):
+            raise Malformed(
+                f"{address!r} is no address of a service: write it with http:// or https:// in front.",
+                code="bad-address",
+            )
         self.address = address
         self._token = token
         self._clock = clock

@@ -31,12 +31,11 @@ from bailee.signing import signed_statement
 from bailee_cli.device.session import Session
 from bailee_cli.signing import lookups, submit
 from bailee_cli.signing.submit import Act
-from bailee_cli.terminal import layout, show, time_zones
+from bailee_cli.terminal import layout, prompts, show, time_zones
 from bailee_cli.terminal.command_kinds import AskingCommand, NamingCommand
 from bailee_cli.terminal.options import (
     Whole,
     act_options,
-    at_a_terminal,
     json_option,
     moment,
     note_option,
@@ -108,7 +107,8 @@ def enroll_command(
 ) -> None:  # fmt: skip
     """Let the key in the file REQUEST sign for the organization, in a role.
 
-    At a terminal the key ID is shown first, to be compared with what its holder reads to you.
+    At a terminal the key ID is shown first, to be compared with what its holder reads to you. In a script
+    nothing is asked: --checked is your word that you know whose key it is.
     """
     asked = read_request(session, request)
     chain = f"org/{session.profile.org}"
@@ -120,8 +120,13 @@ def enroll_command(
         "identity_check": checked,
     } | ({"same_as": same_as} if same_as else {})
     private = {"person": person or asked.get("person"), "device": device or asked.get("device")}
-    if at_a_terminal() and not (yes or session.json):
+    if prompts.may_ask(session) and not yes:
         _compare_key(asked["kid"], private["person"], role)
+    elif not yes:
+        who = private["person"] or "a person without a name"
+        layout.warn(
+            f"Not compared here: the key {asked['kid']} of {who}. --checked {checked} is your word for it."
+        )
     if not offline:
         submit.learn_heads(session, [chain])
     submit.act(session, Act(chain, name_of(Enrolled), data, private), offline=offline)
@@ -147,7 +152,8 @@ def _compare_key(kid: str, person: str | None, role: str) -> None:
     "--last-good",
     required=True,
     type=Whole(0),
-    help="Last entry number that is certainly theirs.",
+    help="Last entry number that is certainly theirs, as `bailee outbox` on that device lists it (no.); of a"
+    " person who left, the newest there.",
 )
 @note_option
 @time_options

@@ -171,7 +171,8 @@ def verify_command(
     Ends with
       0  records unaltered, and the rules flag nothing; warnings, notes and
          remarks are printed and do not count
-      1  records do not verify, or a finding of severity flag, block or refuse
+      1  records do not verify, fewer cosigned than the quorum you ask for, or
+         a finding of severity flag, block or refuse
       2  the command, a root key, the log key or a file you bring is wrong or missing
       3  nothing was judged: FILE cannot be read as an auditor's file, or does not
          lead to a root key or log key that you brought
@@ -206,9 +207,8 @@ def verify_command(
         click.echo(layout.told(report_text.render_text(found)))
     if found.state in ("not under your keys", "not all understood"):
         raise click.exceptions.Exit(3)
-    if found.state == "broken" or any(
-        each.severity in ("flag", "block", "refuse") for each in found.findings
-    ):
+    is_flagged = any(each.severity in ("flag", "block", "refuse") for each in found.findings)
+    if found.state == "broken" or found.lacks_cosigners or is_flagged:
         raise click.exceptions.Exit(1)
 
 

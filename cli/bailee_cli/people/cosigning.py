@@ -141,13 +141,20 @@ def show(folder: Path) -> None:
 def cosign(cosigner: Cosigner, service: LedgerClient, note: str, now: int) -> str:
     """The cosigner's line for the checkpoint that a log shows, with the proof fetched from the log.
 
-    Raises `Broken`.
+    Raises `Broken`, and `Unavailable` ("not-followed") for a log that is not followed yet.
     """
     from bailee.cosigning import request
     from bailee.ledger.base64url import unb64
     from bailee.ledger.checkpoint import parse, read_note
 
     shown = parse(read_note(note).text)
+    if shown.origin not in cosigner.origins:
+        raise Unavailable(
+            f"This cosigner does not follow {shown.origin} yet. Nothing was signed: get the log's public key"
+            " from its operator, by telephone or on paper, then `bailee cosign follow KEY --folder FOLDER`.",
+            code="not-followed",
+            origin=shown.origin,
+        )
     known = cosigner.newest(shown.origin)
     old = parse(read_note(known).text).size if known else 0
     if old > shown.size:

@@ -41,7 +41,7 @@ class SheetQuery(Query):
 
     issue: Literal["newest", "all"] = "newest"
     layout: Literal["letter-30", "a4-24"] = "letter-30"
-    skip: Annotated[int, Field(ge=0, le=29)] = 0
+    skip: int = 0
 
 
 def _printer(dpi: int) -> int:

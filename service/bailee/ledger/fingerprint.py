@@ -33,6 +33,8 @@ _COUNT: Final = 5
 _CHARACTERS: Final = 12
 _LENGTH: Final = 52
 """Characters of 256 bits: the last holds one bit and four zeros."""
+_NAME: Final = 43
+"""Characters of 256 bits in base64url."""
 
 
 def fingerprint(leaf: str) -> str:
@@ -87,7 +89,7 @@ def read_name(text: str) -> str:
 
     Raises `Malformed`: `key-line`, or `bad-key-name` for what is neither.
     """
-    if re.fullmatch(r"[A-Za-z0-9_-]{43}", text):
+    if re.fullmatch(rf"[A-Za-z0-9_-]{{{_NAME}}}", text):
         try:
             unb64u(text)
         except Malformed as error:
@@ -133,8 +135,15 @@ def _wrong(line: int, why: str) -> Malformed:
 
 
 def _no_name(text: str) -> Malformed:
-    return Malformed(
-        f"{(text if len(text) < 60 else f'{text[:57]}...')!r} is not a key ID: type its 43 characters, or its"
-        " five lines, the number at the front of each and the check symbol at its end.",
-        code="bad-key-name",
-    )
+    shown = repr(text if len(text) < 60 else f"{text[:57]}...")
+    if len(text) == _NAME:
+        told = (
+            f"{shown} is as long as a key ID and is none: at least one character of it is wrong. Compare it"
+            " with what its holder has, or type the key's five lines: a wrong one is then named."
+        )
+    else:
+        told = (
+            f"{shown} is not a key ID: type its {_NAME} characters, or its five lines, the number at the"
+            " front of each and the check symbol at its end."
+        )
+    return Malformed(told, code="bad-key-name")

@@ -12,7 +12,7 @@ from typing import Any, Final
 from bailee.domain import organizations, statements
 from bailee.errors import BaileeError
 from bailee.operations.ledger import Ledger
-from bailee.operations.register import NOT_ADMITTED
+from bailee.operations.register import NOT_ADMITTED, require_own_key
 from bailee.operations.visibility import Asker
 from bailee.signing import key_proof, keys
 from bailee.store.founding import is_admitted
@@ -27,14 +27,23 @@ _STALE: Final = (
 
 
 def why_not(ledger: Ledger, asker: Asker, chain: str, act: str, data: Mapping[str, Any]) -> str:
-    """Why the asker's role may not say this; empty when it may. Raises `BadStatement`."""
+    """Why the asker's role may not say this, or whose a key is already that it brings; empty when it may.
+
+    Raises `BadStatement`.
+    """
     body = statements.parse(chain, act, data)
     with ledger.database.reading() as connection:
         organization = ledger.books.organization(connection, asker.org)
     key = organization.keys.get(asker.kid) if organization else None
     if organization is None or key is None:
         return f"The key {asker.kid[:8]}… is not enrolled with {asker.org}."
-    return organizations.why_not(organization, key, act, body)
+    if refused := organizations.why_not(organization, key, act, body):
+        return refused
+    try:
+        require_own_key(body, organization, ledger.register.own_kid)
+    except BaileeError as error:
+        return error.sentence
+    return ""
 
 
 def why_not_found(ledger: Ledger, org: str, jwk: Mapping[str, Any], proof: str) -> str:

@@ -142,7 +142,7 @@ class Register:
         self._require_current = require_current
         self._origin = origin
         self._open_founding = open_founding
-        self._own_kid = own_kid
+        self.own_kid = own_kid
         self._roots: dict[int, str] = {}
 
     def register(self, submissions: Sequence[Submission], now: datetime) -> list[Outcome]:
@@ -300,7 +300,7 @@ class Register:
         owners = number_index.parties(connection, claims.sub)
         length = 0 if _opens(checked) else head.length
         authorization.require(speech, organization, length=length, owners=owners)
-        require_own_key(checked.body, organization, self._own_kid)
+        require_own_key(checked.body, organization, self.own_kid)
         if organization and claims.sub.startswith("form/") and not _opens(checked):
             self._require_spoken(connection, claims.sub, organization, checked.signed.kid)
         if isinstance(checked.body, Issued):

@@ -330,6 +330,11 @@ class Report:
     cosigned: Mapping[str, int] = field(default_factory=dict)
 
     @property
+    def lacks_cosigners(self) -> bool:
+        """Whether fewer cosigned than the auditor asked for."""
+        return len(self.cosigned) < self.checked_with.quorum
+
+    @property
     def accounts(self) -> tuple[SampleAccount, ...]:
         """Every sample as `to_json` tells it."""
         return tuple(map(SampleAccount.of, self.samples))

@@ -85,6 +85,13 @@ def test_a_name_cannot_lead_out_of_the_folder(town: Town) -> None:
     assert "cannot name a person" in said
 
 
+@pytest.mark.parametrize("address", ["127.0.0.1:8765", "ledger.example", "ftp://ledger.example", "https://"])
+def test_an_address_without_its_beginning_is_told(town: Town, address: str) -> None:
+    """Who leaves out https:// would check a network that is in order."""
+    said = town.person("newcomer").run("join", "--service", address, "--org", FIRM, code=2)
+    assert "is no address of a service: write it with http:// or https:// in front." in said
+
+
 def test_joining_pins_the_log(town: Town) -> None:
     """If this fails, a service that took over the address can give itself out as the old log."""
     person = town.person("inspector")

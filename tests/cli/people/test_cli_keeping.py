@@ -196,6 +196,10 @@ def test_labels_and_the_custody_record_are_written_to_files(settled: Town) -> No
         "--svg",
         str(folder / "s.svg"),
     )
+    for layout, places in (("letter-30", 30), ("a4-24", 24)):
+        words = ("label", "sheet", lot, "--pdf", str(folder / "no.pdf"), "--layout", layout)
+        said = keeper.run(*words, "--skip", str(places), code=2)
+        assert f"This sheet has {places} labels: skip 0 to {places - 1} of them, not {places}." in said
     assert "--png FILE" in keeper.run("label", "sample", samples[0], code=2)
     settled.person("inspector").run(*OPEN)
     for sample, what in zip(samples, (INDOOR, INDOOR, OUTDOOR), strict=True):

@@ -78,3 +78,43 @@ def test_names_of_people_are_for_their_own_organization(settled: Town) -> None:
     keys = told.service.get(f"/organizations/{FIRM}")["keys"]
     told.close()
     assert keys is None or all(each["person"] is None for each in keys)
+
+
+def test_a_request_that_was_enrolled_already_names_its_person_and_costs_no_number(settled: Town) -> None:
+    """An administrator who goes through a folder of requests twice would lose a number for each of them."""
+    root, request = settled.person("firm-root"), str(settled.folder / "clerk.json")
+    before = len(root.outbox())
+    for role in ("clerk", "inspector"):
+        told = root.answer("enroll", request, "--role", role, "--checked", "in_person", "--yes", code=1)
+        assert told["code"] == "may-not"
+        assert "is enrolled with harrow-field already, for Clerk Person" in told["detail"]
+        assert told["detail"].endswith("Nothing was signed.")
+    assert len(root.outbox()) == before
+    refused = settled.person("inspector").answer(
+        "enroll", request, "--role", "clerk", "--checked", "known", code=1
+    )
+    assert "Clerk Person" not in refused["detail"], "who may not enroll learns nothing"
+
+
+def test_a_script_that_enrolls_hears_that_no_key_was_compared(settled: Town) -> None:
+    """A program that enrolls whatever lies in a folder would sign `in person` without a word."""
+    new, root, request = settled.person("newcomer"), settled.person("firm-root"), settled.folder / "new.json"
+    new.join()
+    new.run("key", "request", "--person", "Nell Fenn", "-o", str(request))
+    kid = new.answer("key", "show")["kid"]
+    words = ("enroll", str(request), "--role", "clerk", "--checked", "video")
+    told = root.type(*words)
+    assert told.exit_code == 0, "as the guide of the administrator types it"
+    assert (
+        f"Not compared here: the key {kid} of Nell Fenn. --checked video is your word for it." in told.stderr
+    )
+
+
+def test_the_last_good_number_is_said_where_to_find_it(settled: Town) -> None:
+    """Who ends the key of a person who left would type 0, and nothing they signed offline would count."""
+    root = settled.person("firm-root")
+    kid = settled.person("clerk").answer("key", "show")["kid"]
+    for words, code in ((("--help",), 0), ((kid, "--reason", "left"), 2)):
+        said = " ".join(root.run("revoke", *words, code=code).split())
+        assert "as `bailee outbox` on that device lists it" in said
+        assert "of a person who left, the newest there" in said

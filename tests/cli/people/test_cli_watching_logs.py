@@ -11,6 +11,7 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from wsgiref.simple_server import make_server
 
@@ -107,6 +108,17 @@ def test_a_log_that_was_rolled_back_is_told_by_its_monitor_and_cosigner(lab: Per
     )  # which nobody has seen: it may be another log, or an old copy
 
 
+def test_a_log_that_is_not_followed_yet_names_the_step_before(lab: Person, tmp_path: Path) -> None:
+    """If this fails, whoever forgot `follow` reads that the memory is lost, and makes another key."""
+    folder = str(tmp_path / "cosigner")
+    lab.run("cosign", "new", "--folder", folder, "--name", "lab.example/cosigner")
+    said = " ".join(lab.run("cosign", "once", ADDRESS, "--folder", folder, code=3).split())
+    assert "does not follow" in said
+    assert "`bailee cosign follow KEY --folder FOLDER`" in said
+    assert "lost" not in said
+    assert "new key" not in said
+
+
 def test_a_cosigner_the_log_does_not_know_is_told(lab: Person, tmp_path: Path) -> None:
     """If this fails, a cosigner and its scheduler believe that it counts, and no auditor ever sees it."""
     cosigner(lab, tmp_path / "cosigner")
@@ -145,6 +157,13 @@ def test_an_auditor_who_names_a_cosigner_sees_complete_and_cosigned(
     assert "cosigned by lab at 2026-12-02T" in " ".join(said.split())
     assert "unaltered, not cosigned" in town.person("auditor").run("verify", str(file), *words, code=None)
     assert "--policy" in town.person("auditor").run("verify", str(file), *roots, code=2)
+    ends = partial(town.person("auditor").type, "verify", str(file), *roots, "--policy", str(policy))
+    assert ends().exit_code == 0
+    other = format_vkey(notes.cosigner_key("notary.example/cosigner", SigningKey.generate()))
+    policy.write_text(f"log {town.ledger.vkey}\ncosigner lab {vkey}\ncosigner notary {other}\nquorum 2\n")
+    few = ends()
+    assert "Records: unaltered, cosigned by 1 of the 2 you asked for" in few.output
+    assert few.exit_code == 1, "a scheduler sees it, too"
     policy.write_text("nonsense\n")
     assert "Line 1" in town.person("auditor").run(
         "verify", str(file), *roots, "--policy", str(policy), code=2

@@ -75,3 +75,22 @@ def test_a_day_that_may_be_two_is_asked_back(settled: Town) -> None:
         code, rest = screen.ends()
     assert code == 1, rest
     assert inspector.outbox() == []
+
+
+def test_ctrl_c_at_the_last_question_says_that_nothing_was_signed(settled: Town) -> None:
+    """If this fails, whoever breaks off reads "Aborted!" and does not know whether it stands on record."""
+    _, samples = settled.lot(1)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    collect(settled, samples[0], INDOOR)
+    before = len(inspector.outbox())
+    with served(settled), Terminal(inspector, "secure", "--where", "vehicle", columns=80) as screen:
+        screen.sees("One of the five ways")
+        screen.sees("): ")
+        screen.types("3\n")
+        screen.sees("Sign: held?")
+        screen.sees(": ")
+        screen.types(CTRL_C)
+        code, rest = screen.ends()
+    assert (code, "Nothing was signed." in rest, "Aborted" in rest) == (1, True, False), rest
+    assert len(inspector.outbox()) == before
