@@ -123,6 +123,23 @@ UNANSWERED = (
 )
 
 
+def test_two_tabs_that_look_for_room_at_once_both_find_it(firm: Firm, browser: Browser) -> None:
+    """One of them would say that the phone is full, on the morning of a visit."""
+    context = programs.visitor(browser)
+    pages = [context.new_page() for _ in range(2)]
+    for page in pages:
+        page.goto(f"{firm.url}/sign/")
+        page.evaluate("""async () => {
+            const base = document.querySelector('script').src.replace('main.js', '');
+            const { Copies } = await import(`${base}memory/copies.js`);
+            const copies = await Copies.here();
+            const all = Array.from({ length: 12 }, () => copies.proveRoom());
+            window.proven = Promise.all(all).then(() => "room");
+        }""")
+    assert [page.evaluate("window.proven") for page in pages] == ["room", "room"]
+    context.close()
+
+
 def test_a_network_that_answers_nothing_is_none(modules: Modules) -> None:
     """In a stairwell the phone shows full bars, takes the question and never answers: whoever signs waits for
     ever, and nothing is tried again.

@@ -28,13 +28,13 @@ export class Copies {
     return storage.getDirectory().then(() => false, (error) => error.name === "SecurityError");
   }
 
+  // Written and not kept: the file stays empty, and another tab may do the same at once.
   async proveRoom() {
     if (!this.files) return;
     try {
-      await this.write("room", new Uint8Array(ROOM));
-      await this.files.removeEntry("room");
+      const writable = await this.writable("room");
+      await writable.write(new Uint8Array(ROOM)).finally(() => writable.abort().catch(() => null));
     } catch (error) {
-      await this.files.removeEntry("room").catch(() => null);
       if (FULL.includes(error.name)) throw new Unusable("full", error);
     }
   }
@@ -126,9 +126,12 @@ export class Copies {
     return found;
   }
 
+  async writable(name) {
+    return (await this.files.getFileHandle(name, { create: true })).createWritable();
+  }
+
   async write(name, content) {
-    const handle = await this.files.getFileHandle(name, { create: true });
-    const writable = await handle.createWritable();
+    const writable = await this.writable(name);
     try {
       await writable.write(content);
     } catch (error) {
