@@ -12,7 +12,7 @@ from pydantic import BaseModel
 
 from bailee.api.asking import holder, ledger
 from bailee.api.layer import JSON, operation
-from bailee.domain.acts.form import Opened
+from bailee.domain.acts.form import Opened, OutdoorRuledOut
 from bailee.domain.acts.organization import Revoked
 from bailee.domain.acts.table import ROWS, name_of
 from bailee.domain.custody import Form
@@ -127,7 +127,9 @@ class SampleLine(BaseModel):
 
 
 class FormUnderWay(BaseModel):
-    """A form on which something is still to be done, with its newest entry."""
+    """A form on which something is still to be done, with its newest entry. `outdoor_ruled_out` is the reason
+    that somebody on site signed why no outdoor control could be collected.
+    """
 
     form: str
     visit: str
@@ -135,6 +137,7 @@ class FormUnderWay(BaseModel):
     lab: str
     length: int
     head: str
+    outdoor_ruled_out: str | None
     samples: list[SampleLine]
 
     @classmethod
@@ -149,6 +152,7 @@ class FormUnderWay(BaseModel):
             lab=opened.parties.lab,
             length=newest.n,
             head=newest.leaf,
+            outdoor_ruled_out=form.ruled_out[-1].of(OutdoorRuledOut).reason if form.ruled_out else None,
             samples=[
                 SampleLine(
                     sample=each.number,

@@ -124,7 +124,7 @@ def test_a_wrong_number_is_told_at_once(ines: Phone, typed: str, sentence: str) 
 
 
 def test_in_a_storm_the_reason_is_signed_on_the_phone_and_nobody_is_sent_outdoors(
-    firm: Firm, ines: Phone, samples: list[str], visit: str
+    firm: Firm, ines: Phone, zoe: Phone, samples: list[str], visit: str
 ) -> None:
     """Without a reason from a person on site no exception counts (OC-16), and the phone would go on asking
     for a sample in the lightning.
@@ -145,6 +145,9 @@ def test_in_a_storm_the_reason_is_signed_on_the_phone_and_nobody_is_sent_outdoor
         "lightning",
     )
     assert row["chain"] == f"form/{visit}"
+    zoe.go_home()
+    zoe.page.locator(f"a[href='#visit/{visit}']").click()
+    zoe.see("No outdoor control possible: lightning")
 
 
 def test_hours_without_the_ventilation_are_asked_for_it(firm: Firm, ines: Phone) -> None:

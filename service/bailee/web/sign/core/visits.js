@@ -1,7 +1,8 @@
 // The visits under way as this device knows them: what it said itself, and what the brief tells. It judges nothing:
 // only the service knows what others said.
 
-// By form: {form, zone, lab, day, samples: Map of number → {number, kind, held}}; newest first. What the brief knows it
+// By form: {form, zone, lab, day, ruledOut: why no outdoor control can be collected, samples: Map of number → {number,
+// kind, held}}; newest first. What the brief knows it
 // knows better; own words count that it cannot know yet.
 export function visits(rows, brief, kid) {
   const found = new Map();
@@ -19,9 +20,9 @@ export function visits(rows, brief, kid) {
 
 const isNewer = (row, brief) => row.state === "waiting" || !brief || row.signed >= brief.at;
 
-function asTold({ form, zone, lab, visit: day, samples }, kid) {
+function asTold({ form, zone, lab, visit: day, outdoor_ruled_out: ruledOut, samples }, kid) {
   const each = samples.map(({ sample, kind, holder }) => [sample, { number: sample, kind, held: holder === kid }]);
-  return { form, zone, lab, day, samples: new Map(each) };
+  return { form, zone, lab, day, ruledOut, samples: new Map(each) };
 }
 
 function said(found, row) {
@@ -42,6 +43,9 @@ function said(found, row) {
     case "received":
       for (const each of data.items) hold(visit, each.sample, true);
       break;
+    case "outdoor_ruled_out":
+      visit.ruledOut = data.reason;
+      break;
     case "voided":
       visit.samples.delete(data.sample);
       break;
@@ -61,10 +65,6 @@ export function lacksOutdoor(visit, policy) {
   const kinds = [...visit.samples.values()].map((each) => each.kind);
   return policy?.min_outdoor !== 0 && kinds.includes("indoor") && !kinds.includes("outdoor") && !kinds.includes(null);
 }
-
-// Why this device signed that none can be collected, or nothing.
-export const ruledOut = (rows, form) =>
-  rows.findLast((row) => row.act === "outdoor_ruled_out" && row.chain === `form/${form}`)?.data.reason ?? null;
 
 export const heldOf = (visit) => [...visit.samples.values()].filter((each) => each.held);
 

@@ -2,7 +2,7 @@
 
 import { at } from "../core/moments.js";
 import { grouped } from "../core/numbers.js";
-import { heldOf, lacksOutdoor, ruledOut, visits } from "../core/visits.js";
+import { heldOf, lacksOutdoor, visits } from "../core/visits.js";
 import { el, note, number } from "../parts/el.js";
 import { ask, picks } from "../parts/fields.js";
 import { button, link } from "../parts/frame.js";
@@ -22,13 +22,12 @@ export async function visit(context, form) {
   const hasPictures = (await phone.pictures()).some((each) => each.form === form);
   const samples = [...about.samples.values()].map((each) => sampleLine(context, each, waiting.has(each.number)));
   const isWithout = lacksOutdoor(about, phone.brief?.policy);
-  const reason = ruledOut(await phone.said(), form);
   const may = (act) => phone.vocabulary.acts[act].may.includes(phone.standing.role);
   return {
     title: words.visit,
     body: [
       el("p", {}, number(grouped(form))),
-      isWithout ? note("stop", reason ? words.outdoorRuledOut(context.say(reason, "reason")) : words.noOutdoor) : null,
+      isWithout ? note("stop", about.ruledOut ? words.outdoorRuledOut(context.say(about.ruledOut, "reason")) : words.noOutdoor) : null,
       await running(words, phone, form),
       el("h2", {}, words.samples),
       samples.length ? el("ul", { class: "rows" }, ...samples) : el("p", { class: "soft" }, words.noSamples),
