@@ -8,6 +8,7 @@ common practice, no source). The verdicts stand in the order records, custody, m
 from __future__ import annotations
 
 import socket
+from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 
@@ -20,6 +21,7 @@ from bailee.domain.numbers import grouped
 from bailee.errors import BadStatement
 from bailee.ledger import checkpoint
 from bailee.ledger.base64url import b64u
+from bailee.ledger.fingerprint import fingerprint
 from bailee.rules import clock_bounds, qualified
 from bailee.rules.registry import Finding, evaluate
 from bailee.rules.verdicts import Verdict, verdicts
@@ -807,11 +809,18 @@ def test_without_a_head_held_outside_a_removed_tail_is_clean_and_said_to_be_unse
     """
     log = told("accepted")
     held = checkpoint.parse(checkpoint.read_note(log.note()).text)
+    last = log.log[-1]
+    paper = replace(log.trust(), printed={last.entry.n: last.leaf})
+    assert verify(log.bundle(), paper, AT).state == INTACT
     for _ in range(6):
         log.remove(len(log.log) - 1)
     report = verify(log.bundle(), log.trust(), AT)
     assert report.state == INTACT
     assert any("tail" in each.code for each in report.not_checked)
+    # The paper in the client's binder shows an entry that is not there, and names it.
+    (gone,) = verify(log.bundle(), paper, AT).faults
+    assert (gone.code, gone.place.n) == ("printed-entry", last.entry.n)
+    assert f"The paper shows entry {last.entry.n} as {fingerprint(last.leaf)[:34]}" in gone.sentence
     # The laboratory's phone holds the head it had seen, and what it signs next says so.
     text = keep(log, CUSTODIAN, seen=Seen(held.size, b64u(held.root)))
     report = verify(log_it(log, text), log.trust(), AT)

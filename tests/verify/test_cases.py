@@ -8,7 +8,7 @@ from __future__ import annotations
 import json
 import re
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import pytest
 
@@ -124,6 +124,10 @@ def _require_promise(folder: str) -> None:
             assert expected != expectations("sound-visit")["accepted"], variant
 
 
+BY_PAPER: Final = {("8", "printed-entry")}
+"""Found only beside a paper, which is typed at a terminal and not on the page: `test_printed.py`."""
+
+
 def test_every_fault_the_verifier_can_find_has_a_folder() -> None:
     """A check that nothing tests can be lost in any change, and nobody would miss it."""
     service = Path(evidence.__file__).parent
@@ -139,4 +143,4 @@ def test_every_fault_the_verifier_can_find_has_a_folder() -> None:
         for step, code, _ in expected.get("faults", ())
     }
     assert len(known) >= 15
-    assert known - promised == set()
+    assert known - promised == BY_PAPER

@@ -134,6 +134,15 @@ def export_command(session: Session, form: str, epcis: str | None, csv: str | No
     ),
 )
 @click.option(
+    "--printed",
+    multiple=True,
+    metavar="N=HASH",
+    help=(
+        "Number and hash of the newest entry, as an earlier custody record of the form shows them on paper."
+        " Once for each."
+    ),
+)
+@click.option(
     "--tokens",
     type=click.Path(file_okay=False),
     help="Write time stamps and the texts they are over into this folder.",
@@ -157,6 +166,7 @@ def verify_command(
     log_keys: tuple[str, ...],
     policy: str | None,
     stamp_roots: tuple[str, ...],
+    printed: tuple[str, ...],
     tokens: str | None,
     statements: str | None,
     at: str | None,
@@ -173,9 +183,11 @@ def verify_command(
          remarks are printed and do not count
       1  records do not verify, fewer cosigned than the quorum you ask for, or
          a finding of severity flag, block or refuse
-      2  the command, a root key, the log key or a file you bring is wrong or missing
+      2  the command, a root key, the log key, a printed hash or a file you bring is
+         wrong or missing
       3  nothing was judged: FILE cannot be read as an auditor's file, or does not
-         lead to a root key or log key that you brought
+         lead to a root key or log key that you brought, or a printed hash was
+         mistyped
     """  # noqa: D301 - click's mark for lines that stay as they are
     from bailee.verify import bundle, file_limits, report_text
     from bailee.verify.verifier import verify
@@ -192,7 +204,7 @@ def verify_command(
     if not roots or not (log_keys or policy):
         raise _nothing_brought(told, bool(roots))
     with progress.shown("Checking entries") as steps:
-        found = verify(told, _trust(roots, log_keys, policy, stamp_roots), when, steps)
+        found = verify(told, _trust(roots, log_keys, policy, stamp_roots, printed), when, steps)
     if tokens:
         _write_tokens(tokens, found.stamps, {each.size: each.der for each in told.tokens})
     if statements:
@@ -270,12 +282,16 @@ def _says(path: Path, data: bytes) -> bool:
 
 
 def _trust(
-    roots: tuple[str, ...], log_keys: tuple[str, ...], policy: str | None, stamp_roots: tuple[str, ...]
+    roots: tuple[str, ...],
+    log_keys: tuple[str, ...],
+    policy: str | None,
+    stamp_roots: tuple[str, ...],
+    printed: tuple[str, ...],
 ) -> Trust:
     from bailee.verify.trust import brought
 
     told = _text(policy) if policy else None
-    return brought(roots, log_keys, told, _certificates(stamp_roots))
+    return brought(roots, log_keys, told, _certificates(stamp_roots), printed)
 
 
 def _text(policy: str) -> str:

@@ -185,7 +185,8 @@ def _seal_of_the_log(letter: Letter, form: Form, origin: str | None) -> None:
         Line(
             "Leaf hash of the newest entry, Crockford base32. Log: "
             + (origin or "see the auditor's file")
-            + ". By eye, compare at least the first 26 characters.",
+            + f". Compare it by `bailee verify --printed {newest.n}=HASH`; by eye, at least the first 26"
+            " characters.",
             soft=True,
             size=SMALL,
         ),

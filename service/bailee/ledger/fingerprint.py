@@ -47,6 +47,23 @@ def fingerprint(leaf: str) -> str:
     return grouped(_characters(unb64u(leaf)))
 
 
+def read_hash(text: str) -> str:
+    """The base64url hash of a fingerprint as somebody typed it: in either case, with any spaces or hyphens.
+
+    Raises `Malformed` ("bad-printed").
+    """
+    typed = _BETWEEN.sub("", text).upper().translate(_READ_AS)
+    if len(typed) == _LENGTH and set(typed) <= set(ALPHABET):
+        raw = base64.b32decode(f"{typed.translate(_BACK)}====")
+        if _characters(raw) == typed:
+            return b64u(raw)
+    raise Malformed(
+        f"A printed hash has {_LENGTH} characters in groups of four. This has {len(typed)}, or one that never"
+        " appears in it: type it again.",
+        code="bad-printed",
+    )
+
+
 def check_symbol(characters: str) -> str:
     """Check symbol of a number in Crockford's base32: one of its 32 characters, or `*~$=U`."""
     value = 0

@@ -319,6 +319,7 @@ def checked_with(report: Report) -> Iterator[str]:
         f"time stamp authority, brought by you: certificate with SHA-256 {each}"
         for each in brought.stamp_roots
     )
+    yield from (f"entry {n} on paper, brought by you: {leaf}" for n, leaf in brought.printed.items())
     yield f"program: Bailee {brought.program}"
 
 

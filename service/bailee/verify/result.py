@@ -266,7 +266,8 @@ class CheckedWith:
     all that the auditor brought.
 
     `roots` by organization; keys of the log and, by the auditor's names, of cosigners as vkeys (C2SP
-    signed-note); `stamp_roots` are SHA-256 of certificates; `program` is the version of this one.
+    signed-note); `stamp_roots` are SHA-256 of certificates; `program` is the version of this one. `printed`
+    are leaf hashes of entries of the form as a paper shows them, by number.
     """
 
     sha256: str
@@ -276,6 +277,7 @@ class CheckedWith:
     quorum: int
     stamp_roots: tuple[str, ...]
     program: str
+    printed: Mapping[str, str]
 
 
 @frozen

@@ -26,6 +26,7 @@ from bailee.frozen import field, frozen
 from bailee.ledger import fingerprint
 from bailee.ledger.checkpoint import KeyType, VerifierKey
 from bailee.signing import vkeys
+from bailee.verify import printed
 from bailee.verify.verifier import Trust
 
 MAX_LINES: Final = 1000
@@ -120,15 +121,20 @@ _LAST_SYMBOL: Final = re.compile(r"[1-5iIlL][0-9A-Za-z-]{4,14}=")
 
 
 def brought(
-    roots: Iterable[str], log_keys: Iterable[str], policy: str | None, stamp_roots: Iterable[bytes] = ()
+    roots: Iterable[str],
+    log_keys: Iterable[str],
+    policy: str | None,
+    stamp_roots: Iterable[bytes] = (),
+    papers: Iterable[str] = (),
 ) -> Trust:
-    """Trust from roots (`ORG=KEY`), keys of the log (`vkeys`) and the text of a policy, which may bring keys
-    too.
+    """Trust from roots (`ORG=KEY`), keys of the log (`vkeys`), the text of a policy, which may bring keys
+    too, and entries as they are printed (`N=HASH`).
 
     A text may hold several keys, each beginning a line; the five lines of a key may stand on lines of their
     own. `stamp_roots` are certificates of time stamp authorities, DER each (`authority.certificates`).
 
-    Raises `Malformed` (`bad-root`, `key-line`, `no-log-key`, `policy`, and what `vkeys.read_log` says).
+    Raises `Malformed` (`bad-root`, `key-line`, `no-log-key`, `policy`, `bad-printed`, and what
+    `vkeys.read_log` says).
     """
     told = read(policy) if policy is not None else TrustPolicy()
     keys = (*map(vkeys.read_log, listed(log_keys)), *told.log_keys)
@@ -136,7 +142,9 @@ def brought(
         raise Malformed(
             "Bring the log's public key: with --log-key, or in a file as --policy.", code="no-log-key"
         )
-    return Trust(_roots(roots), keys, told.cosigners, told.quorum, tuple(stamp_roots))
+    return Trust(
+        _roots(roots), keys, told.cosigners, told.quorum, tuple(stamp_roots), printed.brought(papers)
+    )
 
 
 def _roots(texts: Iterable[str]) -> dict[str, str]:

@@ -15,7 +15,8 @@ samples.
  7. Every device counts without a fork, and every entry it had seen of the chain is here. A refused statement
     of administration that is shown takes its place in that count.
  8. The checkpoint continues every tree head that a device had seen. A time stamp is over such a tree head;
-    with a root of its authority from the auditor, its signature and certificate are checked too.
+    with a root of its authority from the auditor, its signature and certificate are checked too. Entries
+    that the auditor has on paper are here as they were printed.
  9. Private fields that are shown are the ones that were signed; the others are counted.
 10. What the statements mean: the fold, the rules, the verdicts.
 
@@ -60,6 +61,7 @@ from bailee.verify import (
     cosigned_checkpoints,
     devices,
     evidence,
+    printed,
     records_verdict,
     refusals,
     stamped_checkpoints,
@@ -99,7 +101,8 @@ class Trust:
     the log.
 
     `cosigners` by the auditor's names for them, and how many of them make a `quorum` (0: none is asked for).
-    `stamp_roots` are the certificates (DER) of the time stamp authorities to be believed.
+    `stamp_roots` are the certificates (DER) of the time stamp authorities to be believed. `printed` are leaf
+    hashes of entries of the form, by number, as a paper shows them.
     """
 
     roots: Mapping[str, str]
@@ -107,6 +110,7 @@ class Trust:
     cosigners: Mapping[str, VerifierKey] = field(default_factory=dict)
     quorum: int = 0
     stamp_roots: tuple[bytes, ...] = ()
+    printed: Mapping[int, str] = field(default_factory=dict)
 
     def told(self, file: str) -> CheckedWith:
         """The same in words, with the SHA-256 of the file: what a report says that it rests on."""
@@ -118,6 +122,7 @@ class Trust:
             quorum=self.quorum,
             stamp_roots=tuple(sha256(each).hexdigest() for each in self.stamp_roots),
             program=__version__,
+            printed={str(n): leaf for n, leaf in sorted(self.printed.items())},
         )
 
 
@@ -150,6 +155,7 @@ def verify(bundle: Bundle, trust: Trust, at: Moment, steps: Steps = unseen) -> R
     )
     devices.check_order(heard, items, notes, explained)  # 7
     proven = devices.check_seen(heard, bundle.earlier, checkpoint, notes)  # 8
+    printed.check(trust.printed, items, f"form/{bundle.form}", notes)  # 8
     stamped = stamped_checkpoints.check(bundle.tokens, origin, proven, trust.stamp_roots, notes)  # 8
     parties = replay.authorship.owners.get(f"form/{bundle.form}", frozenset())
     conflicts.name_ended(heard, replay.organizations, notes)  # 7

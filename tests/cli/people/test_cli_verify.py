@@ -9,7 +9,9 @@ from pathlib import Path
 
 import pytest
 
+from bailee.ledger import entry as entries
 from bailee.ledger.checkpoint import format_vkey
+from bailee.ledger.fingerprint import fingerprint
 from bailee.signing import notes
 from bailee.signing.keys import SigningKey
 from town import INTACT, Town, dock, verify_words
@@ -172,6 +174,28 @@ def test_the_five_lines_that_are_shown_are_what_an_auditor_types(
     assert said.startswith("quill-lab: Line 2 of the five lines of the key")
     shown = town.person("lab-root").run("key", "show")
     assert all(line in shown for line in (*lines, *log))
+
+
+def test_a_paper_of_another_history_ends_with_1_and_one_that_was_mistyped_with_3_or_2(
+    exported: tuple[Path, list[str], Town],
+) -> None:
+    """If this fails, the paper in the client's binder is of no use, or one wrong letter accuses the log."""
+    file, trust, town = exported
+    texts = [each["entry"] for each in json.loads(file.read_text())["entries"]]
+    of_form = {each.n: text for text in texts if (each := entries.read(text)).chain.startswith("form/")}
+    n = max(of_form)
+    leaf = entries.link(of_form[n])
+    right = fingerprint(leaf)
+    slip = f"{'0' if right[0] != '0' else '1'}{right[1:]}"
+    auditor, words = town.person("auditor"), ("verify", str(file), *trust, "--at", "2026-12-02 18:00")
+    for typed, code, said in (
+        (f"{n}={right}", 0, f"entry {n} on paper, brought by you: {leaf}"),
+        (f"{n}={fingerprint('A' * 43)}", 1, "there are two histories"),
+        (f"{n + 1}={fingerprint('A' * 43)}", 1, f"this file ends at entry {n}"),
+        (f"{n}={slip}", 3, "differs from this file's in 1 of 52 characters"),
+        (right, 2, "is not an entry as it is printed"),
+    ):
+        assert said in " ".join(auditor.run(*words, "--printed", typed, code=code).split()), typed
 
 
 @pytest.mark.parametrize("content", [b"", b"{}", b"%PDF-1.7", b'{"format": "bailee-bundle/2"}', b"\xff\xfe"])
