@@ -65,3 +65,22 @@ def test_several_are_said_with_commas_by_number_or_word() -> None:
     assert steps.PACKAGE.read("2, torn") == ["wet", "torn"]
     with pytest.raises(Malformed, match="none of"):
         steps.PACKAGE.read("2, gone")
+
+
+@pytest.mark.parametrize(
+    ("needing", "where", "asked"),
+    [
+        ([], None, []),
+        (["US-NY"], None, ["jurisdiction"]),
+        (["US-NY"], "US-VT", ["jurisdiction"]),
+        (["US-NY"], "us-ny", ["jurisdiction", "license", "license_valid_to"]),
+    ],
+)
+def test_a_license_is_asked_for_where_the_firm_says_one_is_needed(
+    needing: list[str], where: str | None, asked: list[str]
+) -> None:
+    """VP-06 would stop the envelope for a license that the inspector has, or be asked about everywhere."""
+    told = steps.license_of({"jurisdiction": where}, needing)
+    assert [each.member for each in told] == asked
+    assert all(each.read("") is None for each in told), "none held, and not known, can be said"
+    assert steps.as_listed(where, needing) == ("US-NY" if where == "us-ny" else where)

@@ -235,13 +235,19 @@ def _take(
         for number, samples in groups.items():
             duplicates.refuse_held(session, number, samples)
     counts = counts_by_hand(session, groups, count)
-    acts = []
-    for number, samples in groups.items():
-        items = [
+    items = {
+        number: [
             {"sample": each, "condition": list(condition) or ask_condition(session, each)} for each in samples
         ]
+        for number, samples in groups.items()
+    }
+    if purpose is None and prompts.may_ask(session):
+        session.was_asked = True
+        purpose = prompts.answer(session, steps.PURPOSE_RECEIVED)
+    acts = []
+    for number in groups:
         data: dict[str, Any] = {
-            "items": items,
+            "items": items[number],
             "count": counts[number],
             "purpose": purpose,
             "at": moment(session, at, zone or cache.zone_of(session, number)).text(),

@@ -92,6 +92,21 @@ def key_id(session: Session, text: str, *, offline: bool = False) -> str:
     return str(found[0]["kid"])
 
 
+_LICENSING = "licensing"
+
+
+def licensing(session: Session, *, offline: bool) -> list[str]:
+    """Where a license is needed by the firm's list, as told by the service or as last seen here."""
+    if not offline:
+        try:
+            told = session.service.get(f"/organizations/{session.profile.org}")
+        except (Unavailable, Unknown, Forged):
+            pass  # no network, or no ledger there: what was seen last decides
+        else:
+            session.outbox.remember(_LICENSING, told.get("licensing") or [])
+    return list(session.outbox.recall(_LICENSING) or [])
+
+
 _FILE = "thresholds.json"
 
 

@@ -9,7 +9,7 @@ ISO/IEC 17025:2017 7.4.3 by analogy: a condition is recorded as found).
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import Any, Final, get_args
 
 from bailee.asking import written
@@ -245,6 +245,35 @@ def visit(said: Mapping[str, Any]) -> tuple[Ask, ...]:
     return (*_VISIT, _FRESH_AIR, *off, _ANALYSIS, _TURNAROUND)
 
 
+def license_of(said: Mapping[str, Any], needing: Collection[str]) -> tuple[Ask, ...]:
+    """What is asked about the license to sample at a site, by the firm's list of where one is needed
+    (VP-06).
+    """
+    if not needing:
+        return ()
+    question = f"Whose law counts at the site; a license is needed in {', '.join(sorted(needing))}"
+    where = Ask("jurisdiction", f"{question} (Enter: not known)", "jurisdiction", optional=True)
+    return (where, *_LICENSE) if as_listed(said.get("jurisdiction"), needing) in needing else (where,)
+
+
+def as_listed(jurisdiction: str | None, needing: Collection[str]) -> str | None:
+    """A jurisdiction as the firm's list spells it, where it is in it: `us-ny` is its `US-NY`."""
+    said = (jurisdiction or "").casefold()
+    return next((each for each in needing if each.casefold() == said), jurisdiction)
+
+
+_LICENSE: Final = (
+    Ask("license", "Number of your license there (Enter: none)", "license", optional=True),
+    Ask(
+        "license_valid_to",
+        "Its expiration date, like 2027-06-30 (Enter: none on it)",
+        "license valid to",
+        reader="day",
+        optional=True,
+    ),
+)
+
+
 def condition(number: str) -> Ask:
     """The condition of one cassette as received."""
     return Ask(
@@ -289,6 +318,14 @@ SEAL_NUMBER: Final = Ask("seal", "Number on the custody seal", "seal", reader="s
 ACROSS: Final = Ask("across_opening", "Is the seal across the opening?", "across the opening", _YES_NO)
 ENCLOSED: Final = Ask("record_enclosed", "Is the custody record in the envelope?", "record enclosed", _YES_NO)
 PURPOSE: Final = Ask("purpose", "Purpose of the transfer", "purpose", _numbered(get_args(form_acts.Purpose)))
+PURPOSE_RECEIVED: Final = Ask(
+    "purpose",
+    "Purpose of the transfer (Enter: as the other person entered it)",
+    "purpose",
+    PURPOSE.choices,
+    optional=True,
+)
+"""One of the two persons names it (CU-17)."""
 CARRIER: Final = Ask("carrier", 'Carrier, or "by hand"', "carrier")
 SERVICE: Final = Ask("service", "Service", "service")
 DAYS: Final = Ask("service_days", "Working days in transit", "working days", reader="days")

@@ -116,7 +116,7 @@ def open_command(
         _settle(session, data, said, today, offline=offline)
 
     if asks:
-        interview.visit(session, said, firm, settle)
+        interview.visit(session, said, firm, settle, lookups.licensing(session, offline=offline))
     else:
         settle()
     act = Act(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from datetime import date
 from typing import Any, Final
 
@@ -88,14 +88,31 @@ def zone(session: Session) -> str:
     )
 
 
-def visit(session: Session, said: dict[str, Any], firm: str, settle: Callable[[], None]) -> None:
-    """Ask for what is missing of a visit, ask slips back, show what will be signed. `said` is filled."""
+def visit(
+    session: Session,
+    said: dict[str, Any],
+    firm: str,
+    settle: Callable[[], None],
+    needing: Collection[str] = (),
+) -> None:
+    """Ask for what is missing of a visit, ask slips back, show what will be signed. `said` is filled.
+
+    `needing`: where a license is needed by the firm's list.
+    """
     answers = {name: value for name, value in said.items() if value not in (None, ())}
-    last = _last(session, name_of(Opened))
+    typed, last = frozenset(answers), _last(session, name_of(Opened))
+
+    def questions(answers: Mapping[str, Any]) -> tuple[Ask, ...]:
+        return (*steps.visit(answers), *steps.license_of(answers, needing))
 
     def settled() -> None:
-        prompts.fill(steps.visit, answers, last)
-        asked = {ask.member for ask in steps.visit(answers)}
+        prompts.fill(questions, answers, last)
+        if "jurisdiction" in answers:
+            answers["jurisdiction"] = steps.as_listed(answers["jurisdiction"], needing)
+        asked = {ask.member for ask in questions(answers)}
+        for member in answers.keys() - typed - asked - _WHERE_AND_WHEN.keys():
+            answers.pop(member)  # of another answer
+            said[member] = None
         said.update({member: answers[member] for member in (*asked, *_WHERE_AND_WHEN)})
         if "fresh_air_off_h" not in asked:
             said["fresh_air_off_h"] = None
@@ -109,7 +126,7 @@ def visit(session: Session, said: dict[str, Any], firm: str, settle: Callable[[]
         clocks = f"{there:%H:%M} there now"
         if here.utcoffset() != there.utcoffset():
             clocks += f"; this device shows {here:%H:%M}"
-        asks = (*steps.visit(answers), *_WHERE_AND_WHEN.values())
+        asks = (*questions(answers), *_WHERE_AND_WHEN.values())
         told: list[tuple[Ask | None, str, str]] = [
             (ask, ask.label, ask.shown(answers[ask.member])) for ask in asks
         ]

@@ -152,6 +152,59 @@ def test_a_visit_is_asked_for_question_by_question(settled: Town) -> None:
     assert said["preparation"]["purifiers_off_h"] is None
 
 
+def test_a_license_is_asked_for_where_one_is_needed(settled: Town) -> None:
+    """The envelope would be stopped at the desk for a license (VP-06) that lay in the inspector's pocket."""
+    settled.person("quality").run("licensing", "US-NY", "US-TX")
+    inspector = settled.person("inspector")
+    at = OPEN.index("--lab")
+    words = ("open", *OPEN[1:at], *OPEN[at + 2 :], "--quiet")
+    with served(settled), Terminal(inspector, *words) as screen:
+        answer(screen, "Laboratory (short name): ", LAB)
+        answer(screen, "a license is needed in US-NY, US-TX (Enter: not known): ", "us-ny")
+        answer(screen, "Number of your license there (Enter: none): ", "NY-4711")
+        answer(screen, "Its expiration date, like 2027-06-30 (Enter: none on it): ", "2027-06-30")
+        shown = answer(screen, "Sign: the visit begins?", "y")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    assert "NY-4711" in shown
+    license = {"jurisdiction": "US-NY", "number": "NY-4711", "valid_to": "2027-06-30"}
+    assert data(settled, "inspector")["license"] == license
+
+
+def test_an_answer_of_another_jurisdiction_is_not_signed(settled: Town) -> None:
+    """A license of one state would stand on record for a site in the next."""
+    settled.person("quality").run("licensing", "US-NY")
+    at = OPEN.index("--lab")
+    words = ("open", *OPEN[1:at], *OPEN[at + 2 :], "--quiet")
+    with served(settled), Terminal(settled.person("inspector"), *words) as screen:
+        answer(screen, "Laboratory (short name): ", LAB)
+        answer(screen, "Whose law counts at the site", "US-NY")
+        answer(screen, "Number of your license there", "NY-4711")
+        answer(screen, "Its expiration date", "2027-06-30")
+        shown = answer(screen, "Sign: the visit begins?", "")
+        line = next(each.split()[0] for each in shown.splitlines() if " jurisdiction " in each)
+        answer(screen, "Sign: the visit begins?", line)
+        answer(screen, "Whose law counts at the site", "US-VT")
+        assert "NY-4711" not in answer(screen, "Sign: the visit begins?", "y")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    assert data(settled, "inspector")["license"] == {"jurisdiction": "US-VT"}
+
+
+def test_who_receives_is_asked_for_the_purpose(visited: tuple[Town, list[str]]) -> None:
+    """Where the other person left it out the transfer has none (CU-17), and both have driven on."""
+    town, samples = visited
+    kid = town.person("second").answer("key", "show")["kid"]
+    town.person("clerk").run("give", *samples[:3], "--to", "harrow-field", "--to-key", kid)
+    words = ("take", *samples[:3], "--condition", "intact", "--count", "3")
+    with served(town), Terminal(town.person("second"), *words) as screen:
+        answer(screen, "Purpose of the transfer (Enter: as the other person entered it): ", "3")
+        answer(screen, "Sign: received?", "y")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    assert data(town, "second")["purpose"] == "storage"
+
+
 def test_how_a_number_was_entered_is_not_asked_where_it_shows(settled: Town) -> None:
     """Whoever reads a number off a torn label would have to know of an option for it (CL-07)."""
     _, samples = settled.lot(3)
