@@ -72,3 +72,18 @@ def test_a_second_person_is_no_witness_of_a_cassette_whose_number_they_did_not_r
     story.say("witnessed", data, {}, by=SECOND_INSPECTOR, at=f"{DAY}T22:05:00-05:00")
     (found,) = findings(story.case(), "CU-15")
     assert ("signed as witness" in found.sentence) == is_named
+
+
+def test_who_read_the_numbers_of_cassettes_is_no_witness_of_what_else_the_code_meant() -> None:
+    """Behind the digests of a code stand a cassette that was voided, and one locked up with those that were
+    read: its signer saw neither.
+    """
+    story = visit("opened")
+    one = story.collected(0)
+    voided = story.voided(1, said=f"{DAY}T22:00:00-05:00")
+    kept = story.held(samples=[story.samples[0], story.samples[2]])
+    own = story.held(samples=story.samples[:1])
+    read = watched(story, one, voided, kept, own, samples=[story.samples[0]], count=1)
+    assert read[-1] == "Does not count as witness of entries 3-4: number not read"
+    read = watched(story, story.outdoor_ruled_out(), samples=[story.samples[0]], count=1)
+    assert read[-1].startswith("Does not count as witness of entry")

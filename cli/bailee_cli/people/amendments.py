@@ -340,8 +340,8 @@ def witness_command(
 ) -> None:
     """Sign, as a second person, that you watched what entries on FORM record.
 
-    Enter what you counted and each number that you read. An entry that a cassette was collected then counts
-    as watched only if you read its number.
+    Enter what you counted and each number that you read. An entry then counts as watched only if you read
+    the number of every cassette that it names.
     """
     cache.see(session, [form], offline=offline)
     data = present({"statements": list(statement_ids), "samples": list(samples) or None, "count": count})

@@ -60,6 +60,11 @@ class Recorded:
         """What is known of its act."""
         return table.ROWS[self.act]
 
+    @property
+    def named(self) -> list[str]:
+        """The samples that it is about by their numbers."""
+        return [each for each in self.row.things(self.data) if numbers.kind_of(each) == "sample"]
+
 
 @frozen
 class Draft(Generic[B]):

@@ -112,7 +112,7 @@ def _of_statements(body: Affirmed | Witnessed, form: Form) -> Iterator[str]:
 def _of_reading(body: Witnessed, here: list[Recorded]) -> Iterator[str]:
     yield f"Counted by hand: {words.NOT_STATED if body.count is None else body.count}"
     yield f"Numbers read: {', '.join(map(grouped, body.samples)) if body.samples else words.NOT_STATED}"
-    unread = [each for each in here if not body.saw(each.digest, each.body)]
+    unread = [each for each in here if not body.saw(each.digest, each.named)]
     if unread:
         yield f"Does not count as witness of {entry_numbers([each.n for each in unread])}: number not read"
 

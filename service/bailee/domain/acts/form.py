@@ -8,7 +8,7 @@ of the form.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import field
 from decimal import Decimal
 from functools import cache
@@ -682,9 +682,11 @@ class Witnessed(Facts):
     samples: Samples | None = None
     count: Count | None = None
 
-    def saw(self, statement: str, body: Facts) -> bool:
-        """Whether this is a second word on a statement: where numbers were read, only on their collection."""
-        is_read = self.samples is None or not isinstance(body, Collected) or body.sample in self.samples
+    def saw(self, statement: str, named: Collection[str]) -> bool:
+        """Whether this is a second word on a statement that names these samples: where numbers were read, only
+        on one of which every number was.
+        """
+        is_read = self.samples is None or (bool(named) and set(named) <= set(self.samples))
         return is_read and statement in self.statements
 
 

@@ -296,7 +296,7 @@ def _witnesses(case: Case, form: Form, entry: Recorded) -> Iterator[Recorded]:
         for each in watched
         if not form.same(each.kid, entry.kid)
         and isinstance(each.body, Witnessed)
-        and each.body.saw(entry.digest, entry.body)
+        and each.body.saw(entry.digest, entry.named)
     )
 
 
