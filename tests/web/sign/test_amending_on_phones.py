@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 import pytest
 from test_screens import judge
 
+from bailee.domain.numbers import grouped
+
 if TYPE_CHECKING:
     from phones import Firm, Phone
     from playwright.sync_api import Route
@@ -164,3 +166,62 @@ def test_what_a_terminal_asks_back_is_asked_back_here(firm: Firm, ines: Phone) -
     page.get_by_text("This cassette was collected on this phone already, and counts once").wait_for()
     assert len(ines.rows()) == before
     assert ines.complaints == []
+
+
+@pytest.fixture
+def expired(firm: Firm) -> tuple[str, list[str]]:
+    """Two cassettes of one expired lot, used on one visit: form and cassettes."""
+    lot, samples = firm.field.lot(2, expiry="2026-05")
+    form = firm.field.open_form()
+    for each in samples:
+        firm.field.collect(form, lot, each)
+    for phone in firm.phones:
+        phone.later(20)
+    return form, samples
+
+
+def test_a_finding_about_several_cassettes_is_allowed_for_each_of_them(
+    firm: Firm, zoe: Phone, expired: tuple[str, list[str]]
+) -> None:
+    """The rules say once what is so of a whole box. An exception about the form would be signed, counted by
+    nobody, and the envelope would stay open.
+    """
+    form, samples = expired
+    zoe.page.goto(f"{firm.url}/sign/#allow/{form}")
+    zoe.page.get_by_role("link", name=re.compile("ML-02")).click()
+    zoe.page.get_by_text("ML-02 about").wait_for()
+    for each in samples:
+        zoe.see(grouped(each), "main")
+    zoe.see(grouped(form), "main")
+    judge(zoe, "allow-several")
+    zoe.pick("Why it is allowed", "documented elsewhere")
+    zoe.tap("Sign: allowed, for this reason")
+    zoe.heading("Signed here")
+    zoe.sent()
+    assert {row["data"]["about"] for row in zoe.rows() if row["act"] == "excepted"} >= set(samples)
+    told = firm.field.get("clerk", f"/forms/{form}").get_json()
+    assert all("Zoë Lind" in each["excepted"] for each in told["findings"] if each["rule"] == "ML-02")
+    assert zoe.complaints == []
+
+
+def test_an_exception_is_signed_on_no_form_that_is_not_on_the_screen(
+    firm: Firm, zoe: Phone, expired: tuple[str, list[str]]
+) -> None:
+    """Whoever answers for the service names a visit of somebody else, and a second person who never heard of
+    it has signed there.
+    """
+    form, _ = expired
+    other = firm.field.open_form()
+
+    def more(route: Route) -> None:
+        answer = route.fetch()
+        told = answer.json() | {"forms": [form, other]}
+        route.fulfill(response=answer, json=told)
+
+    zoe.page.route("**/exceptions?*", more)
+    zoe.page.goto(f"{firm.url}/sign/#allow/{form}")
+    zoe.page.get_by_role("link", name=re.compile("ML-02")).click()
+    zoe.page.get_by_text("ML-02 about").wait_for()
+    for each in (form, other):
+        zoe.see(grouped(each), "main")
+    zoe.page.unroute_all()

@@ -26,7 +26,7 @@ from field import FIRM
 
 if TYPE_CHECKING:
     from phones import Firm, Phone
-    from playwright.sync_api import Browser
+    from playwright.sync_api import Browser, Route
 
     from conftest import Modules
 
@@ -249,6 +249,26 @@ def test_an_envelope_goes_with_a_courier_who_has_no_key(firm: Firm, lena: Phone)
     lena.pick("Was an identity document looked at?", "Yes")
     lena.type("Number of the receipt slip", "R-77")
     lena.type("When it is expected at the dock", "2026-12-01 16:30")
+    lena.see(grouped(form), "main")
+    other = firm.field.open_form()
+
+    def more(route: Route) -> None:
+        """A service that has it signed on a visit that nobody sees here."""
+        answer = route.fetch()
+        told = answer.json()
+        told["statements"] += [each | {"sub": f"form/{other}"} for each in told["statements"]]
+        route.fulfill(response=answer, json=told)
+
+    page.route("**/readiness", more)
+    lena.tap("Sign: given to the courier")
+    otherwise = page.get_by_text("What the ledger prepared is not what you entered")
+    asked = page.get_by_text("If it is to leave all the same")
+    otherwise.or_(asked).first.wait_for()
+    if asked.is_visible():
+        lena.tap("Sign: given to the courier")
+    otherwise.wait_for()
+    assert not [each for each in lena.rows() if each["act"] == "shipped"]
+    page.unroute_all()
     lena.tap("Sign: given to the courier")
     done = page.get_by_role("heading", level=1, name="Signed here")
     again = page.get_by_text("If it is to leave all the same")

@@ -14,6 +14,8 @@ from test_screens import judge
 from test_visit_on_phones import code_on
 
 from bailee.domain.numbers import grouped
+from bailee.ledger.base64url import unb64u
+from bailee.signing import strict_json
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -44,6 +46,7 @@ def test_a_new_phone_takes_over_without_an_administrator(firm: Firm, browser: Br
     old.heading("My new phone")
     lines = old.page.get_by_role("group", name="Their key, to be compared").inner_text()
     assert lines == new.page.get_by_role("group", name="Your key, to be read aloud").inner_text()
+    old.type("What the new phone is called", "blue phone")  # what is signed of the code is on the screen
     judge(old, "rotate")
     old.tap("Sign: hand my role to it")
     old.heading("This key was ended")
@@ -54,6 +57,7 @@ def test_a_new_phone_takes_over_without_an_administrator(firm: Firm, browser: Br
     new.page.get_by_text("inspector of harrow-field").wait_for()
     (row,) = old.rows()
     assert (row["act"], row["state"], row["data"]["last_seq"]) == ("rotated", "registered", row["seq"])
+    assert strict_json.loads(unb64u(row["disclosures"][0]))[1:] == ["device", "blue phone"]
     for each in (old, new):
         assert each.complaints == []
         firm.phones.remove(each)

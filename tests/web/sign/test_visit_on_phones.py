@@ -6,6 +6,7 @@ terminal.
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 import pytest
@@ -117,6 +118,39 @@ def test_a_visit_on_three_phones_is_a_file_that_verifies(
     told = firm.field.get("clerk", f"/forms/{form}").get_json()
     assert {each["holder"] for each in told["samples"]} == {"Cato Wren"}
     assert [each.complaints for each in (ines, zoe, cato)] == [[], [], []]
+
+
+def test_samples_of_two_visits_are_not_received_as_those_of_one(firm: Firm, ines: Phone, cato: Phone) -> None:
+    """Signed on the form of the first, the others stay with whoever gave them; and an entry on no form at all
+    is refused, and its number missing from then on.
+    """
+    _, samples = firm.field.lot(2)
+    forms = []
+    for each in samples:
+        ines.go_home()
+        forms.append(ines.open_visit())
+        ines.collect(each, "indoor")
+    ines.sent()
+    cato.go_home()
+    for each in forms:
+        cato.see(grouped(each))
+    before = len(cato.rows())
+    cato.tap("Receive samples")
+    cato.heading("Receive samples")
+    cato.type("Number on the label", grouped(firm.field.number("sample")))
+    cato.type("Number on the label", grouped(samples[0]))
+    for group in cato.page.get_by_role("group", name=re.compile("^S")).all():
+        group.get_by_label("intact", exact=True).check()
+    cato.type("Form number", grouped(firm.field.number("form")))
+    cato.tap("Sign: 2 samples received")
+    cato.page.get_by_text("These samples are of different forms").wait_for()
+    cato.page.reload()
+    cato.type("Number on the label", grouped(samples[0]))
+    cato.type("Number on the label", grouped(samples[1]))
+    cato.page.get_by_text("These samples are of different forms").wait_for()
+    assert not cato.page.get_by_role("group", name=grouped(samples[1])).count()
+    assert len(cato.rows()) == before
+    assert cato.complaints == []
 
 
 def test_an_administrators_phone_lets_a_colleague_in(firm: Firm, browser: Browser) -> None:

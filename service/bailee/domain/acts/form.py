@@ -683,8 +683,9 @@ class Witnessed(Facts):
     count: Count | None = None
 
     def saw(self, statement: str, named: Collection[str]) -> bool:
-        """Whether this is a second word on a statement that names these samples: where numbers were read, only
-        on one of which every number was.
+        """Whether this is a second word on a statement that names these samples.
+
+        Where numbers were read, only on one of which every number was.
         """
         is_read = self.samples is None or (bool(named) and set(named) <= set(self.samples))
         return is_read and statement in self.statements

@@ -198,16 +198,17 @@ function zoneOf(text) {
   return text;
 }
 
-// What the rules found of a form and a second person may allow: by the service's newest word.
+// What the rules found of a form and a second person may allow: by the service's newest word. What is so of several
+// samples is said once, and allowed for each: the exception names what the finding is about.
 export async function allow(context, rest) {
   const [form, rule, about] = rest.split("/");
   const { words, phone } = context;
   const told = await phone.kept(`/forms/${form}`);
   const may = (each) => phone.vocabulary.exceptions[each.rule] && !each.excepted;
   const findings = (told?.told.findings ?? []).filter(may);
-  const one = rule && findings.find((each) => each.rule === rule && each.about === about);
-  if (one) return oneException(context, form, one);
-  const rows = findings.map((each) => el("li", {}, el("a", { href: `#allow/${form}/${each.rule}/${each.about}` },
+  const chosen = rule ? findings.filter((each) => each.rule === rule && thingsOf(each).join() === about) : [];
+  if (chosen.length) return oneException(context, form, chosen);
+  const rows = findings.map((each) => el("li", {}, el("a", { href: `#allow/${form}/${each.rule}/${thingsOf(each).join()}` },
     el("span", {}, each.sentence), el("span", { class: "soft" }, words.findingOf(each.rule, context.say(each.severity, "severity"))))));
   return {
     title: words.allowTitle,
@@ -221,36 +222,51 @@ export async function allow(context, rest) {
   };
 }
 
-async function oneException(context, form, { rule, about, sentence, remedy }) {
+const thingsOf = ({ about, samples, acts }) =>
+  acts.some((each) => each.act === "excepted" && each.about === null) && samples.length ? samples : [about];
+const nameOfThing = (about) => (kindOf(about) ? grouped(about) : about);
+
+// `findings` are those of one rule about the same things. Every number that is signed, and every form on which, is shown.
+async function oneException(context, form, findings) {
   const { words, phone, go } = context;
-  const path = `/exceptions?rule=${rule}&about=${encodeURIComponent(about)}&form=${form}`;
-  const told = await phone.service.get(path).then((answer) => answer.told, (error) => ({ isUnknown: true, sentence: error.code ? error.message : "" }));
+  const [{ rule }] = findings;
+  const things = thingsOf(findings[0]);
+  const told = await Promise.all(things.map((each) => wouldCount(phone, rule, each, form)));
+  const [refused, open] = [told.filter((each) => each.isRefused), told.filter((each) => !each.isRefused)];
   const { reasons } = phone.vocabulary.exceptions[rule];
   const fields = {
     reason: code(context, words.allowReason, "excepted", "reason", { but: reasons.length ? codesBut(phone, reasons) : [] }),
     note: free(words, words.note),
   };
+  const drafted = (reason, text) => open.flatMap(({ about, forms }) =>
+    forms.map((each) => ({ chain: `form/${each}`, act: "excepted", data: { rule, about, reason }, private: { note: text } })));
   const sign = async () => {
     const said = ask(fields);
-    if (!said) return;
-    const data = { rule, about, reason: said.reason };
-    const drafts = (told.forms ?? [form]).map((each) => ({ chain: `form/${each}`, act: "excepted", data, private: { note: said.note } }));
-    if (await context.sign(...drafts)) await go("signed");
+    if (said && (await context.sign(...drafted(said.reason, said.note)))) await go("signed");
   };
-  const isRefused = !told.isUnknown && !told.counts;
+  const names = (all) => all.map(({ about }) => nameOfThing(about)).join(", ");
+  const because = (each) => `${told.length > 1 ? `${names([each])}: ` : ""}${words.wouldNotCount(each.why_not, each.who)}`;
+  const unknown = open.find((each) => each.isUnknown);
+  const forms = [...new Set(open.flatMap((each) => each.forms))];
   return {
     title: words.allowTitle,
     body: [
-      el("p", {}, words.findingAbout(rule, kindOf(about) ? grouped(about) : about)),
-      note("warn", sentence),
-      el("p", { class: "soft" }, remedy),
-      isRefused ? note("stop", words.wouldNotCount(told.why_not, told.who)) : null,
-      told.isUnknown ? note("warn", told.sentence || words.notAskedCounts) : null,
-      told.holds ? note("warn", words.allowHolds) : null,
-      ...(isRefused ? [] : Object.values(fields).map((field) => field.element)),
+      el("p", {}, words.findingAbout(rule, names(open.length ? open : told))),
+      ...forms.map((each) => el("p", {}, words.formNumber, " ", printed(grouped(each)))),
+      ...findings.flatMap(({ sentence, remedy }) => [note("warn", sentence), el("p", { class: "soft" }, remedy)]),
+      ...refused.map((each) => note("stop", because(each))),
+      unknown ? note("warn", unknown.sentence || words.notAskedCounts) : null,
+      open.some((each) => each.holds) ? note("warn", words.allowHolds) : null,
+      ...(open.length ? Object.values(fields).map((field) => field.element) : []),
     ],
-    bar: [isRefused ? null : button(words.signExcepted, sign), link(words.back, `#allow/${form}`)],
+    bar: [open.length ? button(words.signExcepted, sign) : null, link(words.back, `#allow/${form}`)],
   };
+}
+
+async function wouldCount(phone, rule, about, form) {
+  const path = `/exceptions?rule=${rule}&about=${encodeURIComponent(about)}&form=${form}`;
+  const unknown = (error) => ({ about, forms: [form], isUnknown: true, sentence: error.code ? error.message : "" });
+  return phone.service.get(path).then(({ told }) => ({ ...told, about, isRefused: !told.counts }), unknown);
 }
 
 const codesBut = (phone, reasons) => phone.vocabulary.acts.excepted.data.properties.reason.enum.filter((each) => !reasons.includes(each));

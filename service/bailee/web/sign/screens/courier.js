@@ -74,7 +74,8 @@ async function handOver(context, envelope) {
     const mayLeave = answer.ready && (isAgain || !answer.findings.length);
     remarks.replaceChildren(...(mayLeave ? [] : remarked(words, answer)));
     if (!mayLeave) return void remarks.scrollIntoView({ block: "end" });
-    if (!answer.statements.length || !answer.statements.every((each) => saysOnly(phone, each, asked))) return void alarm(words.preparedOtherwise);
+    const isSame = isOnceEach(answer.statements, inside.forms) && answer.statements.every((each) => saysOnly(phone, each, asked));
+    if (!isSame) return void alarm(words.preparedOtherwise);
     const secret = { courier_name: said.name, courier_phone: said.telephone };
     const drafts = answer.statements.map(({ sub, act, data }) => ({ chain: sub, act, data, private: secret, zone }));
     if (await context.sign(...drafts)) await go("signed");
@@ -83,6 +84,7 @@ async function handOver(context, envelope) {
     title: words.carryTitle,
     body: [
       el("p", {}, printed(grouped(envelope)), ` ${words.carryInside(inside.samples.length, inside.seal)}`),
+      ...inside.forms.map((each) => el("p", {}, words.formNumber, " ", printed(grouped(each)))),
       ...Object.values(fields).map((each) => each.element),
       remarks,
     ],
@@ -108,6 +110,12 @@ async function readiness(phone, data) {
     alarm(error.message);
     return null;
   });
+}
+
+// One statement for each form of the envelope that stood on the screen, and none besides.
+function isOnceEach(statements, forms) {
+  const subs = statements.map(({ sub }) => sub);
+  return subs.length > 0 && new Set(subs).size === subs.length && subs.every((each) => forms.includes(each.replace(/^form\//, "")));
 }
 
 // What was prepared says what was entered, and beside it only what the ledger reckons.

@@ -105,16 +105,20 @@ export async function take(context, given) {
   if (told?.wrong) return { title: words.takeTitle, body: [note("stop", told.wrong)], bar: [link(words.home, "#home")] };
   const chosen = new Map();
   const list = el("div", {});
-  const formOf = (sample) => told?.form ?? known.find((each) => each.samples.has(sample))?.form ?? null;
+  const formOf = (sample) => (told?.samples.includes(sample) ? told : known.find((each) => each.samples.has(sample)) ?? told)?.form ?? null;
+  const formsOf = (samples) => [...new Set(samples.map(formOf))];
   const form = label(words, words.formNumber, "form", { hint: words.formUnknown });
   form.element.hidden = true;
   const typed = label(words, words.number, "sample", { hint: words.numberHint, isOptional: true });
   const add = (sample) => {
     if (chosen.has(sample)) return;
+    const forms = formsOf([...chosen.keys(), sample]);
+    if (forms.filter(Boolean).length > 1) return void alarm(words.takeOneForm);
+    alarm("");
     const condition = several(words, grouped(sample), codesOf(phone.vocabulary, "received", "items.condition"), (each) => context.say(each));
     chosen.set(sample, condition);
     list.append(condition.element);
-    form.element.hidden = Boolean(formOf(sample));
+    form.element.hidden = !forms.includes(null);
     sign.textContent = words.signReceived(chosen.size);
   };
   const scanned = (text) => {
@@ -123,7 +127,6 @@ export async function take(context, given) {
     try {
       add(readNumber(text, "sample"));
       typed.input.value = "";
-      alarm("");
     } catch (error) {
       alarm(wrongNumber(words, error));
     }
@@ -148,7 +151,8 @@ export async function take(context, given) {
     const said = ask(fields);
     if (!said) return;
     if (!back.settled(counted(said.count, items.length))) return;
-    const number = said.form ?? formOf(items[0].sample);
+    const [number, ...others] = new Set(items.map(({ sample }) => formOf(sample) ?? said.form));
+    if (others.length) return void alarm(words.takeOneForm);
     const zone = told?.zone ?? known.find((each) => each.form === number)?.zone ?? Intl.DateTimeFormat().resolvedOptions().timeZone;
     const data = { items, count: said.count, purpose: said.purpose, at: at(phone.now(), zone) };
     const draft = { chain: `form/${number}`, act: "received", data, refs: told?.statements, private: { note: said.note }, zone };

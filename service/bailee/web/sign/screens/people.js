@@ -64,11 +64,14 @@ export async function end(context, kid) {
 // The key on the new phone takes over; this one signs no more.
 function handOver(context, asked) {
   const { words, phone } = context;
+  const fields = { device: free(words, words.newDevice, { value: asked.device }) };
   const sign = async () => {
+    const said = ask(fields);
+    if (!said) return;
     await phone.seeOrganization();
-    const { kid, jwk, proof, device } = asked;
+    const { kid, jwk, proof } = asked;
     const data = { kid, jwk, proof, last_seq: (await phone.newest()) + 1 }; // this entry is the last
-    const rows = await context.sign({ chain: `org/${phone.device.org}`, act: "rotated", data, private: { device } });
+    const rows = await context.sign({ chain: `org/${phone.device.org}`, act: "rotated", data, private: { device: said.device } });
     if (rows) await phone.handedOver(kid, data.last_seq);
   };
   return {
@@ -76,6 +79,7 @@ function handOver(context, asked) {
     body: [
       el("p", {}, words.rotateText),
       el("div", { class: "lines", tabindex: "0", role: "group", "aria-label": words.theirKey }, lines(asked.kid).join("\n")),
+      fields.device.element,
       note("warn", words.rotateWarn),
     ],
     bar: [button(words.signRotated, sign), link(words.home, "#home")],
