@@ -85,17 +85,20 @@ class Journey:
 
     def shown(self, who: str, pattern: str, lines: int = 1) -> str:
         """What somebody reads aloud from `bailee key show` on their device; several lines as one."""
-        said = self.typed.sh("bailee key show", self.folder / who, self._device(who)).stdout
+        said = self.typed.sh("bailee key show", self._own(who), self._device(who)).stdout
         found = re.findall(pattern, said, re.MULTILINE)[:lines]
         assert len(found) == lines, said
         return " ".join(found)
 
+    def _own(self, who: str) -> Path:
+        return self.folder / who
+
     def _device(self, who: str) -> dict[str, str]:
-        own = self.folder / who
+        own = self._own(who)
         return {"BAILEE_HOME": str(own / "device"), "HOME": str(own)}
 
     def _types(self, who: str, block: Block) -> str:
-        own = self.folder / who
+        own = self._own(who)
         own.mkdir(exist_ok=True)
         script = block.typed.replace(ADDRESS, f"http://127.0.0.1:{self.port}")
         home = self._device(who)
@@ -104,7 +107,8 @@ class Journey:
             self._serves(script, own, home)
             return ""
         answers = "".join(f"{self.known[name]}\n" for name in _READ.findall(script))
-        keeping = f"set -a\ntouch .typed\n. ./.typed\n{script}export -p > .typed\n"
+        kept = f".typed-{who}"
+        keeping = f"set -a\ntouch {kept}\n. ./{kept}\n{script}export -p > {kept}\n"
         done = self.typed.sh(keeping, own, home, answers)
         self.said[who] += done.stdout
         assert done.returncode == block.ends_with, (

@@ -20,27 +20,17 @@ from typing import Final
 import pytest
 from packaging.requirements import Requirement
 
-ROOT: Final = Path(__file__).resolve().parents[2]
-TEXT: Final = (ROOT / "README.md").read_text("utf-8")
-ADDRESS: Final = "http://127.0.0.1:8765"
+from quick_start import ADDRESS, ROOT, SERVE, TEXT, commands
+
 MOST_COMMANDS: Final = 35
 MOST_LINES: Final = 250
-BLOCK: Final = re.compile(r"^```sh\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 INSTALL: Final = re.compile(r"^try/bin/pip install '\.\[(?P<extra>\w+)\]'$")
-SERVE: Final = re.compile(r"^bin/bailee serve .*$", re.MULTILINE)
 SERVING: Final = """env -u BAILEE_HOME {command} --listen {listen} > service.txt 2>&1 &
 trap "kill $!; wait" EXIT
 until python -c 'import urllib.request as u; u.urlopen("http://{listen}/health")' 2> nothing
 do kill -0 $!; sleep 0.1; done
 """
 """The second window, left open: the script goes on when the service answers, and ends when it has ended."""
-
-
-def commands() -> list[str]:
-    """Every command of the install and of the quick start, continued lines as one."""
-    first = TEXT.partition("\n## Install\n")[2].partition("\n## I am …\n")[0]
-    blocks = BLOCK.findall(first)
-    return [line for block in blocks for line in re.sub(r"\\\n\s*", "", block).splitlines() if line.strip()]
 
 
 def needed(name: str, extra: str = "") -> Iterator[str]:
@@ -98,7 +88,7 @@ def test_a_sealed_envelope_takes_few_commands() -> None:
     )
     assert script.count(" collect ") == 4
     assert script.count("--kind indoor") == 3
-    assert len(set(re.findall(r"--as (\w+)", script))) == 4
+    assert len(set(re.findall(r"--as (\w+)", script))) == 5
     assert typed[-1].startswith("bailee --as clerk seal ")
 
 
