@@ -9,6 +9,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
+from test_screens import judge
 
 from bailee.domain.moments import clock_words
 from bailee.domain.numbers import grouped
@@ -133,10 +134,12 @@ def test_in_a_storm_the_reason_is_signed_on_the_phone_and_nobody_is_sent_outdoor
     ines.page.get_by_text("If it is safe outdoors").wait_for()
     ines.tap("No outdoor control possible")
     ines.page.get_by_text("Never go outdoors into lightning").wait_for()
+    judge(ines, "rule-out")
     ines.pick("Why", "lightning")
     ines.tap("Sign: no outdoor control possible")
     ines.heading("Visit")
     ines.page.get_by_text("No outdoor control possible: lightning").wait_for()
+    judge(ines, "visit-ruled-out")
     ines.sent()
     row = ines.rows()[-1]
     assert (row["act"], row["state"], row["data"]["reason"]) == (

@@ -16,6 +16,7 @@ from phones import PICTURES
 import programs
 from accessible import faults
 from bailee.domain.numbers import grouped
+from thorough import THOROUGH
 
 if TYPE_CHECKING:
     from phones import Firm, Phone
@@ -43,7 +44,10 @@ SMALL = """() => [...document.querySelectorAll('button, a, summary, input[type=t
 
 
 def judge(phone: Phone, name: str) -> None:
-    """Nothing that axe-core, a ruler or a wider screen can find is wrong."""
+    """Nothing that axe-core, a ruler or a wider screen can find is wrong.
+
+    axe-core judges the phone by day, and its colors by night; in the long form every width and size.
+    """
     page = phone.page
     for scheme, only in (("light", ()), ("dark", ("color-contrast",))):  # only colors differ by night
         page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
@@ -58,6 +62,9 @@ def judge(phone: Phone, name: str) -> None:
             assert wide <= width, f"{name} is {wide} wide at {width}, text {size}"
             assert page.evaluate(CUT) == [], (name, width, size)
             assert page.evaluate(HIDING) == 0, (name, width, size)
+            for scheme in ("light", "dark") if THOROUGH else ():
+                page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
+                assert faults(page) == [], (name, scheme, width, size)
             if PICTURES:
                 for scheme in ("light", "dark"):
                     page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]

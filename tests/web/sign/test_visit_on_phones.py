@@ -78,6 +78,7 @@ def test_a_visit_on_three_phones_is_a_file_that_verifies(
     zoe.page.goto(code_on(ines))
     zoe.heading("Count them and read the numbers")
     zoe.page.get_by_text("Code of Ines Marlow: 3 cassettes collected").wait_for()
+    judge(zoe, "see")
     zoe.tap("Sign: I watched, counted and read the numbers")
     assert zoe.rows() == [], "nobody counted and nothing was read"
     for each in samples:
@@ -95,6 +96,7 @@ def test_a_visit_on_three_phones_is_a_file_that_verifies(
     ines.type("Cassettes counted by hand", "3")
     ines.tap("Sign: 3 samples relinquished")
     ines.heading("Show this to the other person")
+    judge(ines, "code-to-a-colleague")
     cato.page.goto(code_on(ines))
     cato.heading("Receive samples")
     cato.tap("Sign: 3 samples received")
