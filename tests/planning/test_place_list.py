@@ -32,8 +32,8 @@ musty_odor = true
 """
 READ = (
     [
-        Place("main bedroom", complaint=True, hours_a_day=Decimal("7.5")),
-        Place("Dachböden", space="attic", reason="client_request", musty_odor=True),
+        Place(name="main bedroom", complaint=True, hours_a_day=Decimal("7.5")),
+        Place(name="Dachböden", space="attic", reason="client_request", musty_odor=True),
     ],
     Wishes(3, Decimal("4.5"), 1, 2),
 )

@@ -61,17 +61,29 @@ _REASONS: Final[dict[Reason, str]] = {
 }
 
 
-@frozen
-class Place:
+def _hours(value: Any) -> Decimal:
+    """Whole numbers, decimals, and decimals as text; true is no number."""
+    if type(value) is int or (isinstance(value, Decimal) and value.is_finite()):
+        return Decimal(value)
+    if isinstance(value, str):
+        return decimal_of(value)
+    raise Malformed("write a number")
+
+
+Hours = Annotated[Decimal, Reads(_hours), between(0, 24, "hours")]
+Few = Annotated[int, between(0, 100)]
+
+
+class Place(Facts):
     """A place on the short list and what is known of it. `hours_a_day`: how long people are there."""
 
-    name: str
+    name: Annotated[str, sized(1, 80)]
     visible_growth: bool = False
     active_leak: bool = False
     past_moisture: bool = False
     complaint: bool = False
     musty_odor: bool = False
-    hours_a_day: Decimal = Decimal(0)
+    hours_a_day: Hours = Decimal(0)
     space: Space = "conditioned"
     reason: Reason | None = None
 
@@ -282,37 +294,12 @@ def _named(place: Place) -> str:
 MOST_PLACES: Final = 200
 
 
-def _hours(value: Any) -> Decimal:
-    """Whole numbers, decimals, and decimals as text; true is no number."""
-    if type(value) is int or (isinstance(value, Decimal) and value.is_finite()):
-        return Decimal(value)
-    if isinstance(value, str):
-        return decimal_of(value)
-    raise Malformed("write a number")
-
-
-Hours = Annotated[Decimal, Reads(_hours), between(0, 24, "hours")]
-Few = Annotated[int, between(0, 100)]
-
-
-class _Place(Facts):
-    name: Annotated[str, sized(1, 80)]
-    visible_growth: bool = False
-    active_leak: bool = False
-    past_moisture: bool = False
-    complaint: bool = False
-    musty_odor: bool = False
-    hours_a_day: Hours = Decimal(0)
-    space: Space = "conditioned"
-    reason: Reason | None = None
-
-
 class _List(Facts):
     indoor: Annotated[int, between(1, 100)] | None = None
     visit_h: Annotated[Decimal, Reads(_hours), between(0, 240, "hours")] | None = None
     blanks: Few = 0
     duplicates: Few = 0
-    places: Annotated[list[_Place], sized(0, MOST_PLACES, "places")] = field(default_factory=list)
+    places: Annotated[list[Place], sized(0, MOST_PLACES, "places")] = field(default_factory=list)
 
 
 def read(text: str) -> tuple[list[Place], Wishes]:
@@ -330,7 +317,7 @@ def read(text: str) -> tuple[list[Place], Wishes]:
         listed = "; ".join(f"{_spoken(fault['at'])}: {fault['says']}" for fault in errors)
         raise Malformed(f"Correct the list of places: {listed}.", code="bad-places", errors=errors) from error
     wishes = Wishes(shape.indoor, shape.visit_h, shape.blanks, shape.duplicates)
-    return [Place(**vars(each)) for each in shape.places], wishes
+    return shape.places, wishes
 
 
 def _parse(text: str) -> Any:

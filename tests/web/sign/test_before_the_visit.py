@@ -125,8 +125,12 @@ def test_the_order_of_places_is_the_terminals(modules: Modules) -> None:
         limits = policy(chance)
         places = [
             Place(
-                f"place {n}",
-                *(not chance.randrange(4) for _ in range(5)),
+                name=f"place {n}",
+                visible_growth=not chance.randrange(4),
+                active_leak=not chance.randrange(4),
+                past_moisture=not chance.randrange(4),
+                complaint=not chance.randrange(4),
+                musty_odor=not chance.randrange(4),
                 hours_a_day=Decimal(chance.choice(["0", "2", "2.5", "10"])),
                 space=chance.choice(["conditioned", "conditioned", "attic"]),
                 reason=chance.choice([None, "client_request"]),
@@ -141,7 +145,7 @@ def test_the_order_of_places_is_the_terminals(modules: Modules) -> None:
         )
         wanted.append(sampling_plan.plan(places, limits, wishes))
         asked = asdict(wishes) | {"visit_h": str(wishes.visit_h) if wishes.visit_h else None}
-        spoken = [asdict(each) | {"hours_a_day": str(each.hours_a_day)} for each in places]
+        spoken = [vars(each) | {"hours_a_day": str(each.hours_a_day)} for each in places]
         cases.append([spoken, limits.to_data(), asked])
     for answer, found in zip(wanted, modules.call("core/kit.js", "plan", cases), strict=True):
         order = [(each["place"]["name"], each["role"]) for each in found["advice"]]

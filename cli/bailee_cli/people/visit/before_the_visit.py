@@ -118,7 +118,7 @@ def _asked() -> Iterator[Place]:
                 "  reason to sample there all the same", default="none", type=choices, err=True
             )
             reason = None if said == "none" else said
-        yield Place(name, **dict.fromkeys(signs, True), hours_a_day=hours, space=space, reason=reason)
+        yield Place(name=name, **dict.fromkeys(signs, True), hours_a_day=hours, space=space, reason=reason)
 
 
 def _signs(text: str) -> list[str]:
