@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+import bailee
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.presentation import rule_book, words
@@ -414,6 +415,17 @@ def test_style_script_and_mark_are_served(town: Town, stranger: FlaskClient) -> 
         with stranger.get(f"/pages/static/{name}") as answer:
             assert answer.status_code == 200
             assert answer.content_type.startswith(media)
+            assert (b"--paper:" in answer.data) == (name == "pages.css"), "it would have no colors"
+
+
+@pytest.mark.parametrize("sheet", ["web/static/pages.css", "verify/page/page.css"])
+def test_every_color_of_a_sheet_is_in_the_palette(sheet: str) -> None:
+    """A verdict would be printed in the color of the paper."""
+    own = Path(bailee.__file__).parent
+    named = set(re.findall(r"var\((--[a-z-]+)", (own / sheet).read_text("utf-8")))
+    given = set(re.findall(r"(--[a-z-]+):", (own / "presentation/palette.css").read_text("utf-8")))
+    assert named
+    assert named <= given
 
 
 @pytest.mark.slow

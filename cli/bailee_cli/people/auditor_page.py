@@ -146,7 +146,7 @@ def put_together(parts: Mapping[str, bytes], roots: Sequence[str] = (), log_keys
     blocks = [_block("text/plain", name, _packed(data)) for name, data in held.items()]
     blocks.append(_block("application/json", "lock", json.dumps({"info": info, "packages": {}})))
     claims = json.dumps({"roots": list(roots), "log_keys": list(log_keys)}).replace("<", "\\u003c")
-    script, style = _own("page.js"), _own("page.css")
+    script, style = _own("page.js"), _own("palette.css", "presentation") + _own("page.css")
     page = _own("page.html")
     for name, text in {
         "policy": _policy(script, style),
@@ -183,8 +183,8 @@ def _packed(data: bytes) -> str:
     return base64.b64encode(gzip.compress(data, 9, mtime=0)).decode()
 
 
-def _own(name: str) -> str:
-    return (resources.files("bailee") / "verify" / "page" / name).read_text("utf-8")
+def _own(name: str, folder: str = "verify/page") -> str:
+    return resources.files("bailee").joinpath(*folder.split("/"), name).read_text("utf-8")
 
 
 def _missing(why: str, parts: Path) -> Unavailable:

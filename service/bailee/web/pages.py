@@ -76,7 +76,10 @@ def static(filename: str) -> Response:
     """A style, script or mark: small, so read whole; a browser that hangs up leaves no file open."""
     if filename not in STATIC:
         raise NotFound
-    content = resources.files("bailee.web").joinpath("static", filename).read_bytes()
+    own = resources.files("bailee")
+    content = own.joinpath("web", "static", filename).read_bytes()
+    if filename == "pages.css":
+        content = own.joinpath("presentation", "palette.css").read_bytes() + content
     return Response(content, content_type=STATIC[filename], headers={"Cache-Control": "max-age=300"})
 
 
