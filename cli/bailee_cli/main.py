@@ -243,6 +243,10 @@ class Verbs(click.Group):
 
             misuse.tell(error, ctx, as_json=ctx.meta[_AS_JSON])
             ctx.exit(error.exit_code)
+        except click.Abort:  # Ctrl-C at a question, or a no
+            has_signed = isinstance(ctx.obj, Session) and ctx.obj.has_signed
+            click.echo(f"\nAborted{'.' if has_signed else ': nothing was signed.'}", err=True)
+            ctx.exit(1)
         except BaileeError as error:
             if ctx.meta[_AS_JSON]:
                 from bailee_cli.terminal import show

@@ -89,6 +89,7 @@ class Outbox:
 
     def __init__(self, path: Path, kid: str) -> None:
         self._path = path
+        self.has_signed = False  # anything since it was opened
         self._db = _open(path)
         with self._writing():
             for sentence in _TABLES.split(";"):
@@ -121,6 +122,7 @@ class Outbox:
                     (seq, text, json.dumps(draft.disclosures), draft.chain, draft.act),
                 )
                 kept.append(Kept(seq, text, draft.disclosures, draft.chain, draft.act, "waiting", None))
+        self.has_signed |= bool(kept)
         return kept
 
     def unsettled(self, *states: State) -> list[Kept]:

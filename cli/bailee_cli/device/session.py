@@ -181,6 +181,11 @@ class Session:
         self.asked.append(service)
         return service
 
+    @property
+    def has_signed(self) -> bool:
+        """Whether this run has signed anything."""
+        return "outbox" in self.__dict__ and self.outbox.has_signed
+
     def close(self) -> None:
         """Close what was opened."""
         self._remember_clock()

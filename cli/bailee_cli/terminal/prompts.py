@@ -148,7 +148,11 @@ def sign_or_change(what: str, lines: Sequence[Ask]) -> Ask | None:
     """The line that is to be changed; None for a yes. Ends the command with 1 for a no."""
     may = "y signs, n signs nothing" + (", a number changes that line" if lines else "")
     while True:
-        said = _prompt(f"Sign: {what}? {may}", default="", show_default=False).lower()
+        said = (
+            str(click.prompt(f"Sign: {what}? {may}", default="", show_default=False, err=True))
+            .strip()
+            .lower()
+        )
         if said in _YES:
             return None
         if said in _NO:
@@ -201,7 +205,7 @@ def _ask_back(slip: Slip, again: Callable[[str], None] | None) -> bool:
     like = f", like {slip.meant}" if slip.meant else ""
     question = f"Type it again{like}; or yes: it is so; or no" if again else "Is it so? (yes or no)"
     while True:
-        answer = _prompt(question)
+        answer = str(click.prompt(question, err=True)).strip()
         if answer.lower() in _YES:
             return True
         if answer.lower() in _NO:
@@ -214,15 +218,6 @@ def _ask_back(slip: Slip, again: Callable[[str], None] | None) -> bool:
             layout.warn(error.sentence)
         else:
             return False
-
-
-def _prompt(question: str, **how: Any) -> str:
-    """What is typed before a signature; Ctrl-C is a no, and says what it left unsigned."""
-    try:
-        return str(click.prompt(question, err=True, **how)).strip()
-    except click.Abort:
-        click.echo(err=True)
-        give_up()
 
 
 def give_up() -> NoReturn:

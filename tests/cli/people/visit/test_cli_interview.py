@@ -229,8 +229,8 @@ def test_ctrl_c_in_an_interview_signs_nothing(settled: Town) -> None:
         screen.sees("Area")
         screen.sees(": ")
         screen.types(CTRL_C)
-        code, _ = screen.ends()
-    assert code == 1
+        code, rest = screen.ends()
+    assert (code, "Aborted: nothing was signed." in rest) == (1, True), rest
     assert len(settled.person("inspector").outbox()) == 1
 
 
