@@ -14,7 +14,8 @@ file's bytes, and what an auditor types.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+import sys
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib import util
@@ -150,3 +151,17 @@ def where(town: LogSimulator, place: PlaceInFile) -> str:
     if place.sample:
         words.append(f"sample {town.samples.index(place.sample) + 1}")
     return ", ".join(words)
+
+
+def write(folder: Path, names: Iterable[str] = FOLDERS) -> None:
+    """For a verifier of one's own: each case in a folder, with what is brought and what must be found."""
+    for case in (case for name in names for case in cases(name)):
+        place = folder / case.name.replace(" ", ".")
+        place.mkdir(parents=True)
+        (place / "file.json").write_bytes(case.file)
+        for each, content in (("brought", case.asked), ("expected", case.expected)):
+            (place / f"{each}.json").write_text(json.dumps(content, indent=2) + "\n", "utf-8")
+
+
+if __name__ == "__main__":
+    write(Path(sys.argv[1]))

@@ -14,6 +14,7 @@ import pytest
 from click.testing import CliRunner
 
 import bailee.rules  # noqa: F401 - enters every rule in the registry
+from bailee.domain import numbers
 from bailee.rules.registry import REFUSALS, RULES
 from bailee_cli import main
 
@@ -103,3 +104,10 @@ def test_the_window_for_programs_answers_as_shown(tmp_path: Path) -> None:
     assert done.returncode == 0, done.stderr
     for member in ("day0", "delivered", "received", "findings"):
         assert f'"{member}"' in done.stdout
+
+
+@pages
+def test_numbers_that_are_shown_have_their_check_character(page: str) -> None:
+    """If this fails, whoever tries a program or a label on the example is told that it is wrong."""
+    for each in re.findall(r"\b[FEMSC][0-9A-HJKMNP-TV-Z]{11}\b", PAGES[page]):
+        numbers.require(each, numbers.kind_of(each))
