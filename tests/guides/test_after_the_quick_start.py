@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from journey import ADDRESS, Journey, blocks
+from journey import ADDRESS, FOLDER, Journey, blocks
 
 from quick_start import SERVE, commands
 from typed_commands import TypedCommands
@@ -18,6 +18,7 @@ from typed_commands import TypedCommands
 KID = r"^kid: +(\S+)$"
 LOG_KEY = r"^log key: +(\S+)$"
 NUMBER = r"[0-9A-Z]{4} [0-9A-Z]{4} [0-9A-Z]{4}"
+PRIVACY = (FOLDER / "privacy.md").read_text("utf-8")
 DONE_BEFORE = {
     ("administrator", "Found the organization"),
     ("administrator", "Enroll people"),
@@ -49,6 +50,12 @@ class OneLaptop(Journey):
         self._typed(before)
         self._serves("bailee serve --home ledger", self.folder, {})
         assert "Recorded: sealed" in self._typed(after)
+
+    def types_one(self, who: str, line: str) -> str:
+        """A command out of a sentence; what it asks is answered with yes."""
+        done = self.typed.sh(line, self.folder, self._device(who), "y\n")
+        assert done.returncode == 0, done.stdout
+        return done.stdout
 
     def _typed(self, script: str) -> str:
         done = self.typed.sh(script, self.folder, {"BAILEE_HOME": str(self.folder / "people")})
@@ -125,6 +132,17 @@ def the_envelope(laptop: OneLaptop) -> None:
         laptop.types("dock", "dock", heading)
 
 
+def what_may_be_erased(laptop: OneLaptop) -> None:
+    """The commands of the guide of privacy, in its order, by the administrator who enrolled the people."""
+    statements = laptop.types_one("office", "bailee outbox --all")
+    laptop.known["STATEMENT"] = re.findall(r"what: enrolled.*?statement: (\S+)", statements, re.DOTALL)[0]
+    typed = [line for line in re.findall(r"`(bailee [^`]+)`", PRIVACY) if re.search(r"FORM|STATEMENT", line)]
+    assert len(typed) == 5
+    for line in typed:
+        known = re.sub(r"FORM|STATEMENT", lambda name: laptop.known[name[0]].replace(" ", ""), line)
+        assert "Recorded" in laptop.types_one("office", known) or " bundle " in line, line
+
+
 def what_comes_after(laptop: OneLaptop) -> None:
     """Watched, audited, looked after."""
     laptop.types("lab", "cosigner", "Once: a key for this alone")
@@ -141,6 +159,7 @@ def what_comes_after(laptop: OneLaptop) -> None:
     for heading in ("Bring the keys", "Check it", "Trust no program of ours"):
         laptop.types("auditor", "auditor", heading)
     laptop.types("office", "administrator", "Every week")
+    what_may_be_erased(laptop)
     laptop.types("dock", "dock", "Disposal")
     laptop.types("operator", "operator", "Every day")
     laptop.stops()
