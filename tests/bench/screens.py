@@ -18,6 +18,7 @@ what reads a label is the browser's own, and Chromium on Linux has none.
 from __future__ import annotations
 
 import argparse
+import logging
 import statistics
 import sys
 import tempfile
@@ -192,6 +193,7 @@ def main() -> int:
     parser.add_argument("--slower", type=float, default=4)
     asked = parser.parse_args()
     print(card())
+    logging.getLogger("werkzeug").setLevel(logging.ERROR)
     with (
         tempfile.TemporaryDirectory() as folder,
         firm_at(Path(folder)) as made,

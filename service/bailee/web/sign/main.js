@@ -122,13 +122,14 @@ async function told() {
 async function start() {
   try {
     state = await phone.open();
+    await route();
+    await phone.tidy();
   } catch (error) {
     if (!(error instanceof Unusable)) throw error;
     show(memory(context((shown += 1)), error.code));
     return;
   }
-  await route();
-  await phone.sync();
+  phone.sync();
 }
 
 async function keepForOffline() {
@@ -176,7 +177,8 @@ addEventListener("hashchange", () => {
 });
 addEventListener("online", tryAgain);
 document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && tryAgain());
-// Nobody waits for the worker: a browser that was killed may take long over it, or never come to an end.
-keepForOffline().catch(() => isWhole ?? tellWhole(false)); // the app works where there is a network
 await start();
+// After the first screen, which it would keep waiting. Nobody waits for the worker: a browser that was killed may take
+// long over it, or never come to an end.
+keepForOffline().catch(() => isWhole ?? tellWhole(false)); // the app works where there is a network
 for (const load of [beginning, run, hand, people, amending, office, courier, picturing]) load().catch(() => null);

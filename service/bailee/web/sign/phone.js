@@ -39,14 +39,18 @@ export class Phone {
       return (await Copies.isPrivate()) ? "private" : "none";
     }
     this.use(kept);
-    await this.copies.mark(this.device);
-    await this.copies.keep(await this.store.inStates(["waiting"]));
-    await this.copies.drop(await this.store.inStates(["registered"]));
     this.standing = await this.store.recall("standing");
     this.brief = await this.store.recall("brief");
     this.keptSkew = (await this.store.recall("skew")) ?? 0;
     this.service.skew = this.keptSkew;
     return "key";
+  }
+
+  // What a browser that was killed left undone beside the database; nobody waits for it before the first screen.
+  async tidy() {
+    if (!this.device) return;
+    await this.copies.mark(this.device);
+    await this.copies.tidy(await this.store.inStates(["waiting"]), await this.store.inStates(["registered"]));
   }
 
   use({ pair, device }) {

@@ -59,6 +59,13 @@ export class Copies {
     for (const row of rows) await this.remove(nameOf(row));
   }
 
+  // Of a thousand that were recorded a few may still lie here.
+  async tidy(waiting, recorded) {
+    await this.keep(waiting);
+    const names = await this.names();
+    await this.drop(recorded.filter((row) => names.has(nameOf(row))));
+  }
+
   // What may not have been sent, in order; of other keys than this one, where one is given.
   async unsent(but = null) {
     const found = [];
