@@ -12,7 +12,10 @@ from typing import Any
 import pytest
 from promises import promised
 
-from builders import CLERK, CUSTODIAN, DAY, QUALITY, Story, findings, visit
+from bailee.domain.moments import Moment
+from bailee.store import unanswered
+from builders import CLERK, CUSTODIAN, DAY, LAB_QUALITY, QUALITY, SECOND_CUSTODIAN, Story, findings, visit
+from field import FIRM, Field
 
 WEEKS_LATER = "2026-12-20T09:00:00-06:00"
 UNREAD: dict[str, Any] = {"flow_before": None, "flow_after": None}
@@ -30,7 +33,7 @@ def unread() -> Story:
 
 def test_a_sender_does_not_sign_that_its_lost_envelope_arrived() -> None:
     """Nobody looks for samples that lie in a ditch, since the sender's own clerk took them in."""
-    promised("signs their own fault away", "it counts for nothing", "RC-13", "PV-02", "OC-16")
+    promised("signs their own fault away", "it counts for nothing", "RC-13", "RC-21", "PV-02", "OC-16")
     story = visit("shipped")
     late = "2026-12-07T12:00:00-06:00"
     story.taken_in(by=CLERK)
@@ -51,6 +54,46 @@ def test_a_sender_does_not_open_its_lost_envelope_at_a_dock_of_its_own() -> None
     assert any("This entry is not a receipt" in found.sentence for found in findings(story.case(), "RC-13"))
     story.docked(dock={"seal_state": "broken"}, at=late)
     assert "RC-01" in rules(story, "RC-01")
+
+
+def test_a_firm_takes_back_no_rejection_of_its_laboratory() -> None:
+    """An outdoor control was rejected. The firm's own quality role accepts it, with a number of the
+    laboratory, and the comparison is without fault; or disposes of it, and nothing said later brings it back.
+    """
+    story = visit("docked")
+    story.rejected()
+    assert rules(story, "OC-11", "RC-21") == ["OC-11"]
+    story.accepted(by=QUALITY, said="2026-12-02T12:30:00-06:00")
+    story.disposed(by=QUALITY)
+    assert rules(story, "OC-11", "RC-21") == ["OC-11", "RC-21", "RC-21"]
+    assert {(each.status, each.lab_number) for each in story.state().live} == {("rejected", None)}
+    story.accepted(by=LAB_QUALITY, at="2026-12-02T13:30:00-06:00")
+    assert rules(story, "OC-11") == []
+
+
+def test_a_laboratory_that_was_sent_one_sample_on_decides_on_no_other() -> None:
+    """The second laboratory answers for what it was sent; what stayed is for the first."""
+    story = visit("docked")
+    story.second_laboratory()
+    story.forwarded(story.samples[0])
+    story.rejected([story.samples[1]], by=SECOND_CUSTODIAN)
+    assert rules(story, "RC-21") == ["RC-21"]
+    assert story.state().samples[story.samples[1]].status == "received"
+
+
+def test_nobody_stops_looking_for_samples_on_which_their_own_firm_decided(field: Field) -> None:
+    """The sender rejects what lies in a ditch, and the laboratory's list misses it no more."""
+    lot, samples = field.lot(1)
+    form = field.open_form()
+    field.collect(form, lot, samples[0])
+    said = {"samples": samples, "at": Moment(field.clock(), -300).text()}
+    asked = {"act": "rejected", "data": {**said, "reasons": ["other"]}}
+    told = field.post("quality", "/readiness", asked).get_json()
+    assert (told["ready"], {each["rule"] for each in told["findings"]}) == (False, {"RC-21"})
+    field.act("quality", f"form/{form}", "rejected", {**said, "reasons": ["other"]})
+    field.act("quality", f"form/{form}", "disposed", {**said, "how": "destroyed"})
+    with field.ledger.database.reading() as connection:
+        assert unanswered.open_forms(connection, FIRM, 9, 9) == ([form], 0)
 
 
 def test_a_sender_who_opened_its_own_envelope_has_broken_its_seal() -> None:

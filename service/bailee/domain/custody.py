@@ -46,6 +46,7 @@ OddityCode = Literal[
     "already-shipped",
     "already-arrived",
     "taken-elsewhere",
+    "decided-elsewhere",
     "after-disposal",
     "sent-twice",
     "not-followed",
@@ -355,6 +356,13 @@ class Form:
         """The laboratory that is to have a sample: the form's, or the second one to which it is sent on."""
         first = sample.links[0].received.body if sample.links else None
         return first.to if isinstance(first, Forwarded) else self.opened.of(Opened).parties.lab
+
+    def answers_for(self, org: str, sample: Sample) -> bool:
+        """Whether it is this organization that decides on a sample: the laboratory that is to have it, or the
+        one that has it.
+        """
+        has_it = sample.holder is not None and sample.holder.org == org
+        return org == self.bound_for(sample) or (has_it and org in self.laboratories)
 
     def arrival_of(self, sample: Sample) -> Moment | None:
         """When one of its laboratories took this sample over, by its word; None when none says so."""

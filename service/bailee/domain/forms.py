@@ -429,8 +429,12 @@ def _carried(form: Form, said: Said, sample: Sample, envelope: Envelope) -> None
 
 
 def _decided(form: Form, said: Said) -> None:
+    """Only a laboratory answers for what it has or is to have; its firm takes back no rejection."""
     body = said.of(Decision)
     for sample in _each(form, said, body.samples):
+        if not form.answers_for(said.entry.org, sample):
+            form.oddities.append(Oddity("decided-elsewhere", said.entry, sample.number))
+            continue
         sample.decisions.append(said)
         sample.lab_number = body.lab_numbers.get(sample.number, sample.lab_number)
         _move(sample, _DECISIONS[said.entry.act])
@@ -446,8 +450,13 @@ def _voided(form: Form, said: Said) -> None:
 
 
 def _disposed(form: Form, said: Said) -> None:
+    """What somebody of another organization has, nobody disposes of from outside."""
     body = said.of(Disposed)
     for sample in _each(form, said, body.samples):
+        others = sample.holder and not sample.holder.by_carrier and sample.holder.org != said.entry.org
+        if others and not form.answers_for(said.entry.org, sample):
+            form.oddities.append(Oddity("decided-elsewhere", said.entry, sample.number))
+            continue
         _close(sample, body.at)
         sample.status = "disposed"
 

@@ -21,6 +21,8 @@ from bailee.domain.acts.form import Collected, Decision, Disposed, Forwarded, No
 from bailee.domain.acts.lot import Recalled, Released
 from bailee.domain.acts.table import ON_HOLD
 from bailee.domain.statements import Recorded
+from bailee.ledger import entry as entries
+from bailee.signing import signed_statement
 from bailee.store import schema
 from bailee.store.prepared import PreparedQuery
 
@@ -36,16 +38,22 @@ def note(connection: Connection, chain_id: int, entry: Recorded) -> None:
             pass
         case Received() as body:
             _add(connection, chain_id, [item.sample for item in body.items])
-        case Decision() as body if entry.act != ON_HOLD:
-            _remove(connection, chain_id, body.samples)
-        case Disposed() as body:
-            _remove(connection, chain_id, body.samples)
+        case Decision() | Disposed() as body if entry.act != ON_HOLD:
+            if _is_of_a_laboratory(connection, chain_id, entry.org):
+                _remove(connection, chain_id, body.samples)
         case Voided() as body:
             _remove(connection, chain_id, [body.sample])
         case Notified(of="recall") as body:
             _remove(connection, chain_id, [body.about])
         case Recalled() | Released() as body:
             _recall(connection, entry.chain.removeprefix("lot/"), is_in_force=isinstance(body, Recalled))
+
+
+def _is_of_a_laboratory(connection: Connection, chain_id: int, org: str) -> bool:
+    """Whether this party of a form is not its sampling firm, or both: a firm answers for no sample."""
+    found = connection.execute(_OPENED, {"chain": chain_id}).scalar_one()
+    parties = signed_statement.read(entries.read(found).stmt).claims.data["parties"]
+    return bool(org != parties["firm"] or org == parties["lab"])
 
 
 def _recall(connection: Connection, lot: str, *, is_in_force: bool) -> None:
@@ -98,6 +106,9 @@ def _remove(connection: Connection, chain_id: int, samples: Iterable[str]) -> No
     _REMOVE.for_each(connection, [{"chain": chain_id, "which": each} for each in samples])
 
 
+_OPENED: Final = sa.select(schema.entry.c.text).where(
+    schema.entry.c.chain_id == sa.bindparam("chain"), schema.entry.c.n == 1
+)
 _HERE: Final = (schema.unanswered.c.chain_id == sa.bindparam("chain")) & (
     schema.unanswered.c.sample == sa.bindparam("which")
 )

@@ -16,18 +16,18 @@ from datetime import datetime, timedelta
 from itertools import islice
 from typing import Final
 
-from bailee.domain.acts.form import Copied, Decision, Received, Voided
+from bailee.domain.acts.form import Copied, Decision, Disposed, Received, Voided
 from bailee.domain.acts.table import ACCEPTED, ON_HOLD, REJECTED, done_at
 from bailee.domain.custody import Envelope, Form, Said, Sample
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
-from bailee.domain.statements import Draft
+from bailee.domain.statements import Draft, Recorded
 from bailee.frozen import frozen
 from bailee.rules import qualified
 from bailee.rules.case import Case
 from bailee.rules.checks.envelope.at_the_dock import close_of_day
 from bailee.rules.registry import Hit, Severity, rule, shared
-from bailee.rules.remedies import advice, do
+from bailee.rules.remedies import advice, do, for_all
 from bailee.rules.wording import clock, clock_at, listed, printed, samples, start
 
 _CALL: Final = advice(
@@ -224,7 +224,7 @@ def new_sample(case: Case) -> Iterator[Hit]:
 
 @rule(
     "RC-21",
-    "Decided before receipt",
+    "Decided before receipt, or not by the laboratory",
     "flag",
     "custody",
     "21 CFR 11.10(f): checks of sequence",
@@ -236,11 +236,13 @@ def new_sample(case: Case) -> Iterator[Hit]:
 )
 def received_before_decided(case: Case) -> Iterator[Hit]:
     """Accepted, put on hold or rejected with nobody at a laboratory having taken it over, or by their own
-    times before that. Samples of one decision are said together. Before it is signed it is stopped.
+    times before that; or by others than that laboratory, which decides nothing. Samples of one decision are
+    said together. Before it is signed it is stopped.
     """
     if deciding := case.draft(Decision):
         yield from _about_to_decide(case, deciding)
     for form in case.forms.values():
+        yield from _by_others(case, form)
         apart = timedelta(seconds=case.policy(form).clock_warn_s)
         never: dict[int, list[tuple[Sample, Said]]] = {}
         early: dict[tuple[int, Moment], list[tuple[Sample, Said]]] = {}
@@ -263,12 +265,36 @@ def received_before_decided(case: Case) -> Iterator[Hit]:
             yield Hit(form.number, said_so, entries=(n,), by=("clock_warn_s",))
 
 
+def _by_others(case: Case, form: Form) -> Iterator[Hit]:
+    """A decision or a disposal that was not for its signer to make, by entry."""
+    found: dict[int, tuple[Recorded, list[str]]] = {}
+    for odd in form.oddities:
+        if odd.code == "decided-elsewhere" and odd.sample:
+            found.setdefault(odd.entry.n, (odd.entry, []))[1].append(odd.sample)
+    for n, (entry, numbers) in found.items():
+        assert isinstance(entry.body, Decision | Disposed)
+        said = (
+            f"{case.person(entry.org, entry.kid)} of {entry.org} signed that {samples(numbers)}"
+            f" {'was' if len(numbers) == 1 else 'were'} {_DECIDES.get(entry.act, 'disposed of')} on"
+            f" {clock(entry.body.at)}; {form.bound_for(form.samples[numbers[0]])} decides. This entry counts"
+            " for nothing."
+        )
+        yield Hit(form.number, said, entries=(n,), remedy=_NOT_THEIRS)
+
+
 def _about_to_decide(case: Case, deciding: Draft[Decision]) -> Iterator[Hit]:
-    """What is about to be decided on, and no laboratory has, or had by then."""
+    """What is about to be decided on, and is not for its signer, or no laboratory has, or had by then."""
     does = _DECIDES[deciding.act]
     for form in case.forms.values():
         apart = timedelta(seconds=case.policy(form).clock_warn_s)
         named = [form.samples[number] for number in deciding.body.samples if number in form.samples]
+        others = [each for each in named if not form.answers_for(deciding.org, each)]
+        if others:
+            said = (
+                f"{start(samples([each.number for each in others]))} cannot be {does} by {deciding.org}:"
+                f" {form.bound_for(others[0])} decides."
+            )
+            yield Hit(form.number, said, "block", remedy=_NOT_THEIRS, is_proposed=True)
         arrivals = {sample.number: form.arrival_of(sample) for sample in named}
         never = [s.number for s in named if arrivals[s.number] is None and _needs_it(s, deciding.act)]
         if never:
@@ -289,6 +315,7 @@ _RECEIVE: Final = advice(
     "Record the receipt first: what was read on the seal, what was counted, how each cassette was.",
     do("received", "envelope", dock=True),
 )
+_NOT_THEIRS: Final = for_all("Ask the laboratory: its decision counts, whatever others sign.")
 _LATER: Final = advice("Give the time at which it was decided. A wrong time of receipt is corrected first.")
 
 
