@@ -261,6 +261,7 @@ def _received(session: Session, lot: str) -> int | None:
     type=click.Choice(choices(lot_acts.ExpiryCorrected, "reason")),
 )
 @note_option
+@anyway_option
 @act_options
 @click.pass_obj
 def expiry_of_lot(session: Session, lot: str, new: str, reason: str, note: str | None, offline: bool) -> None:
@@ -270,8 +271,14 @@ def expiry_of_lot(session: Session, lot: str, new: str, reason: str, note: str |
             "The value in the ledger must be known: correct an expiration date with a connection.",
             code="needs-service",
         )
-    old = session.service.get(f"/lots/{lot}")["expiry"]
-    _say(session, lot, name_of(ExpiryCorrected), {"old": old, "new": new, "reason": reason}, note, offline)
+    data = {"old": session.service.get(f"/lots/{lot}")["expiry"], "new": new, "reason": reason}
+    today = moment(session, None, None).local_date
+    prompts.settle(
+        session,
+        lambda: office_slips.expiry(data["new"], today, "new"),
+        prompts.typed_again(data, new=written.last_day),
+    )
+    _say(session, lot, name_of(ExpiryCorrected), data, note, offline)
 
 
 @lot_command.command("show", cls=AskingCommand)

@@ -36,7 +36,7 @@ def lot_received(said: Mapping[str, Any], today: date) -> Iterator[Slip]:
             "Check the decimal point and the unit: L/min, as the maker prints it.",
             next((f"{each.normalize():f}" for each in (flow * 10, flow / 10) if each == usual), ""),
         )
-    yield from _expired(said.get("expiry"), today)
+    yield from expiry(said.get("expiry"), today)
     yield from slips.temperatures(said, *_STORED)
 
 
@@ -67,16 +67,17 @@ def days_swapped(first: str | None, last: str | None, field: str) -> Iterator[Sl
         )
 
 
-def _expired(expiry: str | None, today: date) -> Iterator[Slip]:
+def expiry(said: str | None, today: date, field: str = "expiry") -> Iterator[Slip]:
+    """Slips of the expiration date of a box, as it arrives or as it is corrected."""
     try:
-        last = last_day(expiry) if expiry else None
+        last = last_day(said) if said else None
     except BaileeError:
         return  # whoever reads the statement says what is wrong with it
     if last and today - last > LONG_PAST:
         yield Slip(
             "long-expired",
-            "expiry",
-            str(expiry),
+            field,
+            str(said),
             f"The box would have expired on {last.isoformat()}, {(today - last).days} days ago.",
             "Read the date on the box again: is it another year, or the day it was made?",
         )

@@ -58,6 +58,15 @@ def test_a_count_that_cannot_be_is_refused_in_a_script_and_the_lot_shows_both(se
     assert keeper.answer("lot", "show", lot)["counted"] == 5
 
 
+def test_an_expiration_date_is_not_corrected_to_another_year(settled: Town) -> None:
+    """A box in good order would be out of date by a slip in its own correction."""
+    keeper = settled.person("keeper")
+    lot = keeper.answer(*GOOD)[0]["chain"].removeprefix("lot/")
+    told = keeper.answer("lot", "expiry", lot, "2017-04", "--reason", "misread", code=2)
+    assert [(each["code"], each["field"]) for each in told["slips"]] == [("long-expired", "new")]
+    keeper.run("lot", "expiry", lot, "2027-04", "--reason", "misread")
+
+
 def test_days_in_each_others_place_are_refused_in_a_script(settled: Town) -> None:
     """A meter with a certificate would stop every envelope, because two days were typed the wrong way."""
     quality = settled.person("quality")
