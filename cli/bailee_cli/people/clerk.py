@@ -244,10 +244,10 @@ def ship_command(
         layout.warn(layout.listed("Carriers on record: ", known, "."))
     carrier = carrier or (_BY_HAND if by_hand else _ask_way(session, steps.CARRIER, last))
     by_hand = by_hand or carrier == _BY_HAND
-    if known and not by_hand and carrier not in known:
-        layout.warn(
-            f"No calendar on record for {layout.plain(carrier)}, as for {', '.join(known)}: is it spelled so?"
-        )
+    if not by_hand and carrier not in known:
+        assumed = "Monday to Friday and the federal holidays are assumed."
+        on_record = f" On record: {', '.join(known)}." if known else ""
+        layout.warn(f"No calendar on record for {layout.plain(carrier)}: {assumed}{on_record}")
     service_name = service_name or (_BY_HAND if by_hand else _ask_way(session, steps.SERVICE, last))
     if service_days is None:
         service_days = 0 if by_hand else _ask_days(session, last) if at_a_terminal() else 1
