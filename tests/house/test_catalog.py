@@ -32,7 +32,7 @@ CATALOG: Final[dict[str, tuple[int, set[int]]]] = {
     "RC": (21, set()),
     # The last two of these are of our own: what is said without end is followed so far; what nobody secured
     # or sealed is asked about while it can be helped.
-    "CU": (20, set()),
+    "CU": (21, set()),
     # Name, time and meaning beside every signature: tests of the custody record and of pages. A fresh unlock,
     # and seeing what is signed: tests of keys and of the command line. A carrier's signature is never missed:
     # the seal speaks (test_under_way).

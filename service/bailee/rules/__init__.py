@@ -23,6 +23,7 @@ from bailee.rules.checks import outdoor as outdoor
 from bailee.rules.checks import pump_checks as pump_checks
 from bailee.rules.checks import transfers as transfers
 from bailee.rules.checks import visit as visit
+from bailee.rules.checks import voids as voids
 from bailee.rules.checks.envelope import at_the_dock as at_the_dock
 from bailee.rules.checks.envelope import packing as packing
 from bailee.rules.checks.envelope import receiving as receiving
