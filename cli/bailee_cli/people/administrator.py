@@ -29,7 +29,7 @@ from bailee.domain.fields import Role
 from bailee.errors import Malformed
 from bailee.signing import signed_statement
 from bailee_cli.device.session import Session
-from bailee_cli.signing import lookups, submit
+from bailee_cli.signing import lookups, permission_asked, submit
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, prompts, show, time_zones
 from bailee_cli.terminal.command_kinds import AskingCommand, NamingCommand
@@ -121,6 +121,8 @@ def enroll_command(
     } | ({"same_as": same_as} if same_as else {})
     private = {"person": person or asked.get("person"), "device": device or asked.get("device")}
     if prompts.may_ask(session) and not yes:
+        if not offline:  # whose key it is already is said before five lines are read aloud
+            permission_asked.require(session, chain, name_of(Enrolled), data, offline=False)
         _compare_key(asked["kid"], private["person"], role)
     elif not yes:
         who = private["person"] or "a person without a name"

@@ -8,6 +8,7 @@ from __future__ import annotations
 import pytest
 
 from field import FIRM
+from terminal import Terminal, served
 from town import Town
 
 
@@ -118,3 +119,17 @@ def test_the_last_good_number_is_said_where_to_find_it(settled: Town) -> None:
         said = " ".join(root.run("revoke", *words, code=code).split())
         assert "as `bailee outbox` on that device lists it" in said
         assert "of a person who left, the newest there" in said
+
+
+@pytest.mark.slow
+def test_at_a_terminal_a_key_that_is_somebodys_is_not_compared_first(settled: Town) -> None:
+    """Five lines would be read over the telephone for a person who has signed for a year."""
+    root = settled.person("firm-root")
+    before = len(root.outbox())
+    words = ("enroll", str(settled.folder / "clerk.json"), "--role", "clerk", "--checked", "video")
+    with served(settled), Terminal(root, *words) as screen:
+        code, rest = screen.ends()
+    said = " ".join(rest.split())
+    assert (code, "already, for Clerk Person" in said, "Is it what they read" in said) == (1, True, False)
+    assert "Nothing was signed." in said
+    assert len(root.outbox()) == before
