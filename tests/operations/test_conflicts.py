@@ -12,6 +12,7 @@ import pytest
 import sqlalchemy as sa
 
 from bailee.ledger.checkpoint import parse_vkey
+from bailee.operations import export
 from bailee.store import conflict_table, schema
 from bailee.verify import bundle
 from bailee.verify.result import Report
@@ -75,6 +76,25 @@ def test_a_count_that_goes_on_from_elsewhere_is_evidence_too(field: Field) -> No
     assert field.send(thief.sign(f"form/{form}", "held", HELD)).get_json()["code"] == "device-fork"
     report = checked(field, form)
     assert (report.faults, [each.code for each in report.remarks]) == ((), ["conflict"])
+
+
+def test_no_party_makes_a_file_unreadable_by_contradicting_itself(
+    field: Field, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two hundred are kept of each key: six keys of one party, and every verifier refuses the file of a form
+    as too long.
+    """
+    form = field.open_form()
+    for each in range(3):
+        phone = field.device(f"phone {each}", FIRM)
+        field.enroll(phone, "inspector")
+        thief = clone(phone)
+        field.ok(field.send(phone.sign(f"form/{form}", "held", HELD)), phone)
+        field.send(thief.sign(f"form/{form}", "held", {**HELD, "where": "office"}))
+    monkeypatch.setattr(bundle, "MAX_CONFLICTS", 2)
+    monkeypatch.setattr(export, "MAX_CONFLICTS", 2)
+    report = checked(field, form)
+    assert (report.faults, [each.code for each in report.remarks]) == ((), ["conflict", "conflict"])
 
 
 @pytest.mark.slow

@@ -23,7 +23,7 @@ from bailee.store import conflict_table, log, time_stamps, tree
 from bailee.store.log import Logged
 from bailee.verify import bundle
 from bailee.verify.bundle import Bundle
-from bailee.verify.file_limits import MAX_REFUSED
+from bailee.verify.file_limits import MAX_CONFLICTS, MAX_REFUSED
 
 
 def export(
@@ -137,13 +137,14 @@ def _conflicts(connection: Connection, form: Form, orgs: Collection[str]) -> lis
 
     Of parties only: nobody else has said anything on it, and what was refused of others is no part of it.
 
-    What was said on other forms is not its parties' affair.
+    What was said on other forms is not its parties' affair. Of more than a file may hold the first: they are
+    enough to weigh, and no party makes the file unreadable by contradicting itself.
     """
     chain = f"form/{form.number}"
     found = conflict_table.about(
         connection, chain, {entry.kid for entry in form.entries}, form.parties & set(orgs)
     )
-    return [(pair.logged, pair.refused) for pair in found if chain in pair.chains]
+    return [(pair.logged, pair.refused) for pair in found if chain in pair.chains][:MAX_CONFLICTS]
 
 
 def _refused(connection: Connection, books: Books, read: Iterable[Recorded]) -> Sequence[str]:

@@ -58,15 +58,21 @@ class SampleAnswer:
     judged: Judged | None
 
     def concerning(self) -> list[Finding]:
-        """Findings that bear on it: all of its form, except those about another sample, envelope or lot that
-        do not name it.
+        """Findings that bear on it: all of its form, except those about other samples, or another envelope or
+        lot, that do not name it.
         """
         if self.judged is None or self.form is None or self.sample is None:
             return []
         near = {self.number, self.sample.envelope, self.sample.collected and self.sample.collected.lot}
         others = {*self.form.samples, *self.form.envelopes, *self.judged.case.lots} - near
         name = grouped(self.number)
-        return [each for each in self.judged.findings if each.about not in others or name in each.sentence]
+        return [
+            each
+            for each in self.judged.findings
+            if each.concerns(self.number)
+            or name in each.sentence
+            or (each.about not in others and not each.samples)
+        ]
 
 
 def form(

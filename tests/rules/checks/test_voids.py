@@ -22,11 +22,21 @@ def test_a_sample_voided_after_it_was_accepted_does_not_leave_in_silence(by: Per
     assert by.name in found.sentence
 
 
-def test_what_is_voided_before_a_laboratory_has_it_is_nothing_to_remark() -> None:
+def test_what_is_voided_and_never_came_is_nothing_to_remark() -> None:
     """A dropped cassette is voided on site every day, and one that was lost on the way never came."""
     story = visit("collected")
     story.voided(0)
     assert findings(story.case(), "CU-21") == []
+
+
+def test_a_sample_voided_on_the_way_is_told_once_a_laboratory_has_it() -> None:
+    """Voided while the carrier has it, it is analyzed all the same, and no list says anything of it."""
+    story = visit("shipped")
+    story.voided(0, said="2026-12-01T20:00:00-05:00")
+    assert findings(story.case(), "CU-21") == []
+    story.docked()
+    (found,) = findings(story.case(), "CU-21")
+    assert "before receipt at the laboratory" in found.sentence
 
 
 def test_a_void_dated_back_is_told_all_the_same() -> None:
@@ -36,3 +46,4 @@ def test_a_void_dated_back_is_told_all_the_same() -> None:
     assert late.at.text() < "2026-12-02"
     (found,) = findings(story.case(), "CU-21")
     assert found.entries == (late.n,)
+    assert "after receipt at the laboratory" in found.sentence
