@@ -55,6 +55,9 @@ def test_a_recall_after_the_result_is_chased_by_whoever_gave_it_out_until_somebo
             assert (due["kind"], due["about"]) == ("not notified", form)
         field.ledger.database.write(maintenance.rebuild)
     told = {"of": "recall", "about": lot, "to": "client", "how": "telephone", "at": at(field)}
+    field.act("clerk", f"form/{form}", "notified", {**told, "at": "2026-11-01T10:00:00-06:00"})
+    (due,) = field.get("dock", "/chase").get_json()["items"]
+    assert due["kind"] == "not notified", "a notice dated before the recall tells nobody of it"
     field.act("clerk", f"form/{form}", "notified", told, {"called_person": "Perpetua Example"})
     assert field.get("dock", "/chase").get_json()["items"] == []
     with field.ledger.database.reading() as connection:

@@ -11,6 +11,7 @@ before the collection), and is then read once more for nothing.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import datetime
 from typing import Final
 
 import sqlalchemy as sa
@@ -19,7 +20,7 @@ from sqlalchemy.engine import Connection
 from bailee.domain.acts import mentions
 from bailee.domain.acts.form import Collected, Decision, Disposed, Forwarded, Notified, Received, Voided
 from bailee.domain.acts.lot import Recalled, Released
-from bailee.domain.acts.table import ON_HOLD
+from bailee.domain.acts.table import ON_HOLD, name_of
 from bailee.domain.statements import Recorded
 from bailee.ledger import entry as entries
 from bailee.signing import signed_statement
@@ -44,7 +45,7 @@ def note(connection: Connection, chain_id: int, entry: Recorded) -> None:
         case Voided() as body:
             _remove(connection, chain_id, [body.sample])
         case Notified(of="recall") as body:
-            _remove(connection, chain_id, [body.about])
+            _remove(connection, chain_id, [] if _is_before_recall(connection, body) else [body.about])
         case Recalled() | Released() as body:
             _recall(connection, entry.chain.removeprefix("lot/"), is_in_force=isinstance(body, Recalled))
 
@@ -54,6 +55,15 @@ def _is_of_a_laboratory(connection: Connection, chain_id: int, org: str) -> bool
     found = connection.execute(_OPENED, {"chain": chain_id}).scalar_one()
     parties = signed_statement.read(entries.read(found).stmt).claims.data["parties"]
     return bool(org != parties["firm"] or org == parties["lab"])
+
+
+def _is_before_recall(connection: Connection, body: Notified) -> bool:
+    """Whether a notice is dated before the newest recall of its lot, and so tells nobody of that."""
+    for (text,) in connection.execute(_NEWEST_FIRST, {"chain": f"lot/{body.about}"}):
+        entry = entries.read(text)
+        if signed_statement.read(entry.stmt).claims.act == name_of(Recalled):
+            return body.at.instant < datetime.fromisoformat(entry.rec)
+    return False
 
 
 def _recall(connection: Connection, lot: str, *, is_in_force: bool) -> None:
@@ -108,6 +118,12 @@ def _remove(connection: Connection, chain_id: int, samples: Iterable[str]) -> No
 
 _OPENED: Final = sa.select(schema.entry.c.text).where(
     schema.entry.c.chain_id == sa.bindparam("chain"), schema.entry.c.n == 1
+)
+_NEWEST_FIRST: Final = (
+    sa.select(schema.entry.c.text)
+    .select_from(schema.entry.join(schema.chain))
+    .where(schema.chain.c.name == sa.bindparam("chain"))
+    .order_by(schema.entry.c.n.desc())
 )
 _HERE: Final = (schema.unanswered.c.chain_id == sa.bindparam("chain")) & (
     schema.unanswered.c.sample == sa.bindparam("which")
