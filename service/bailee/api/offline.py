@@ -166,12 +166,15 @@ class FormUnderWay(BaseModel):
 
 
 class BriefOut(BaseModel):
-    """What to take along. `edition` is that of the rule book, `policy` all thresholds in force."""
+    """What to take along. `edition` is that of the rule book, `policy` all thresholds in force, `licensing`
+    where a sampler needs a license by the organization's own list.
+    """
 
     organization: str
     name: str
     edition: int
     policy: dict[str, Any]
+    licensing: list[str]
     lots: list[CassettesOut]
     people: list[PersonOut]
     instruments: list[InstrumentOut]
@@ -239,6 +242,7 @@ def _told(found: briefs.Brief) -> BriefOut:
         name=organization.name,
         edition=EDITION,
         policy=organization.policy.to_data(),
+        licensing=sorted(organization.licensing or ()),
         lots=[
             CassettesOut(
                 lot=each.number,

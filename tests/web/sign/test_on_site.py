@@ -11,9 +11,11 @@ from typing import TYPE_CHECKING
 import pytest
 from test_screens import judge
 
+import waiting
 from bailee.domain.moments import clock_words
 from bailee.domain.numbers import grouped
 from bailee.signing import signed_statement
+from field import FIRM
 from hosts.tcp_proxy import TcpProxy
 
 if TYPE_CHECKING:
@@ -171,6 +173,31 @@ def test_hours_without_the_ventilation_are_asked_for_it(firm: Firm, ines: Phone)
     found = signed_statement.read(ines.rows()[-1]["text"]).claims.data["preparation"]
     assert (found["fresh_air"], found["fresh_air_off_h"]) == ("off", "30")
     assert "VP-05" not in {each["rule"] for each in told["findings"]}
+
+
+def test_where_a_license_is_needed_it_is_asked_for(firm: Firm, ines: Phone) -> None:
+    """Nobody in the office can cure VP-06: the card is in the inspector's pocket."""
+    root, listed = firm.field.roots[FIRM], {"jurisdictions": ["US-TX"]}
+    firm.field.ok(firm.field.send(root.sign(f"org/{FIRM}", "licensing_set", listed)), root)
+    ines.go_home()
+    waiting.until(lambda: ines.remembers("brief")["licensing"])
+    ines.go("/sign/#opening")
+    ines.see("A license to sample is needed in US-TX")
+    number = ines.page.get_by_label("Number of your license there")
+    ines.type("Laboratory (short name)", "quill-lab")
+    ines.type("Jurisdiction of the site", "us-n")
+    assert not number.is_visible(), "not needed there"
+    ines.type("Jurisdiction of the site", "us-tx")
+    ines.type("Number of your license there", "MAC-77")
+    ines.type("Expiration date of the license", "2027-06-30")
+    judge(ines, "opening-license")
+    ines.tap("Sign: the visit begins")
+    ines.heading("Visit")
+    ines.sent()
+    said = signed_statement.read(ines.rows()[-1]["text"]).claims.data
+    assert said["license"] == {"jurisdiction": "US-TX", "number": "MAC-77", "valid_to": "2027-06-30"}
+    told = firm.field.get("clerk", f"/forms/{ines.form()}").get_json()
+    assert "VP-06" not in {each["rule"] for each in told["findings"]}
 
 
 def test_a_dropped_cassette_is_void(ines: Phone, samples: list[str], firm: Firm, visit: str) -> None:

@@ -155,6 +155,10 @@ export const words = {
   question: "What the samples should answer",
   note: "Note",
   isPrivate: "Kept out of the log.",
+  jurisdiction: "Jurisdiction of the site",
+  jurisdictionHint: (listed) => `A license to sample is needed in ${listed}.`,
+  license: "Number of your license there",
+  licenseValidTo: "Expiration date of the license",
   found: "The building as found",
   ventilation: "Ventilation",
   windows: "Windows closed, hours",
@@ -246,6 +250,7 @@ export const words = {
     carrier: "Carrier", purpose: "purpose", count: "countByHand", reason: "reason", run_s: "Run", started: "Start of the run", stopped: "End of the run",
     since: "Since", until: "Until", at: "Time", visit: "Day of the visit", sample: "Number of the cassette", entered: "How the number was entered",
     temperature_c: "Temperature, °C", pressure_hpa: "Air pressure, hPa", duplicate_of: "Duplicate of",
+    jurisdiction: "jurisdiction", number: "license", valid_to: "licenseValidTo",
     gps_distance_m: "Distance from the site, m", unit: "Apartment or building",
   },
   // Before the visit, and after it.
@@ -519,7 +524,7 @@ export const words = {
   notKnown: (places) => `This edition of the app cannot sign this (${places}). Nothing was signed: use the new edition, or the command line.`,
   wrongNumber: {
     strange: ({ position, character }) => `Character ${position}, ${character}, never appears in a number: look at the label again.`,
-    length: ({ length }) => `That has ${length} characters and a number has 12: scan it again, or type all of it.`,
+    length: ({ length }) => `That has ${length} ${length === 1 ? "character" : "characters"} and a number has 12: scan it again, or type all of it.`,
     kind: ({ number, kind }) => `${number} is another kind of number: ${kind ? `the number of a ${kind} is needed` : "it is none used here"}.`,
     swapped: ({ perhaps }) => `A character is wrong. If the label has ${perhaps}, enter that.`,
     check: () => "At least one character is wrong: scan the label, or type it again.",

@@ -31,6 +31,9 @@ const notNegative = (text) => {
 export const length = (words, label, options = {}) =>
   line(words, label, { isOptional: true, hint: words.heightHint, read: meters, wrong: () => words.wrongLength, ...options });
 
+export const day = (words, label, options = {}) =>
+  line(words, label, { isOptional: true, read: matching(/^\d{4}-\d\d-\d\d$/), wrong: () => words.wrongDay, ...options });
+
 // A day and a time by clocks at one offset, as they are signed.
 export const moment = (words, label, offset, options = {}) =>
   line(words, label, { isOptional: true, hint: words.momentHint(offset), read: (text) => momentOf(text, offset), wrong: () => words.wrongMoment, ...options });

@@ -12,7 +12,7 @@ import { askedBack } from "../parts/asked_back.js";
 import { el, note, number as printed } from "../parts/el.js";
 import { ask, line, picks, several, yesNo } from "../parts/fields.js";
 import { alarm, button, link } from "../parts/frame.js";
-import { code, count, decimal, free, label, length, matching, moment, organization, run, tag } from "../parts/kinds.js";
+import { code, count, day, decimal, free, label, length, moment, organization, run, tag } from "../parts/kinds.js";
 import { found } from "./visit.js";
 
 const RUNS = ["run_s", "planned_s"];
@@ -188,7 +188,7 @@ function asking(context, { name, shape, isOptional }, before, data) {
     const offset = (before ?? data.started ?? data.at ?? data.since ?? "").slice(19) || "+00:00";
     return moment(words, title, offset, { ...options, value: old.slice(0, 19).replace("T", " ") });
   }
-  if (DAYS.includes(member)) return line(words, title, { ...options, read: matching(/^\d{4}-\d\d-\d\d$/), wrong: () => words.wrongDay });
+  if (DAYS.includes(member)) return day(words, title, options);
   if (member === "zone") return line(words, title, { ...options, read: zoneOf, wrong: () => words.zoneWrong });
   return tag(words, title, options);
 }

@@ -1,5 +1,6 @@
 // A visit begins: cautions first, then what the form is opened with.
 
+import { present } from "../core/facts.js";
 import { dayAt, isZone } from "../core/moments.js";
 import { issue } from "../core/numbers.js";
 import * as slips from "../core/slips.js";
@@ -7,7 +8,7 @@ import { askedBack } from "../parts/asked_back.js";
 import { el } from "../parts/el.js";
 import { ask, datalist, folded, line, yesNo } from "../parts/fields.js";
 import { button } from "../parts/frame.js";
-import { code, decimal, free, organization, tag } from "../parts/kinds.js";
+import { code, day, decimal, free, organization, tag } from "../parts/kinds.js";
 
 export async function begin({ words, phone, go }) {
   await phone.copies.proveRoom(); // No visit begins on a phone that cannot keep it.
@@ -28,6 +29,13 @@ export function opening(context) {
   const hours = (label) => decimal(words, label, { hint: words.hoursHint });
   const freshAirOff = decimal(words, words.freshAirOff);
   freshAirOff.element.hidden = true;
+  const needing = phone.brief?.licensing ?? [];
+  const listed = (text) => needing.find((each) => each.toLowerCase() === text?.trim().toLowerCase());
+  const jurisdiction = tag(words, words.jurisdiction, { hint: words.jurisdictionHint(needing.join(", ")), list: datalist(needing) });
+  const license = tag(words, words.license);
+  const licenseValidTo = day(words, words.licenseValidTo);
+  const held = el("div", { hidden: true }, license.element, licenseValidTo.element);
+  jurisdiction.input.addEventListener("input", () => (held.hidden = !listed(jurisdiction.input.value)));
   const fields = {
     lab: organization(words, words.lab, { value: known.length === 1 ? known[0] : "", list: datalist(known) }),
     zone: line(words, words.zone, { value: isZone(here) ? here : "", read: zoneOf, wrong: () => words.zoneWrong }),
@@ -35,6 +43,7 @@ export function opening(context) {
     site: free(words, words.site),
     contact: free(words, words.contact),
     question: free(words, words.question),
+    ...(needing.length ? { jurisdiction, license, license_valid_to: licenseValidTo } : {}),
     ventilation: code(context, words.ventilation, "opened", "preparation.ventilation", { isOptional: true }),
     windows_closed_h: hours(words.windows),
     purifiers_off_h: hours(words.purifiers),
@@ -60,7 +69,7 @@ export function opening(context) {
     const said = ask(fields);
     if (!said) return;
     const form = issue("form");
-    const draft = opened(phone, form, said);
+    const draft = opened(phone, form, { ...said, jurisdiction: listed(said.jurisdiction) ?? said.jurisdiction });
     if (draft.data.preparation && !said.ventilation) { // It goes with every answer about the building.
       fields.ventilation.fault(words.choose);
       return void fields.ventilation.focus();
@@ -74,6 +83,7 @@ export function opening(context) {
     title: words.visitTitle,
     body: [
       ...shown("lab", "zone", "client", "site", "contact", "question"),
+      ...(needing.length ? [jurisdiction.element, held] : []),
       el("h2", {}, words.found),
       ...shown("ventilation", "windows_closed_h", "purifiers_off_h", "fresh_air", "fresh_air_off_h", "cleaned_h_ago", "works_h_ago", "visible_growth"),
       growthNote,
@@ -101,6 +111,7 @@ function opened(phone, form, said) {
     visit: dayAt(phone.now(), said.zone),
     zone: said.zone,
     preparation: isAnswered ? { ...hours, ...found } : null,
+    license: said.jurisdiction ? present({ jurisdiction: said.jurisdiction, number: said.license, valid_to: said.license_valid_to }) : null,
     question_given: said.question ? true : null,
   };
   for (const name of ["method", "project", "analysis", "turnaround", "plan", "visible_growth", "growth_reason"]) {
