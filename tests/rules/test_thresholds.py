@@ -201,7 +201,7 @@ def test_the_firm_s_own_stricter_limit_is_not_put_on_the_laboratory() -> None:
     story = visit("docked", policy={"hold_warn_h": "12"})
     case = published(story, hold_warn_h="24")
     (found,) = findings(case, "SH-02")
-    assert "limit 12 h" in found.sentence
+    assert "limit at most 12 h" in found.sentence
     assert LIMIT not in found.sentence
 
 

@@ -173,13 +173,47 @@ def test_what_several_samples_lack_is_one_sentence() -> None:
     """Thirty cassettes without an answer would be thirty lines, and the one that counts is not read."""
     bare = {"dust": None, "pump": None}
     story = told({"first": bare, "second": bare, "outdoor": {"dust": None}})
-    first, second, outdoor = map(grouped, story.samples)
+    first, second, _ = map(grouped, story.samples)
     assert [
         sentence for by, sentence in said(story.case()) if by == "media" and "not stated" in sentence
     ] == [
-        f"Samples {first}, {second} and {outdoor}, not stated: dust.",
+        "All 3 samples, not stated: dust.",
         f"Samples {first} and {second}, not stated: pump.",
     ]
+
+
+def test_a_visit_of_which_everything_was_stated_has_no_finding_and_a_short_list() -> None:
+    """A list as long as that of a careless visit is passed over, and nobody sees what is missing in another.
+
+    Each line is what no answer could have settled.
+    """
+    case = told({}).case()
+    assert not evaluate(case)
+    lines = [
+        sentence
+        for verdict in verdicts(case, (), records_state="complete")
+        for sentence in verdict.not_checked
+    ]
+    assert [each.partition(":")[0] for each in lines] == [
+        "Truth of what was entered",
+        "Serials used twice",
+        "Labels exchanged by hand",
+        "Whether a vehicle or room was really locked, in view or restricted.",
+        "Flow, time and place",
+        "Holding time",
+        "Outdoor control",
+        "Results",
+    ]
+
+
+def test_what_is_entered_only_where_it_is_unusual_is_one_clause_for_all_samples() -> None:
+    """No phone asks where a label is: each careful visit would have two lines of numbers about it."""
+    bare = {"label_on": None, "label_prints": None, "temperature_c": None, "pressure_hpa": None}
+    lines = {sentence for _, sentence in said(told({"first": bare, "second": bare}).case())}
+    assert lines - {sentence for _, sentence in said(told({}).case())} == {
+        "Labels exchanged by hand, or printed twice or on a cover and not entered: no signature shows it.",
+        "Flow, time and place: used as entered; air temperature or pressure at a flow check is not stated.",
+    }
 
 
 def test_areas_that_nobody_stated_are_said_by_the_rule_that_looks_for_a_reference() -> None:

@@ -310,7 +310,7 @@ def _kits(case: Case, lot: Lot, used: Collection[str]) -> Iterator[Due]:
             by_visit.setdefault(issued.visit, []).append(number)
     for visit, lost in by_visit.items():
         said = (
-            f"Issued from lot {grouped(lot.number)} for {day(visit)}, neither collected nor voided:"
+            f"Issued from lot {grouped(lot.number)} for {day(visit)}, no collection or void on record:"
             f" {printed(sorted(lost))}."
         )
         yield Due("not accounted for", lot.number, (lot.org,), visit.isoformat(), overdue=True, sentence=said)

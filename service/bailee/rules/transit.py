@@ -248,7 +248,7 @@ def too_old(name: str, oldest: Moment, received: Moment, limit: Decimal, *, is_p
     verb = "received" if is_past else "expected receipt"
     return (
         f"{start(name)}: collected {_beside(oldest, received)}, {verb} {weekday_clock(received)}:"
-        f" {duration_words(received.instant - oldest.instant)}; limit {limit} h."
+        f" {duration_words(received.instant - oldest.instant)}; limit at most {limit} h."
     )
 
 
@@ -258,7 +258,7 @@ def already_too_old(name: str, oldest: Moment, soonest: Moment, limit: Decimal) 
         return ""
     return (
         f"{start(name)}: collected {_beside(oldest, soonest)}, earliest receipt {weekday_clock(soonest)}:"
-        f" {duration_words(soonest.instant - oldest.instant)}; limit {limit} h."
+        f" {duration_words(soonest.instant - oldest.instant)}; limit at most {limit} h."
     )
 
 

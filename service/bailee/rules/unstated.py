@@ -22,7 +22,7 @@ _HOURS: Final = {
     "windows_closed_h": "windows and doors closed",
     "purifiers_off_h": "air cleaners off",
     "cleaned_h_ago": "cleaning",
-    "works_h_ago": "painting or construction",
+    "works_h_ago": "painting, demolition or construction",
 }
 _OF_A_VISIT: Final = {
     "notice_sent": "when the preparation notice was sent",
@@ -37,10 +37,6 @@ _OF_A_SAMPLE: Final[tuple[tuple[Area, str, Callable[[Collected], bool]], ...]] =
     ("media", "what was near the inlet", lambda body: body.kind == "indoor" and not body.near),
     ("media", "dust", lambda body: body.kind != "blank" and body.dust is None),
     ("media", "pump", lambda body: body.kind != "blank" and body.pump is None),
-    ("media", "temperature at the flow check", lambda body: _read(body) and body.temperature_c is None),
-    ("media", "air pressure at the flow check", lambda body: _read(body) and body.pressure_hpa is None),
-    ("custody", "where the label sticks", lambda body: body.label_on is None),
-    ("custody", "how often the label was printed", lambda body: body.label_prints is None),
     ("comparison", "snow on the ground", lambda body: _silent_of_weather(body, "snow_cover")),
     ("comparison", "mowing nearby", lambda body: _silent_of_weather(body, "mowing")),
 )  # fmt: skip
@@ -56,8 +52,25 @@ def unstated(case: Case, area: Area) -> Iterator[str]:
     for where, what, lacks in _OF_A_SAMPLE:
         if where == area and (found := tuple(_lacking(case, what, lacks))):
             lacking.setdefault(found, []).append(what)
+    live = sum(len(live) for _, live in case.visits())
     for numbers, whats in lacking.items():
-        yield f"{start(samples(numbers))}, not stated: {listed(whats)}."
+        who = f"All {live} samples" if 1 < len(numbers) == live else start(samples(numbers))
+        yield f"{who}, not stated: {listed(whats)}."
+
+
+def labels_unstated(case: Case) -> bool:
+    """Whether a label may be printed twice or on a cover, as no entry says of it how it is."""
+    return any(None in (sample.taken.label_on, sample.taken.label_prints) for _, sample in case.samples())
+
+
+def air_unstated(case: Case) -> bool:
+    """Whether a flow may have to be corrected (PV-07) for an air of which something is not on record."""
+    return any(
+        body.mean_flow is not None
+        and not body.flow_corrected
+        and None in (body.temperature_c, body.pressure_hpa)
+        for body in (sample.taken for _, sample in case.samples())
+    )
 
 
 def _lacking(case: Case, what: str, lacks: Callable[[Collected], bool]) -> Iterator[str]:
@@ -70,16 +83,14 @@ def _lacking(case: Case, what: str, lacks: Callable[[Collected], bool]) -> Itera
 def _of_visits(case: Case) -> Iterator[str]:
     for form in case.forms.values():
         opened, policy = form.opened.of(Opened), case.policy(form)
+        which = f", form {grouped(form.number)}" if len(case.forms) > 1 else ""
         if hours := list(_hours(opened.preparation, policy)):
-            yield (
-                f"Preparation, form {grouped(form.number)}: no hours on record for {listed(hours)} (none, or"
-                " not known)."
-            )
+            yield f"Preparation{which}: no hours on record for {listed(hours)} (none, or not known)."
         empty = [what for name, what in _OF_A_VISIT.items() if getattr(opened, name) is None]
         if opened.preparation and not policy.fresh_air_off and opened.preparation.fresh_air is None:
             empty.append("fresh air drawn in")
         if empty:
-            yield f"Visit, form {grouped(form.number)}, not stated: {listed(empty)}."
+            yield f"Visit{which}, not stated: {listed(empty)}."
 
 
 def _hours(answers: Preparation | None, policy: Policy) -> Iterator[str]:
@@ -99,11 +110,6 @@ def _is_sl_03(form: Form, policy: Policy) -> bool:
 def _is_a_space(body: Collected) -> bool:
     """A room tells what space it is, unless it is some other room."""
     return body.room not in (None, "other")
-
-
-def _read(body: Collected) -> bool:
-    """With a flow that may have to be corrected (PV-07)."""
-    return body.mean_flow is not None and not body.flow_corrected
 
 
 def _silent_of_weather(body: Collected, name: str) -> bool:

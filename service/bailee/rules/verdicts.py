@@ -14,7 +14,7 @@ from bailee.domain.pairing import of_kind
 from bailee.frozen import frozen
 from bailee.rules.case import Case
 from bailee.rules.registry import Area, Finding
-from bailee.rules.unstated import unstated
+from bailee.rules.unstated import air_unstated, labels_unstated, unstated
 from bailee.rules.wording import counted, listed, printed, samples, start
 
 RecordsState = Literal["own log", "complete", "intact", "not judged", "broken"]
@@ -178,7 +178,8 @@ def _custody_unchecked(case: Case) -> Iterator[str]:
         yield f"Serials used twice: {here}"
     yield from unstated(case, "custody")
     yield from _uncounted(case)
-    yield "Labels exchanged by hand: no signature shows it."
+    beside = ", or printed twice or on a cover and not entered" if labels_unstated(case) else ""
+    yield f"Labels exchanged by hand{beside}: no signature shows it."
     yield "Whether a vehicle or room was really locked, in view or restricted."
 
 
@@ -208,7 +209,8 @@ def _media_unchecked(case: Case) -> Iterator[str]:
             " checked."
         )
     yield from unstated(case, "media")
-    yield "Flow, time and place: used as entered."
+    air = "; air temperature or pressure at a flow check is not stated" if air_unstated(case) else ""
+    yield f"Flow, time and place: used as entered{air}."
     yield from _unlisted(case)
     yield (
         "Holding time: we found no published one for spore traps; the limits in force are those of the"
@@ -221,12 +223,17 @@ def _unlisted(case: Case) -> Iterator[str]:
     sampling = {claim.entry.org for _, sample in case.samples() for claim in sample.claims}
     for name in sorted(sampling & set(case.organizations)):
         organization = case.organizations[name]
-        if not organization.training:
-            yield f"Training: {name} has no list of it in the ledger."
-        if not any(kind == "meter" for kind, _ in organization.equipment):
-            yield f"Flow meters: {name} has no list of them in the ledger."
-        if organization.licensing is None:
-            yield f"Licenses: {name} has no table of where one is needed in the ledger."
+        lacking = [
+            what
+            for what, has in (
+                ("training", bool(organization.training)),
+                ("flow meters", any(kind == "meter" for kind, _ in organization.equipment)),
+                ("where a license is needed", organization.licensing is not None),
+            )
+            if not has
+        ]
+        if lacking:
+            yield f"{start(listed(lacking))}: {name} has no such list in the ledger."
 
 
 def _comparison_unchecked(case: Case) -> Iterator[str]:

@@ -167,7 +167,7 @@ def test_issued_cassettes_must_be_accounted_for_when_the_visit_closes(
     found = findings(story.case(asked, sealing=about_to), "CL-13")
     assert [(each.severity, each.about) for each in found] == ([(severity, story.form)] if severity else [])
     for each in found:
-        assert "2 of the cassettes issued for 2026-12-01 are neither" in each.sentence
+        assert "2 of the cassettes issued for 2026-12-01 have no collection" in each.sentence
         assert grouped(story.samples[3]) in each.sentence
         assert grouped(story.samples[4]) in each.sentence
 
@@ -178,7 +178,7 @@ def test_a_missing_cassette_is_found_voided_excepted_or_flagged() -> None:
     story = visit("kept", lot={"samples": 5})
     story.voided(3, reason="lost")
     (found,) = findings(story.case(late), "CL-13")
-    assert "1 of the cassettes issued for 2026-12-01 is neither" in found.sentence
+    assert "1 of the cassettes issued for 2026-12-01 has no collection" in found.sentence
     elsewhere = Elsewhere(accounted=frozenset({story.samples[4]}))
     assert findings(story.case(late, elsewhere=elsewhere), "CL-13") == []
     assert findings(story.case(late, elsewhere=None), "CL-13") == []

@@ -167,8 +167,8 @@ def _drifted(run: Flow, limit_pct: Decimal, of: str) -> str:
         size = measures.rounded_beside(abs(run.drift_pct), limit_pct, 2)
         by = f" ({size.copy_sign(run.drift_pct):+} %)"
     return (
-        f"The flow{of} went from {run.before} to {run.after} L/min{by}; the limit is {limit_pct} %. The mean,"
-        f" {run.mean} L/min, is used."
+        f"The flow{of} went from {run.before} to {run.after} L/min{by}; the limit is at most {limit_pct} %."
+        f" The mean, {run.mean} L/min, is used."
     )
 
 

@@ -191,7 +191,7 @@ def corrections(case: Case) -> Iterator[Hit]:
 
 
 _IN_VAIN: Final = for_all(
-    "The old value counts. Is the new one right, a person who may correct that entry signs it again.",
+    "The old value counts. If the new one is right, a person who may correct that entry signs it again.",
     do("corrected", "form", of=..., field=..., new=..., reason=...),
 )
 

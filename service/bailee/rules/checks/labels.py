@@ -179,7 +179,7 @@ def unaccounted(case: Case) -> Iterator[Hit]:
             yield Hit(
                 form.number,
                 f"{len(lost)} of the cassettes issued for {day(form.visit)}"
-                f" {'is' if len(lost) == 1 else 'are'} neither collected nor voided: {printed(lost)}.",
+                f" {'has' if len(lost) == 1 else 'have'} no collection or void on record: {printed(lost)}.",
                 None if closed else "warn",
             )
 

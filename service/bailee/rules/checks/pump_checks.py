@@ -40,7 +40,7 @@ _MOST_APART_H: Final = 24
 
 
 @rule(
-    "PV-02", "Flow not read before and after", "block", "media",
+    "PV-02", "Flow before or after a run not recorded", "block", "media",
     "county-filed air sampling plans; AIHA Synergist, October 2018",
     advice(
         "Add what was read before and after; where the pump was checked for several runs, record its check.",
@@ -92,8 +92,8 @@ def _checked_once(case: Case, form: Form, checked: list[Sample]) -> Hit:
     assert check.before
     body, names = check.before.of(PumpChecked), [sample.number for sample in checked]
     said = (
-        f"{body.pump} was checked on {clock(body.at)} before {samples(names)}, and not after: whether it held"
-        " its flow is not known."
+        f"{body.pump} was checked on {clock(body.at)} before {samples(names)}; no check after is on record:"
+        " whether it held its flow is not known."
     )
     severity: Severity = "warn" if case.policy(form).day_check_after else "note"
     has_left = all(case.is_past(number) for number in names)
@@ -123,8 +123,8 @@ def speaks_for_the_run(case: Case) -> Iterator[Hit]:
         if check and check.adjusted:
             body = check.adjusted.of(PumpChecked)
             said = (
-                f"{body.pump} was adjusted on {clock(body.at)}, after {{these}}, and not read before that:"
-                " its flow at the end of the run is not known."
+                f"{body.pump} was adjusted on {clock(body.at)}, after {{these}}; no reading before that is on"
+                " record, and its flow at the end of the run is not known."
             )
             yield replace(shared(form, sample, said, "block"), entries=(check.adjusted.entry.n,))
     for form, _ in case.visits():
@@ -164,7 +164,7 @@ def _timers(case: Case, form: Form) -> Iterator[Hit]:
         if timed and abs(body.timer_s - body.watch_s) * 100 > _MOST_TIMER_PCT * body.watch_s:
             sentence = (
                 f"The timer of {body.pump} took {body.timer_s} s for {body.watch_s} s by a watch; the limit"
-                f" is {_MOST_TIMER_PCT} %. Run with it: {samples(timed)}."
+                f" is at most {_MOST_TIMER_PCT} %. Run with it: {samples(timed)}."
             )
             yield Hit(form.number, sentence, entries=(said.entry.n,))
 

@@ -208,9 +208,7 @@ def temperature_read(case: Case) -> Iterator[Hit]:
     """Only for information: spore traps do not grow, and no limit is judged."""
     for form, envelope, _, dock, n in openings(case):
         if dock.temperature_c is None and case.policy(form).temperature_wanted:
-            said = (
-                f"The temperature inside envelope {grouped(envelope.number)} was not read when it was opened."
-            )
+            said = f"No temperature inside envelope {grouped(envelope.number)} is on record for its opening."
             yield Hit(envelope.number, said, entries=(n,), by=("temperature_wanted",))
 
 

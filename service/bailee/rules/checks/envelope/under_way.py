@@ -117,13 +117,13 @@ def weather_on_the_way(case: Case) -> Iterator[Hit]:
         if high is not None and high > policy.transit_high_c:
             said = (
                 f"Forecast for the shipment of {trip.name}: up to {warmth_text(high)};"
-                f" limit {warmth_text(policy.transit_high_c)}."
+                f" limit at most {warmth_text(policy.transit_high_c)}."
             )
             yield Hit(trip.envelope, said, entries=trip.entries, by=("transit_high_c",))
         if low is not None and low < policy.transit_low_c:
             said = (
                 f"Forecast for the shipment of {trip.name}: down to {warmth_text(low)};"
-                f" limit {warmth_text(policy.transit_low_c)}."
+                f" limit at least {warmth_text(policy.transit_low_c)}."
             )
             yield Hit(trip.envelope, said, entries=trip.entries, by=("transit_low_c",))
 
