@@ -411,7 +411,7 @@ def test_backdate_by_the_operators_clock(watched: tuple[Field, Cosigner]) -> Non
     # day before.
     assert line.index >= then.size
     assert report.cosigned["quill"] - Moment.parse(line.recorded).epoch_seconds > 20 * 3600
-    assert f"cosigned by quill at {true + timedelta(hours=1):%Y-%m-%dT%H:%M:%SZ}" in render_text(report)
+    assert f"cosigned by quill at {true + timedelta(hours=1):%Y-%m-%d %H:%M}" in render_text(report)
     stated(judged(field, form), "clock", "where only the operator's clock shows it")
 
 

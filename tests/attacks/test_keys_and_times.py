@@ -228,7 +228,7 @@ def test_every_time_that_a_clock_can_show_is_told(town: LogSimulator, time: int)
     weighed = Notes()
     found = cosigned_checkpoints.weigh(timed(town.note(), time), {"lab": cosigner_vkey("lab")}, 1, weighed)
     assert (found.by, weighed.faults) == ({"lab": time}, [])
-    assert cosigned_checkpoints.told(time) in found.sentence()
+    assert evidence.shown(cosigned_checkpoints.told(time)) in found.sentence()
 
 
 @pytest.mark.parametrize("time", IMPOSSIBLE)

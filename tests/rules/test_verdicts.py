@@ -145,7 +145,7 @@ def test_what_only_the_whole_ledger_knows_is_said_to_be_unchecked() -> None:
     story = visit("accepted")
     alone = judged(story, elsewhere=None)
     assert (
-        "Other forms: only the forms here were compared for sample and seal numbers."
+        "Other forms: only the forms here were compared for sample numbers, serials and seals."
         in alone["custody"].not_checked
     )
     assert not any("Other forms" in each for each in judged(story)["custody"].not_checked)

@@ -9,6 +9,7 @@ from dataclasses import replace
 
 import pytest
 
+from bailee.domain.numbers import grouped
 from bailee.ledger.base64url import b64u
 from bailee.verify.result import Report
 from bailee.verify.verifier import Trust, verify
@@ -33,7 +34,8 @@ def test_a_fault_names_its_exact_place() -> None:
     (shown_twice,) = verify(
         changed(log.bundle(), index, lambda e: replace(e, disclosures=e.disclosures * 2)), log.trust(), AT
     ).faults
-    assert str(shown_twice.place) == f"form/{log.form} entry 3, log index {index}, sample {log.samples[1]}"
+    printed = grouped(log.samples[1])
+    assert str(shown_twice.place) == f"form/{log.form} entry 3, log index {index}, sample {printed}"
 
 
 def test_all_faults_are_shown_in_the_order_of_the_steps() -> None:

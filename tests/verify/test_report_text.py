@@ -131,6 +131,18 @@ def test_every_time_stands_in_one_form_on_one_clock() -> None:
     assert "recorded 2026-12-02 11:00:05 (-06:00)" in decided
 
 
+def test_a_cosignature_has_the_form_of_every_other_time() -> None:
+    """The newest time of the report would be the only one that a reader has to convert."""
+    log = told()
+    text = " ".join(render_text(verify(cosigned(log.bundle(), "lab"), cosigners(log, 1, "lab"), AT)).split())
+    assert re.search(r"They are cosigned by lab at \d{4}-\d\d-\d\d \d\d:\d\d(:\d\d)? \(\+00:00\)\.", text)
+
+
+def test_that_no_other_form_was_compared_is_said_once() -> None:
+    """One limit in three lists reads like three, and those beside it are passed over."""
+    assert report_of(told()).count("only the forms here were compared") == 1
+
+
 def test_a_hand_over_that_nobody_gave_is_said() -> None:
     """A cassette that changed hands without a signature would look like any other."""
     log = told("held")
@@ -161,7 +173,7 @@ def test_faults_and_doubts_are_told_with_step_place_and_code() -> None:
     )
     assert "REMARKS (1)" in text
     assert "Recorded after this key was revoked (lost)" in text
-    assert "Judged on records that do not verify." in text
+    assert "nothing is concluded from its absence. The records do not verify." in text
     assert f"({CLERK.org}, clerk), key {log.device(CLERK).key.kid}, 5 entries, revoked: lost" in text
 
 

@@ -49,7 +49,7 @@ def test_a_clock_is_ahead_only_of_what_covers_the_entry(size: int, at: str, told
     assert (last.entry.rec, last.index) == ("2026-12-02T17:00:05.000Z", 30)
     records_verdict.weigh_clock([last], [(size, at)], notes)
     assert [f"form {each.place.n}" for each in notes.remarks] == told_of
-    assert all(isinstance(each, Remark) and at in each.sentence for each in notes.remarks)
+    assert all(isinstance(each, Remark) and evidence.shown(at) in each.sentence for each in notes.remarks)
 
 
 def test_the_verdict_says_why_records_are_not_called_complete() -> None:
@@ -68,4 +68,4 @@ def test_the_verdict_says_why_records_are_not_called_complete() -> None:
     assert said in sentence("lab")
     assert "called complete" not in sentence("lab", brought=trust)
     assert "called complete" not in verify(log.bundle(), unpinned, AT).verdicts[0].sentence
-    assert sentence("lab", brought=trust).endswith("Z.")
+    assert sentence("lab", brought=trust).endswith("(+00:00).")

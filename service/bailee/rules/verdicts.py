@@ -41,6 +41,8 @@ _RECORDS: Final[dict[RecordsState, str]] = {
     "not judged": "The entries are not under the keys that were brought",
     "broken": "This file does not match what was signed",
 }
+OTHER_FORMS: Final = "Other forms: only the forms here were compared for sample numbers, serials and seals."
+"""An auditor's report has it once, among what the file alone cannot show."""
 _WORDS: Final[dict[Area, tuple[str, str]]] = {
     "custody": ("custody", "No break in custody found"),
     "media": ("media and sampling", "No fault found in lots, flow, time and locations as entered"),
@@ -151,7 +153,9 @@ def _records_unchecked(case: Case, state: RecordsState) -> Iterator[str]:
 
 def _custody_unchecked(case: Case) -> Iterator[str]:
     if case.elsewhere is None:
-        yield "Other forms: only the forms here were compared for sample and seal numbers."
+        yield OTHER_FORMS
+    elif any(sample.collected and sample.collected.serial for _, sample in case.samples()):
+        yield "Serials used twice: each organization's cassettes are compared among themselves only."
     unbound = [
         sample.number for _, sample in case.samples() if sample.collected and not sample.collected.serial
     ]
@@ -169,13 +173,6 @@ def _custody_unchecked(case: Case) -> Iterator[str]:
     absent -= set(case.forms)
     if absent:
         yield f"Count of a whole envelope: form {printed(sorted(absent))} shares it and is not here."
-    if any(sample.collected and sample.collected.serial for _, sample in case.samples()):
-        here = (
-            "only the forms here were compared."
-            if case.elsewhere is None
-            else "each organization's cassettes are compared among themselves only."
-        )
-        yield f"Serials used twice: {here}"
     yield from unstated(case, "custody")
     yield from _uncounted(case)
     beside = ", or printed twice or on a cover and not entered" if labels_unstated(case) else ""

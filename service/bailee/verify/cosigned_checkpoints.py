@@ -14,7 +14,7 @@ from bailee.errors import BaileeError
 from bailee.frozen import frozen
 from bailee.ledger.checkpoint import VerifierKey, read_note
 from bailee.signing import notes as signed_notes
-from bailee.verify.evidence import Notes
+from bailee.verify.evidence import Notes, shown
 from bailee.verify.result import PlaceInFile
 
 
@@ -29,7 +29,7 @@ class Cosigned:
 
     def sentence(self) -> str:
         """Who cosigned, and when."""
-        named = [f"{name} at {told(time)}" for name, time in sorted(self.by.items())]
+        named = [f"{name} at {shown(told(time))}" for name, time in sorted(self.by.items())]
         return (
             f"They are cosigned by {', '.join(named)}."
             if named

@@ -11,13 +11,15 @@ from dataclasses import dataclass, field, replace
 from typing import Final
 
 from bailee.domain import numbers
-from bailee.errors import BaileeError
+from bailee.domain.moments import Moment
+from bailee.errors import BadMoment, BaileeError
 from bailee.frozen import frozen
 from bailee.ledger import entry as entries
 from bailee.ledger import proof
 from bailee.ledger.checkpoint import Checkpoint
 from bailee.ledger.ends import Ends
 from bailee.ledger.entry import Entry
+from bailee.rules.wording import clock_at
 from bailee.signing import signed_statement
 from bailee.signing.signed_statement import Unverified
 from bailee.verify.bundle import Placed
@@ -90,6 +92,14 @@ class ClaimedEntry:
     def place(self) -> PlaceInFile:
         """Where to look for it, with the sample it is about when it names one."""
         return of_sample(self.item.place, self.statement)
+
+
+def shown(time: str, beside: str = "") -> str:
+    """A time of the file in the one form of a report, on the clock of `beside` or its own."""
+    try:
+        return clock_at(Moment.parse(time).instant, Moment.parse(beside or time))
+    except BadMoment:  # one that no clock shows is told as it stands there
+        return time
 
 
 def of_sample(place: PlaceInFile, statement: Unverified) -> PlaceInFile:

@@ -19,11 +19,11 @@ from bailee.ledger.checkpoint import Checkpoint, VerifierKey
 from bailee.presentation import words
 from bailee.rules.case import Case
 from bailee.rules.registry import Finding
-from bailee.rules.verdicts import RecordsState, Verdict, verdicts
+from bailee.rules.verdicts import OTHER_FORMS, RecordsState, Verdict, verdicts
 from bailee.rules.wording import counted, listed
 from bailee.verify import cosigned_checkpoints
 from bailee.verify.cosigned_checkpoints import Cosigned
-from bailee.verify.evidence import Notes, ReadEntry
+from bailee.verify.evidence import Notes, ReadEntry, shown
 from bailee.verify.result import BROKEN, NOT_UNDERSTOOD, NOT_YOURS, PlaceInFile, Stamped, State
 
 _CLOCKS_DIFFER: Final = timedelta(minutes=5)
@@ -71,15 +71,16 @@ def weigh_future(items: Iterable[ReadEntry], cosigned: Cosigned, at: Moment, not
     latest = max(items, key=lambda item: item.entry.rec, default=None)
     if latest and _after(at, latest.entry.rec):
         said = (
-            f"Its recording time is {latest.entry.rec}, after the time at which you look, {at}: the log's"
-            " clock is ahead, or was set."
+            f"Its recording time is {shown(latest.entry.rec)}, after the time at which you look, {at.clock}:"
+            " the log's clock is ahead, or was set."
         )
         notes.remark("recorded-ahead", latest.place, said)
     for name, time in sorted(cosigned.by.items()):
         if _after(at, cosigned_checkpoints.told(time)):
+            then = shown(cosigned_checkpoints.told(time))
             said = (
-                f"The cosignature of {name} has the time {cosigned_checkpoints.told(time)}, after the time at"
-                f" which you look, {at}: a clock is ahead, or was set."
+                f"The cosignature of {name} has the time {then}, after the time at which you look,"
+                f" {at.clock}: a clock is ahead, or was set."
             )
             notes.remark("cosigned-ahead", PlaceInFile(), said)
 
@@ -96,8 +97,8 @@ def weigh_clock(items: Iterable[ReadEntry], outside: Sequence[tuple[int, str]], 
         at = seen_by(outside, item.index)
         if at and _after(Moment.parse(at), item.entry.rec):
             said = (
-                f"Its recording time is {item.entry.rec}, and it had been seen by {at}: the log's clock was"
-                " ahead, or was set."
+                f"Its recording time is {shown(item.entry.rec)}, and it had been seen by {shown(at)}: the"
+                " log's clock was ahead, or was set."
             )
             notes.remark("clock-ahead", item.place, said)
             return
@@ -204,8 +205,18 @@ def judge(
             " from its absence."
         )
         others = [replace(each, state="not judged", sentence=said, not_checked=()) for each in others]
-    resting = " Judged on records that do not verify." if broken else ""
-    return (own, *(replace(each, sentence=each.sentence + resting) for each in others))
+    return (own, *(_beside(each, broken=broken) for each in others))
+
+
+def _beside(verdict: Verdict, *, broken: bool) -> Verdict:
+    """A verdict beside that on records, and beside the list of what no file alone can show."""
+    said = verdict.sentence
+    if broken:
+        judged = verdict.state != "not judged"
+        said += " Judged on records that do not verify." if judged else " The records do not verify."
+    return replace(
+        verdict, sentence=said, not_checked=tuple(each for each in verdict.not_checked if each != OTHER_FORMS)
+    )
 
 
 def _records_sentence(

@@ -12,10 +12,9 @@ from collections.abc import Iterator
 from typing import Final
 
 from bailee.domain.fields import PRIVATE
-from bailee.domain.moments import Moment, duration_words
+from bailee.domain.moments import duration_words
 from bailee.domain.numbers import grouped
 from bailee.domain.visible_text import visible
-from bailee.errors import BadMoment
 from bailee.presentation import words
 from bailee.presentation.hand_overs import HolderView
 from bailee.presentation.sample_view import SampleView
@@ -23,6 +22,7 @@ from bailee.presentation.signature_words import when
 from bailee.presentation.words import Heading
 from bailee.rules.wording import clock_at
 from bailee.verify.disclaimer import LIMITS, TITLE
+from bailee.verify.evidence import shown
 from bailee.verify.result import INTACT, Endorsement, EntryLine, Fault, Report, Signer, Stamped
 
 STEPS: Final = {
@@ -96,12 +96,12 @@ def unpinned(report: Report) -> Iterator[str]:
 def looked_at(report: Report) -> str:
     """Which log, how long it was, and when it was judged."""
     log = f"Log {report.origin}, {report.size} entries" if report.origin else "The log is not known"
-    return f"{log}; looked at on {_clock(report.at, report.at)}"
+    return f"{log}; looked at on {shown(report.at)}"
 
 
 def stamped(each: Stamped) -> str:
     """What a time stamp says of the log, and who says it."""
-    told = f"the log of {each.size} entries existed on {_clock(each.at, each.at)}"
+    told = f"the log of {each.size} entries existed on {shown(each.at)}"
     match each.signed:
         case "checked":
             return (
@@ -227,7 +227,7 @@ def entries_title(report: Report) -> str:
 def entry(line: EntryLine) -> str:
     """Who said what, with its window of time and the private fields that are shown."""
     signed, recorded, *bounds = (
-        each and _clock(each, line.claimed)
+        each and shown(each, line.claimed)
         for each in (line.claimed, line.recorded, line.not_before, line.not_after)
     )
     sides = zip(("not before", "not after"), bounds, strict=True)
@@ -238,14 +238,6 @@ def entry(line: EntryLine) -> str:
         f" {line.person or f'key {line.kid[:8]}'} ({line.org}): signed {signed}{since}, recorded"
         f" {recorded}{until}{told}"
     )
-
-
-def _clock(time: str, beside: str) -> str:
-    """A time of the file on the clock of the signer, so that all of a line can be compared by eye."""
-    try:
-        return clock_at(Moment.parse(time).instant, Moment.parse(beside))
-    except BadMoment:  # one that no clock shows is told as it stands there
-        return time
 
 
 def private(name: str, value: str) -> str:

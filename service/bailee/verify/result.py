@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, replace
 from typing import Any, Final, Literal
 
+from bailee.domain.numbers import grouped
 from bailee.frozen import field, frozen
 from bailee.ledger.entry import recorded_at
 from bailee.presentation import words
@@ -53,7 +54,7 @@ class PlaceInFile:
         if self.index is not None:
             parts.append(f"log index {self.index}")
         if self.sample:
-            parts.append(f"sample {self.sample}")
+            parts.append(f"sample {grouped(self.sample)}")
         return ", ".join(parts) or "this file"
 
 

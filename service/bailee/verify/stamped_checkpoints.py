@@ -18,7 +18,7 @@ from bailee.signing import timestamp
 from bailee.signing.timestamp import Stamp
 from bailee.verify.bundle import TimeStampToken
 from bailee.verify.devices import Head
-from bailee.verify.evidence import Notes
+from bailee.verify.evidence import Notes, shown
 from bailee.verify.result import PlaceInFile, Stamped
 
 _NO_ROOT: Final = (
@@ -80,7 +80,7 @@ def _weigh(stamped: Stamped, stamp: Stamp, roots: Sequence[bytes], notes: Notes)
     """The stamp with what became of its signature; None when it was altered, which is a fault."""
     from bailee.verify import authority
 
-    which = f"The time stamp over {stamped.size} entries shows {stamped.at}."
+    which = f"The time stamp over {stamped.size} entries shows {shown(stamped.at)}."
     try:
         name = authority.signed_by(stamp, roots)
     except (Forged, Malformed) as error:
