@@ -42,7 +42,7 @@ from bailee.signing import keys, notes, vkeys
 from bailee.signing.keys import SigningKey
 from bailee.verify import cosigned_checkpoints, trust
 from bailee.verify.bundle import Bundle
-from bailee.verify.evidence import Notes
+from bailee.verify.evidence import Notes, shown
 from bailee.verify.mirror import Mirror
 from bailee.verify.trust import brought
 from bailee.verify.verifier import verify
@@ -228,7 +228,7 @@ def test_every_time_that_a_clock_can_show_is_told(town: LogSimulator, time: int)
     weighed = Notes()
     found = cosigned_checkpoints.weigh(timed(town.note(), time), {"lab": cosigner_vkey("lab")}, 1, weighed)
     assert (found.by, weighed.faults) == ({"lab": time}, [])
-    assert evidence.shown(cosigned_checkpoints.told(time)) in found.sentence()
+    assert shown(cosigned_checkpoints.told(time)) in found.sentence()
 
 
 @pytest.mark.parametrize("time", IMPOSSIBLE)
