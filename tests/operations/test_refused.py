@@ -24,6 +24,8 @@ from field import FIRM, Device, Field
 sys.path.append(str(Path(__file__).parents[1] / "verify"))
 import outsider
 
+TRAINED = {"kid": "A" * 43, "on": "2025-03-03", "valid_to": None}
+OTHERS = {**TRAINED, "on": "2025-03-04"}
 HELD = {"secured": "locked", "where": "vehicle", "since": "2026-12-01T09:30:00-05:00"}
 
 
@@ -121,7 +123,8 @@ def test_the_ledger_s_word_alone_explains_nothing(field: Field, word: str) -> No
         row = {"kid": inspector.key.kid, "digest": signed_statement.digest(text), "seq": seq}
         connection.execute(schema.refused.insert().values(**row, text=text, rec="2026-12-01T00:00:00.000Z"))
     field.act("inspector", f"form/{form}", "held", HELD)
-    assert [severity for severity, _ in missing(field, form)] == ["flag"]
+    twice = word == "may be said"  # the key signed this text and the one that was dropped
+    assert [severity for severity, _ in missing(field, form)] == ["flag"] * (1 + twice)
     members = told(field, form)
     assert "refused" not in members
     report = checked(field, {**members, "refused": [text]})
@@ -164,7 +167,107 @@ def test_a_refused_text_that_was_altered_or_does_not_fit_breaks_the_file(field: 
     early = {"rec": "2026-01-01T00:00:00.000Z"}
     with field.ledger.database.engine.begin() as connection:
         connection.execute(schema.refused.update().where(schema.refused.c.text == other).values(**early))
-    assert told(field, form)["refused"] == [text], "the slip that fits, whichever came first"
+    members = told(field, form)
+    assert members["refused"] == [text], "the slip that fits, whichever came first"
+    assert [pair[1] for pair in members["conflicts"]] == [other]
+    assert_two_places(field, form)
+
+
+def assert_two_places(field: Field, form: str) -> None:
+    """CU-10 flags the form, and an auditor finds the same by the file alone."""
+    ((severity, sentence),) = missing(field, form)
+    assert (severity, "a copied key or a restored backup" in sentence) == ("flag", True)
+    report = checked(field, told(field, form))
+    assert report.faults == ()
+    assert "conflict" in {each.code for each in report.remarks}
+    assert sentence in {each.sentence for each in report.findings}
+
+
+@pytest.mark.parametrize("first", ["slip", "entry"])
+def test_a_slip_and_an_entry_under_one_number_are_told_and_proven_in_either_order(
+    field: Field, first: str
+) -> None:
+    """Whoever copied a key would show an act that is refused by its role, and no form would be flagged."""
+    form, inspector = field.open_form(), field.people["inspector"]
+    thief = replace(inspector, heads=dict(inspector.heads))
+    slip = thief.sign(f"org/{FIRM}", "trained", TRAINED)
+    if first == "slip":
+        assert field.send(slip).get_json()["code"] == "wrong-role"
+    field.act("inspector", f"form/{form}", "held", HELD)
+    if first == "entry":
+        assert field.send(slip).get_json()["code"] == "device-fork"
+    assert_two_places(field, form)
+    members = told(field, form)
+    assert [pair[1] for pair in members["conflicts"]] == [slip["statement"]]
+    assert "refused" not in members
+    listed = field.get("inspector", "/contradictions").get_json()["contradictions"]
+    assert [each["statement"] for each in listed] == [slip["statement"]]
+    field.act("inspector", f"form/{form}", "held", HELD)
+    assert_two_places(field, form)
+
+
+def test_the_first_number_of_a_key_is_looked_at_too(field: Field) -> None:
+    """A new phone is copied before it signed anything, and its first entry hides what the copy had sent."""
+    form, phone = field.open_form(), field.device("new phone", FIRM)
+    field.enroll(phone, "inspector")
+    refuse(field, replace(phone))
+    field.ok(field.send(phone.sign(f"form/{form}", "held", HELD)), phone)
+    assert_two_places(field, form)
+
+
+def test_an_entry_that_goes_on_from_elsewhere_than_a_slip_is_told(field: Field) -> None:
+    """The copy goes on from another statement than the one refused, and the number between was explained."""
+    form, inspector = field.open_form(), field.people["inspector"]
+    thief = replace(inspector, heads=dict(inspector.heads))
+    thief.sign(f"form/{form}", "held", HELD)  # never sent
+    slip = refuse(field, inspector)["statement"]
+    field.ok(field.send(thief.sign(f"form/{form}", "held", HELD)), thief)
+    assert [pair[1] for pair in told(field, form)["conflicts"]] == [slip]
+    assert [severity for severity, _ in missing(field, form)] == ["flag", "flag"]
+
+
+@pytest.mark.parametrize("after", [0, 1])
+def test_two_slips_under_one_number_are_told(field: Field, after: int) -> None:
+    """Only slips of the copy were refused, and the next one hid from which of them the person went on."""
+    form, inspector = field.open_form(), field.people["inspector"]
+    field.act("inspector", f"form/{form}", "held", HELD)
+    thief = replace(inspector, heads=dict(inspector.heads))
+    refuse(field, inspector)
+    for _ in range(after):
+        refuse(field, inspector)
+        field.act("inspector", f"form/{form}", "held", HELD)
+    assert missing(field, form) == []
+    assert field.send(thief.sign(f"org/{FIRM}", "trained", OTHERS)).get_json()["code"] == "wrong-role"
+    ((severity, sentence),) = missing(field, form)
+    assert (severity, "a copied key or a restored backup" in sentence) == ("flag", True)
+    assert checked(field, told(field, form)).faults == ()
+
+
+def test_what_was_refused_of_one_key_flags_no_other(field: Field) -> None:
+    """A colleague's slip with the same number threw doubt on everybody of the firm."""
+    form = field.open_form()
+    refuse(field, field.people["inspector"])
+    second = field.people["second"]
+    while second.seq < field.people["inspector"].seq + 1:
+        field.act("second", f"form/{form}", "held", HELD)
+    assert missing(field, form) == []
+
+
+def test_a_slip_of_a_key_that_has_ended_flags_nothing(field: Field) -> None:
+    """Whoever found a lost phone could throw doubt on all that its owner had signed."""
+    form, inspector = spoken_after(field)
+    thief = replace(inspector, seq=inspector.seq - 1)
+    ended = {
+        "kid": inspector.key.kid,
+        "reason": "lost",
+        "since": "2026-12-01T09:00:00-05:00",
+        "last_good_seq": inspector.seq,
+    }
+    root = field.roots[FIRM]
+    field.ok(field.send(root.sign(f"org/{FIRM}", "revoked", ended)), root)
+    answer = field.send(thief.sign(f"org/{FIRM}", "trained", TRAINED))
+    assert answer.get_json()["code"] == "device-fork"
+    assert "conflicts" not in told(field, form)
     assert missing(field, form) == []
 
 

@@ -144,7 +144,7 @@ def _conflicts(connection: Connection, form: Form, orgs: Collection[str]) -> lis
     found = conflict_table.about(
         connection, chain, {entry.kid for entry in form.entries}, form.parties & set(orgs)
     )
-    return [(pair.logged, pair.refused) for pair in found if chain in pair.chains][:MAX_CONFLICTS]
+    return [(pair.other, pair.refused) for pair in found if chain in pair.chains][:MAX_CONFLICTS]
 
 
 def _refused(connection: Connection, books: Books, read: Iterable[Recorded]) -> Sequence[str]:

@@ -19,7 +19,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import suppress
 from datetime import datetime
 from os import cpu_count
 from typing import Final
@@ -40,14 +39,13 @@ from bailee.domain.organizations import Key, Organization
 from bailee.errors import NOT_KNOWN, BadStatement, BaileeError, Forged
 from bailee.frozen import frozen
 from bailee.ledger.base64url import b64u, unb64u
-from bailee.operations import erasing
+from bailee.operations import erasing, kept_evidence
 from bailee.operations.publishing.freeze import Guard
 from bailee.operations.snapshots import Books
 from bailee.rules import exceptions
 from bailee.signing import key_lookup, key_proof, keys, recording, signed_statement
-from bailee.signing import refused as refused_statement
 from bailee.signing.signed_statement import SignedStatement, Unverified
-from bailee.store import conflict_table, log, number_index, refused_table, tree
+from bailee.store import log, number_index, tree
 from bailee.store.database import Database
 from bailee.store.founding import is_admitted
 from bailee.store.log import Logged
@@ -63,9 +61,6 @@ _THREADED_FROM: Final = 8
 
 _NOT_ITS_HOLDER: Final = frozenset({"bad-signature", "wrong-key-name", "weak-key", "bad-key"})
 """What whoever has read the name of a key can bring about, and nobody who holds it."""
-
-_SHOWN_BY_ITSELF: Final = frozenset({"wrong-role", "wrong-form", "key-taken"})
-"""Refusals whose reason may be read off the refused text (`signing.refused`)."""
 
 
 @frozen
@@ -249,6 +244,8 @@ class Register:
         if isinstance(checked.body, Erased):
             erasure, kept = erasing.require(connection, self._books, checked.signed, checked.body), ()
         done = log.append(connection, head, signer, checked.signed, kept, now)
+        if signer.refused:
+            kept_evidence.after_recording(connection, self._books, checked.signed, now)
         if erasure:
             erasure.done(connection)
         assert done.head.chain_id is not None
@@ -264,28 +261,15 @@ class Register:
 
         What would begin a chain is kept whether or not it has begun: the list would tell which numbers others
         use. An act of administration that shows by itself why it was refused is kept too: it explains the
-        number that it has used up.
+        number that it has used up, unless its key has signed another text under that number.
         """
         why = refused
-        if refused.code in _SHOWN_BY_ITSELF:
-            self._keep_refused(connection, checked, now)
         if refused.code == "device-fork":
             try:
                 self._require_standing(connection, head, checked)
             except BaileeError as error:
                 why = error
-        if why.code not in ("device-fork", "revoked-key"):
-            return
-        organization = self._books.organization(connection, checked.signed.claims.iss)
-        key = organization.keys.get(checked.signed.kid) if organization else None
-        if key is not None:
-            conflict_table.keep(connection, checked.signed, now, late=key.revocation is not None)
-
-    def _keep_refused(self, connection: Connection, checked: _Checked, now: datetime) -> None:
-        organization = self._books.organization(connection, checked.signed.claims.iss)
-        with suppress(BaileeError):
-            refused_statement.read(checked.signed.text, self._origin, organization)
-            refused_table.keep(connection, checked.signed, now)
+        kept_evidence.after_refusal(connection, self._books, checked.signed, refused, why, now)
 
     def _require_standing(self, connection: Connection, head: log.Head, checked: _Checked) -> None:
         claims = checked.signed.claims

@@ -1,4 +1,4 @@
-"""Statements that contradict what their device said before: refused, and kept beside the log as evidence.
+"""Refused statements that contradict what their device said before or after: kept beside the log as evidence.
 
 The service cannot sign for a person, and holds no key that an organization has enrolled, so nothing of this
 can be an entry. It need not be: two texts that one key signed under one count prove the fork to anybody,
@@ -17,8 +17,8 @@ from sqlalchemy.engine import Connection
 from bailee.frozen import frozen
 from bailee.ledger import entry as entries
 from bailee.signing import signed_statement
-from bailee.signing.signed_statement import SignedStatement
-from bailee.store import schema
+from bailee.signing.signed_statement import SignedStatement, Unverified
+from bailee.store import log, schema
 
 MOST: Final = 200
 """Kept of one key: enough to show what was done with it.
@@ -29,7 +29,8 @@ Whoever stole a key shall not fill the disk with it.
 
 @frozen
 class ConflictingPair:
-    """A statement in the log and the refused one that cannot have followed from, or beside, it.
+    """A refused statement, and another one that it cannot have followed from or stood beside: one in the log,
+    or an act of administration that was refused under the same number.
 
     `chains` are what they are about.
     """
@@ -37,7 +38,7 @@ class ConflictingPair:
     kid: str
     org: str
     seq: int
-    logged: str
+    other: str
     refused: str
     chains: frozenset[str]
 
@@ -58,7 +59,7 @@ class RefusedStatement:
     text: str
 
 
-def keep(connection: Connection, signed: SignedStatement, now: datetime, *, late: bool) -> bool:
+def keep(connection: Connection, signed: SignedStatement | Unverified, now: datetime, *, late: bool) -> bool:
     """Keep a refused statement, once, if its signer is known here and has not filled its share; whether it
     was kept now.
 
@@ -67,11 +68,11 @@ def keep(connection: Connection, signed: SignedStatement, now: datetime, *, late
     signer = connection.execute(
         sa.select(schema.signer.c.id).where(schema.signer.c.kid == signed.kid)
     ).scalar()
-    table = schema.conflict
+    table, digest = schema.conflict, signed_statement.digest(signed.text)
     if signer is None:
         return False
     known = connection.execute(
-        sa.select(sa.func.count(), sa.func.sum(sa.case((table.c.digest == signed.digest, 1), else_=0))).where(
+        sa.select(sa.func.count(), sa.func.sum(sa.case((table.c.digest == digest, 1), else_=0))).where(
             table.c.signer_id == signer
         )
     ).one()
@@ -80,7 +81,7 @@ def keep(connection: Connection, signed: SignedStatement, now: datetime, *, late
     connection.execute(
         table.insert().values(
             signer_id=signer,
-            digest=signed.digest,
+            digest=digest,
             seq=signed.claims.seq,
             chain=signed.claims.sub,
             text=signed.text,
@@ -99,8 +100,8 @@ def about(
 
     What was brought after a key's end is left out: whoever found the key can make as much of it as he likes.
 
-    A refused statement stands beside the nearest entry that it contradicts; one that contradicts no entry
-    here proves nothing and is left out.
+    A refused statement stands beside the nearest entry that it contradicts, or an act of administration that
+    was refused under its number; one that contradicts nothing here proves nothing and is left out.
     """
     asked = {"chain": chain, "kids": sorted(kids), "orgs": sorted(orgs)}
     found: dict[str, ConflictingPair] = {}
@@ -110,6 +111,10 @@ def about(
             found[row.text] = ConflictingPair(
                 row.kid, row.org, row.seq, stmt, row.text, frozenset({row.chain, row.name})
             )
+    for kid, named, seq, text, about_it, other in connection.execute(_REFUSED_TWICE, asked):
+        if text not in found and log.signing_input(text) != log.signing_input(other):
+            chains = frozenset({about_it, signed_statement.read(other).claims.sub})
+            found[text] = ConflictingPair(kid, named, seq, other, text, chains)
     return list(found.values())
 
 
@@ -141,6 +146,12 @@ def of_organization(
     return [RefusedStatement(*row) for row in connection.execute(query)]
 
 
+_ASKED: Final = (
+    schema.signer.c.kid.in_(sa.bindparam("kids", expanding=True))
+    | (schema.conflict.c.chain == sa.bindparam("chain")),
+    schema.signer.c.org.in_(sa.bindparam("orgs", expanding=True)),
+    schema.conflict.c.late.is_(False),
+)
 _ABOUT: Final = (
     sa.select(
         schema.signer.c.kid,
@@ -153,6 +164,7 @@ _ABOUT: Final = (
         schema.statement.c.seq.label("beside"),
         schema.conflict.c.digest.label("its"),
         schema.statement.c.digest.label("other"),
+        schema.statement.c.signing_input,
         schema.statement.c.prev.label("follows"),
     )
     .select_from(
@@ -167,18 +179,42 @@ _ABOUT: Final = (
         .join(schema.entry, schema.entry.c.id == schema.statement.c.entry_id)
         .join(schema.chain, schema.chain.c.id == schema.entry.c.chain_id)
     )
-    .where(
-        schema.signer.c.kid.in_(sa.bindparam("kids", expanding=True))
-        | (schema.conflict.c.chain == sa.bindparam("chain")),
-        schema.signer.c.org.in_(sa.bindparam("orgs", expanding=True)),
-        schema.conflict.c.late.is_(False),
-    )
+    .where(*_ASKED)
     .order_by(
         schema.signer.c.kid,
         schema.conflict.c.seq,
         schema.conflict.c.digest,
         sa.func.abs(schema.statement.c.seq - schema.conflict.c.seq),
     )
+)
+_TWIN: Final = schema.refused.alias("twin")
+_REFUSED_TWICE: Final = (
+    sa.select(
+        schema.signer.c.kid,
+        schema.signer.c.org,
+        schema.conflict.c.seq,
+        schema.conflict.c.text,
+        schema.conflict.c.chain,
+        schema.refused.c.text.label("other"),
+    )
+    .select_from(
+        schema.conflict.join(schema.signer).join(
+            schema.refused,
+            (schema.refused.c.kid == schema.signer.c.kid)
+            & (
+                schema.refused.c.digest
+                == sa.select(sa.func.min(_TWIN.c.digest))
+                .where(
+                    _TWIN.c.kid == schema.signer.c.kid,
+                    _TWIN.c.seq == schema.conflict.c.seq,
+                    _TWIN.c.digest != schema.conflict.c.digest,
+                )
+                .scalar_subquery()
+            ),
+        )
+    )
+    .where(*_ASKED)
+    .order_by(schema.signer.c.kid, schema.conflict.c.seq, schema.conflict.c.digest)
 )
 
 
@@ -187,7 +223,7 @@ def _contradicts(row: sa.Row[*tuple[Any, ...]]) -> bool:
     fit one and not the other.
     """
     if row.beside == row.seq:
-        return bool(row.other != row.its)
+        return bytes(row.signing_input) != log.signing_input(row.text)
     if row.beside > row.seq:
         return bool(row.follows != row.its)
     return bool(signed_statement.read(row.text).claims.prev != row.other)

@@ -76,12 +76,13 @@ class Neighbor:
 
 @frozen
 class Device:
-    """What is known of a signer around one counter: its row, and its statements just before, at and just
-    after it.
+    """What is known of a signer around one counter: its row, its statements just before, at and just after
+    it, and whether one of administration may have been refused there (`refused_table`).
     """
 
     signer_id: int | None
     near: Mapping[int, Neighbor]
+    refused: bool = True
 
 
 def _insert(table: sa.Table, *columns: str) -> sa.Insert:
@@ -101,6 +102,12 @@ _DEVICE: Final = PreparedQuery(
         schema.statement.c.digest,
         schema.statement.c.prev,
         schema.statement.c.signing_input,
+        sa.exists()
+        .where(
+            schema.refused.c.kid == schema.signer.c.kid,
+            schema.refused.c.seq.between(sa.bindparam("first"), sa.bindparam("last")),
+        )
+        .label("refused"),
     )
     .select_from(
         schema.signer.outerjoin(
@@ -139,8 +146,10 @@ def device(connection: Connection, signed: SignedStatement | Unverified) -> Devi
     """The signer of a statement, with its neighbors in the device's own count."""
     seq = signed.claims.seq
     rows = _DEVICE.rows(connection, kid=signed.kid, first=seq - 1, last=seq + 1)
-    near = (Neighbor(*row[1:]) for row in rows if row[1] is not None)
-    return Device(rows[0][0] if rows else None, {each.seq: each for each in near})
+    if not rows:
+        return Device(None, {})
+    near = (Neighbor(*row[1:-1]) for row in rows if row[1] is not None)
+    return Device(rows[0][0], {each.seq: each for each in near}, bool(rows[0][-1]))
 
 
 MOST_GAPS: Final = 100
@@ -183,7 +192,7 @@ def find_again(connection: Connection, signer: Device, signed: SignedStatement) 
     row = signer.near.get(signed.claims.seq)
     if row is None:
         return None
-    if row.signing_input != _signing_input(signed):
+    if row.signing_input != signing_input(signed.text):
         raise Forged(
             f"This device already used its number {signed.claims.seq} for another entry. Stop signing with it"
             " and call your administrator: a copied key or a restored backup can cause this.",
@@ -191,6 +200,17 @@ def find_again(connection: Connection, signer: Device, signed: SignedStatement) 
             seq=signed.claims.seq,
         )
     return _logged(connection, schema.entry.c.id == row.entry_id)
+
+
+def contradicts(signer: Device, said: SignedStatement | Unverified) -> bool:
+    """Whether one honest device cannot have signed both this and one of its neighbors here."""
+    seq = said.claims.seq
+    before, same, behind = (signer.near.get(each) for each in (seq - 1, seq, seq + 1))
+    return (
+        (before is not None and before.digest != said.claims.prev)
+        or (same is not None and same.signing_input != signing_input(said.text))
+        or (behind is not None and behind.prev != signed_statement.digest(said.text))
+    )
 
 
 def append(
@@ -268,7 +288,7 @@ def _store(
     entry_id = _NEW_ENTRY.value(connection, chain_id=chain_id, n=entry.n, text=text, leaf=leaf)
     _NEW_STATEMENT.rows(
         connection, signer_id=signer_id, seq=claims.seq, entry_id=entry_id,
-        digest=signed_statement.digest(said.text), prev=claims.prev, signing_input=_signing_input(said),
+        digest=signed_statement.digest(said.text), prev=claims.prev, signing_input=signing_input(said.text),
     )  # fmt: skip
     if disclosures:
         rows = [{"entry_id": entry_id, "position": at, "text": each} for at, each in enumerate(disclosures)]
@@ -363,18 +383,14 @@ def _require_continues(connection: Connection, signer: Device, signed: SignedSta
     How many counters are missing just before this one.
     """
     claims = signed.claims
-    before, behind = signer.near.get(claims.seq - 1), signer.near.get(claims.seq + 1)
-    forked = (claims.seq == 1) != (claims.prev is None)
-    forked |= before is not None and before.digest != claims.prev
-    forked |= behind is not None and behind.prev != signed.digest
-    if forked:
+    if (claims.seq == 1) != (claims.prev is None) or contradicts(signer, signed):
         raise Forged(
             "This entry does not continue what its device signed before. Stop signing with it and call your"
             " administrator: a copied key or a restored backup can cause this.",
             code="device-fork",
             seq=claims.seq,
         )
-    if before is not None or claims.seq == 1:
+    if claims.seq - 1 in signer.near or claims.seq == 1:
         return 0
     last = sa.select(sa.func.max(schema.statement.c.seq)).where(
         schema.statement.c.signer_id == signer.signer_id, schema.statement.c.seq < claims.seq
@@ -436,5 +452,6 @@ def _disclosures(connection: Connection, entry_ids: Sequence[int]) -> dict[int, 
     return told
 
 
-def _signing_input(said: SignedStatement | Unverified) -> bytes:
-    return hashlib.sha256(said.text.rpartition(".")[0].encode("ascii")).digest()
+def signing_input(text: str) -> bytes:
+    """What tells a statement from any other, whatever its signature."""
+    return hashlib.sha256(text.rpartition(".")[0].encode("ascii")).digest()

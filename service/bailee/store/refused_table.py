@@ -12,7 +12,8 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
 from bailee.ledger import entry as entries
-from bailee.signing.signed_statement import SignedStatement
+from bailee.signing import signed_statement
+from bailee.signing.signed_statement import SignedStatement, Unverified
 from bailee.store import schema
 
 MOST: Final = 200
@@ -28,6 +29,17 @@ def keep(connection: Connection, signed: SignedStatement, now: datetime) -> None
         return
     row = {"kid": signed.kid, "digest": signed.digest, "seq": signed.claims.seq, "text": signed.text}
     connection.execute(table.insert().values(**row, rec=entries.recorded_at(now)))
+
+
+def near(connection: Connection, kid: str, seq: int) -> list[Unverified]:
+    """Those of a key just before, at and just after a counter."""
+    table = schema.refused.c
+    query = (
+        sa.select(table.text)
+        .where(table.kid == kid, table.seq.between(seq - 1, seq + 1))
+        .order_by(table.rec, table.digest)
+    )
+    return [signed_statement.read(text) for text in connection.execute(query).scalars()]
 
 
 def of(
