@@ -53,9 +53,7 @@ def play(story: Story, both: Both, good: Visit, bad: Visit) -> None:
     stage.headline("The bad visit: no record altered, custody broken, and the file says both.")
     _verify(story, other, before, shows=_VERDICTS, says="Break in custody", code=1)
     where = alter(json.loads(whole.read_text()), altered)
-    stage.headline(
-        "In a copy, somebody turns the flow of one run from 14.9 into 15.9 L/min. The place is named."
-    )
+    stage.headline("In a copy, the flow of one run was changed from 14.9 to 15.9 L/min. The place is named.")
     faults = [f"  [step {step}] {where}" for step in ("3, entries in the log", "6, keys and signatures")]
     _verify(story, altered, before, shows=["Records:", *faults], says="Records: do not verify", code=1)
 

@@ -43,7 +43,7 @@ def play(story: Story) -> Visit:
         " issues a number.",
     )
     stage.step(
-        "She sees it when he has left, and puts it right. The old value stays visible.",
+        "She sees it when he has left, and corrects it. The old value stays visible.",
         "keeper",
         "lot",
         "expiry",
@@ -55,7 +55,7 @@ def play(story: Story) -> Visit:
     )
     samples = [*good[:3], *expired, good[3]]
     form = _collect(story, samples)
-    hand_to_clerk(story, "second", samples, "Bram gives all five to Cato.")
+    hand_to_clerk(story, "second", samples, "Bram relinquishes all five to Cato.")
     envelope = _exception(story, samples)
     _dock(story, envelope, samples)
     stage.step(
@@ -211,7 +211,7 @@ def _exception(story: Story, samples: list[str]) -> str:
 
 def _dock(story: Story, envelope: str, samples: list[str]) -> None:
     stage = story.stage
-    stage.tell("(The night is left out again; that is why the break of custody below has no length.)")
+    stage.tell("(The night is left out again; that is why the break in custody below has no length.)")
     found = [grouped(each) for number, each in enumerate(samples) if number != 1]
     stage.step(
         "At the dock: a broken seal, and four cassettes where five were stated. Recorded, not refused.",

@@ -258,7 +258,7 @@ def _outdoor_control(story: Story, samples: list[str]) -> None:
         code=1,
     )
     stage.step(
-        "So she takes the outdoor control, twelve feet from the house.",
+        "So she collects the outdoor control, twelve feet from the house.",
         "inspector",
         "collect",
         samples[3],

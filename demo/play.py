@@ -70,7 +70,7 @@ def play(out: Path, zone: str, *, stay: bool) -> int:
         "DEMO KEYS \N{EM DASH} NOT EVIDENCE. Every person, firm, laboratory, carrier and address is invented;"
         " the keys are real."
     )
-    stage.act("Two ledgers that vouch for each other")
+    stage.act("Two ledgers, each cosigned by the other side")
     with two_logs.running(stage) as both:
         stage.act("A firm, a laboratory")
         story = Story(

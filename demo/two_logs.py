@@ -122,7 +122,7 @@ def show_the_firms(stage: Stage, both: Both) -> None:
     """What the laboratory's cosigner has seen, once it has signed the newest checkpoint of the firm's log."""
     _wait_for_checkpoint(both.firm, both.for_firm.key)
     stage.step(
-        "The firm's log has asked the laboratory's cosigner whenever it grew. How far has it vouched?",
+        "The firm's log has asked the laboratory's cosigner whenever it grew. How far has it signed?",
         "lab", "cosign", "show", "--folder", str(both.for_firm.folder), shows=[f"{ORIGIN}: "],
     )  # fmt: skip
 

@@ -382,9 +382,16 @@ def test_the_same_record_is_the_same_file() -> None:
     """Two prints of one state that differ in a byte look like two versions of the truth."""
     assert record(visit("accepted")) == plain()
     story = visit("accepted")
-    case = story.case("2027-01-05T09:00:00-05:00")
+    case = story.case("2027-01-05T14:00:00+00:00")  # as a ledger's clock has it
     later = custody_record.pdf(case.forms[story.form], case, [], [], case.at, LOG)
     assert "As it stood 2027-01-05 09:00 (-05:00)" in text(later)
+
+
+def test_what_a_carrier_brings_is_not_asked_for_a_purpose() -> None:
+    """Each record of a sound shipment would end with something left out, which nobody can enter at a dock."""
+    said = text(record(visit("accepted")))
+    assert "Purpose: transport." in said
+    assert "Purpose: not recorded." not in said
 
 
 def test_demo_keys_are_called_so() -> None:

@@ -124,7 +124,7 @@ def _brought_back(done: Repaired, signed: int, silent: list[str]) -> Iterator[st
     if done.fields_missing:
         yield (
             f"{done.fields_missing} private fields of these entries are not part of the log and were not in"
-            " what you named. Bundles that show them bring them back; proofs hold without."
+            " what you named. Auditor's files that show them bring them back; proofs hold without."
         )
     for name in silent:
         yield (

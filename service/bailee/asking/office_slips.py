@@ -61,8 +61,8 @@ def days_swapped(first: str | None, last: str | None, field: str) -> Iterator[Sl
             "days-swapped",
             field,
             last,
-            f"The last day it counts would be {last}, and it begins on {first}: the two are in each other's"
-            " place, or one has another year.",
+            f"The last day it counts would be {last}, and it begins on {first}: the two are"
+            " swapped, or one has a wrong year.",
             "Give the later day as the last one.",
         )
 

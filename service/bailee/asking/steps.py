@@ -251,7 +251,7 @@ def license_of(said: Mapping[str, Any], needing: Collection[str]) -> tuple[Ask, 
     """
     if not needing:
         return ()
-    question = f"Whose law counts at the site; a license is needed in {', '.join(sorted(needing))}"
+    question = f"Whose law applies at the site; a license is needed in {', '.join(sorted(needing))}"
     where = Ask("jurisdiction", f"{question} (Enter: not known)", "jurisdiction", optional=True)
     return (where, *_LICENSE) if as_listed(said.get("jurisdiction"), needing) in needing else (where,)
 

@@ -87,7 +87,7 @@ def _head(letter: Letter, form: Form, at: Moment) -> None:
         MARGIN, top + 19.6, Line(f"Visit of {wording.day(opened.visit)}, clocks of {opened.zone}", size=9.5)
     )
     letter.qr(symbols.qr(form.number), WIDTH - MARGIN - side, top + 0.5, side)
-    printed = f"As it stood {when(at)}"
+    printed = f"As it stood {wording.clock_at(at.instant, Moment.shown_in(at.instant, opened.zone))}"
     letter.say(WIDTH - MARGIN - side - 62, top + 4.2, Line(printed, soft=True, size=SMALL))
     letter.y = top + side + 2.2
 

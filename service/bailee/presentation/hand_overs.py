@@ -265,7 +265,7 @@ def _row(case: Case, moves: list[_Move], places: Mapping[int, str]) -> HandOver:
                 step=step if _is_arrival(body) else "transferred",
                 given=seal or giver,
                 taken=signature(case, entry),
-                purpose="storage" if isinstance(body, TakenIn) else _purpose(body.purpose),
+                purpose=_purpose_of(body, by_carrier=bool(seal)),
             )
         case _:  # pragma: no cover - the fold makes links of these six acts only
             raise AssertionError(entry.act)
@@ -320,6 +320,13 @@ def _counted(given: object, taken: object) -> str:
         giver=isinstance(given, Relinquished) and given.count is None,
         receiver=isinstance(taken, Received) and taken.dock is None and taken.count is None,
     )
+
+
+def _purpose_of(body: TakenIn | Received, *, by_carrier: bool) -> str:
+    """What a carrier brings was shipped: that is its purpose (CU-17), and it stands with the shipment."""
+    if isinstance(body, TakenIn):
+        return "storage"
+    return body.purpose or ("" if by_carrier else words.NOT_RECORDED)
 
 
 def _purpose(purpose: str | None) -> str:

@@ -192,13 +192,13 @@ def _uncounted(case: Case) -> Iterator[str]:
     docks += [each.body for each in signed if isinstance(each.body, TakenIn)]
     unseen = sorted({dock.envelope for dock in docks if "not_looked_at" in dock.package})
     if unseen:
-        yield f"Package of envelope {printed(unseen)} on arrival: entered as not inspected."
+        yield f"Package of envelope {printed(unseen)} on arrival: entered as not looked at."
 
 
 def _media_unchecked(case: Case) -> Iterator[str]:
     unseen = [sample.number for _, sample in case.samples() if "not_looked_at" in sample.condition]
     if unseen:
-        yield f"Condition of {samples(unseen)} on receipt: entered as not inspected."
+        yield f"Condition of {samples(unseen)} on receipt: entered as not looked at."
     unknown = {s.collected.lot for _, s in case.samples() if s.collected and not case.lot_of(s)}
     if unknown:
         yield (

@@ -117,5 +117,5 @@ def test_all_intact_is_no_answer_for_a_cassette_scanned_after_it(shipped: tuple[
     assert [each["condition"] for each in items] == [["intact"], ["not_looked_at"], ["cracked"]]  # type: ignore[attr-defined]
     form = town.person("dock").answer("show")["forms"][0]["form"]
     told = town.person("dock").answer("show", form)
-    assert any("entered as not inspected" in each for each in not_checked(town, form, "media"))
+    assert any("entered as not looked at" in each for each in not_checked(town, form, "media"))
     assert {each["about"] for each in told["findings"] if each["rule"] == "RC-07"} == {samples[2]}

@@ -93,7 +93,7 @@ def test_at_a_terminal_the_box_and_the_meter_are_typed_again(settled: Town) -> N
         said = signed(settled, "keeper")
         assert (said["nominal_flow"], said["expiry"]) == ("15.0", "2027-03")
         with Terminal(settled.person("quality"), *METER) as screen:
-            assert "in each other's place" in " ".join(screen.sees("or no: ").split())
+            assert "the two are swapped" in " ".join(screen.sees("or no: ").split())
             screen.types("2028-06-13\n")
             code, rest = screen.ends()
         assert code == 0, rest

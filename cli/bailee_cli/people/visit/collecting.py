@@ -67,7 +67,7 @@ from bailee_cli.terminal.options import (
 @click.option("--sky", type=click.Choice(["clear", "cloudy", "overcast", "rain", "fog", "snow"]))
 @click.option("--wind", type=click.Choice(["calm", "light", "strong"]))
 @click.option("--snow-cover/--no-snow-cover", default=None, help="Is there snow on the ground?")
-@click.option("--mowing/--no-mowing", default=None, help="Is grass mown nearby?")
+@click.option("--mowing/--no-mowing", default=None, help="Is grass being mowed nearby?")
 @click.option("--near", multiple=True, type=click.Choice(get_args(form_acts.Nearby)), help="Near the inlet.")
 @click.option("--serial", help="Maker's serial on the body of the cassette.")
 @click.option("--area", type=click.Choice(get_args(form_acts.Area)))

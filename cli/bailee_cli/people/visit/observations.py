@@ -106,7 +106,7 @@ _OPENING: Final = (
         type=Written("decimal"),
         help="Hours since painting, demolition or other works; leave out if none, or if it is not known.",
     ),
-    click.option("--jurisdiction", help="Whose law counts at the site, like US-NY."),
+    click.option("--jurisdiction", help="Whose law applies at the site, like US-NY."),
     click.option("--license", help="Number of the license to sample there."),
     click.option("--license-valid-to", type=Written("day"), help="Its expiration date, like 2027-06-30."),
     click.option("--remediator/--no-remediator", default=None, help="Is your firm also the remediator here?"),

@@ -179,7 +179,7 @@ def own_number(case: Case) -> Iterator[Hit]:
     "RC-16", "Accepted with a discrepancy, result not marked as qualified", "block", "custody",
     "15A NCAC 02H .0805: analyze with a qualified result; ISO/IEC 17025:2017 7.4.3, by secondary summary",
     advice(
-        "Accept it again as qualified; the wording stands on the form and on the custody record.",
+        "Accept it again as qualified; the wording is printed on the custody record.",
         do("accepted", "sample", qualified=True),
     ),
 )  # fmt: skip

@@ -34,8 +34,8 @@ def void_at_the_laboratory(case: Case) -> Iterator[Hit]:
                 who = f"{case.person(entry.org, entry.kid)} of {entry.org}"
                 order = "after" if received < entry.n else "before"
                 said = (
-                    f"{{samples}} {{was}} voided by {who} ({why}), {order} receipt at the laboratory: nothing"
-                    " else is listed about {these}."
+                    f"{{samples}} {{was}} voided by {who} ({why}), {order} receipt at the laboratory: no"
+                    " other finding about {these} is listed."
                 )
                 yield replace(shared(form, sample, said), entries=(entry.n,))
 

@@ -178,13 +178,13 @@ def test_an_answer_of_another_jurisdiction_is_not_signed(settled: Town) -> None:
     words = ("open", *OPEN[1:at], *OPEN[at + 2 :], "--quiet")
     with served(settled), Terminal(settled.person("inspector"), *words) as screen:
         answer(screen, "Laboratory (short name): ", LAB)
-        answer(screen, "Whose law counts at the site", "US-NY")
+        answer(screen, "Whose law applies at the site", "US-NY")
         answer(screen, "Number of your license there", "NY-4711")
         answer(screen, "Its expiration date", "2027-06-30")
         shown = answer(screen, "Sign: the visit begins?", "")
         line = next(each.split()[0] for each in shown.splitlines() if " jurisdiction " in each)
         answer(screen, "Sign: the visit begins?", line)
-        answer(screen, "Whose law counts at the site", "US-VT")
+        answer(screen, "Whose law applies at the site", "US-VT")
         assert "NY-4711" not in answer(screen, "Sign: the visit begins?", "y")
         code, rest = screen.ends()
     assert code == 0, rest
