@@ -389,7 +389,7 @@ def test_the_same_record_is_the_same_file() -> None:
 
 def test_what_a_carrier_brings_is_not_asked_for_a_purpose() -> None:
     """Each record of a sound shipment would end with something left out, which nobody can enter at a dock."""
-    said = text(record(visit("accepted")))
+    said = text(record(visit("accepted", docked={"purpose": None})))
     assert "Purpose: transport." in said
     assert "Purpose: not recorded." not in said
 

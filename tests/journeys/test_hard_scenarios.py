@@ -190,7 +190,7 @@ def test_glass_swapped_between_rooms_is_caught_when_the_serial_was_bound() -> No
         ("RC-04", number) for number in story.samples[:2]
     }
     for each in findings[:2]:
-        assert each.remedy.startswith("Put the samples on hold, photograph, and call the sampling firm;")
+        assert each.remedy.startswith("Put the samples on hold, photograph, and call the sampling firm,")
     assert [each.rule for each in findings if each.severity != "flag"] == [
         "RC-10"
     ]  # the sender is still to be called
@@ -238,7 +238,7 @@ def test_an_envelope_opened_in_transit_breaks_custody_and_leaves_the_records_cle
         (leg,) = [each for each in findings if each.rule == "CU-05"]
         assert "2026-12-01 13:00 (-06:00) to receipt 2026-12-02 10:40 (-06:00)" in leg.sentence
         (seal,) = [each for each in findings if each.rule == "RC-01"]
-        assert "call the sampling firm; agree on a qualified result or new samples" in seal.remedy
+        assert "then agree on a qualified result or new samples" in seal.remedy
         (number,) = [each for each in findings if each.rule == "RC-02"]
         assert f"seal on record {story.seal}; on receipt OTHER-77" in number.sentence
         assert [each.state for each in four.values()] == [

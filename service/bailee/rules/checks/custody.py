@@ -243,7 +243,8 @@ def no_gap(case: Case) -> Iterator[Hit]:
     "custody",
     "EPA 905R78115 (1978): container closed with a custody seal",
     advice(
-        "Put the samples on hold and call the sampling firm. The laboratory states this with the result.",
+        "Put the samples on hold and call the sampling firm, unless that is on record. The laboratory states"
+        " this with the result.",
         do("on_hold", "envelope", reason="seal", called=...),
     ),
 )

@@ -29,12 +29,12 @@ refusal(
     "bailee.domain.statements.parse",
 )  # fmt: skip
 HOLD: Final = advice(
-    "Put the samples on hold, photograph, and call the sampling firm; agree on a qualified result or new"
-    " samples.",
+    "Put the samples on hold, photograph, and call the sampling firm, unless that is on record; then agree on"
+    " a qualified result or new samples.",
     do("on_hold", "envelope", reason=..., called=...),
 )
 SEAL_STATES: Final = {
-    "intact": "whole",
+    "intact": "intact",
     "broken": "broken",
     "missing": "missing",
     "void_showing": "with VOID showing",
