@@ -134,13 +134,15 @@ class Policy(Facts):
     ] = 20
     side_by_side_s: Annotated[
         Whole,
-        Meaning("BD-06", "Maximum seconds between the starts of two samples taken side by side.", "lower"),
+        Meaning(
+            "BD-06", "Maximum seconds between the starts of two samples collected side by side.", "lower"
+        ),
     ] = 60
     consecutive_h: Annotated[
         Threshold,
         Meaning(
             "BD-07",
-            "Minimum hours between the starts of two samples taken one after the other.",
+            "Minimum hours between the starts of two samples collected one after the other.",
             "higher",
             "Health Canada, guidance on culturable fungi in air (1 to 2 h between duplicates)",
         ),

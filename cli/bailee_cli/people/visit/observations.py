@@ -104,7 +104,7 @@ _OPENING: Final = (
     click.option(
         "--works-h-ago",
         type=Written("decimal"),
-        help="Hours since painting, demolition or other works; leave out if none, or if it is not known.",
+        help="Hours since painting, demolition or construction; leave out if none, or if it is not known.",
     ),
     click.option("--jurisdiction", help="Whose law applies at the site, like US-NY."),
     click.option("--license", help="Number of the license to sample there."),

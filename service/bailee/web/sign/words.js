@@ -166,7 +166,7 @@ export const words = {
   freshAir: "Fresh-air exchanger, whole-house or attic fan",
   freshAirOff: "Fresh air off, hours",
   cleaned: "Last cleaning, hours ago",
-  works: "Painting or construction, hours ago",
+  works: "Painting, demolition or construction, hours ago",
   hoursHint: "Leave empty if there is none, or it is not known.",
   growth: "Is mold growth visible?",
   growthReason: "Why air is sampled all the same",
