@@ -370,7 +370,12 @@ def except_command(
     """
     rule = rule.upper()
     forms = _offline(rule, about, form) if offline else _asked(session, rule, about, reason, form)
-    cache.see(session, forms, offline=offline)
+    seen = cache.see(session, forms, offline=offline)
+    if forms != [form or about] and prompts.may_ask(session):
+        session.was_asked = True  # the ledger named these forms, not the person
+        for told in seen.values():
+            inside = [s["sample"] for s in told["samples"] if about in (s["sample"], s["envelope"])]
+            click.echo(layout.listed(f"On form {grouped(told['form'])}: ", map(grouped, inside)), err=True)
     data = {"rule": rule, "about": about, "reason": reason}
     submit.act(
         session,
@@ -416,7 +421,7 @@ def _asked(session: Session, rule: str, about: str, reason: str, form: str | Non
             " does.",
             err=session.json,
         )
-    return list(told["forms"])
+    return [form] if form else list(told["forms"])
 
 
 def _offline(rule: str, about: str, form: str | None) -> list[str]:

@@ -12,7 +12,9 @@ import pytest
 
 from bailee.domain import numbers
 from bailee.signing import signed_statement
+from bailee_cli.device.client import LedgerClient
 from field import FIRM, LAB
+from terminal import Terminal, served
 from town import ENVELOPE, INDOOR, OPEN, OUTDOOR, SEAL, Person, Town, collect
 
 NO_ANSWERS = (
@@ -431,3 +433,52 @@ def test_an_exception_of_what_is_not_found_yet_says_when_it_would_be(
     said = flat(town.person("quality").run(*allow))
     assert "what rests on the shipment shows only when `bailee ship` asks" in said
     assert isinstance(town.person("second").answer(*allow), list)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("key", "code"), [("n", 1), ("y", 0)])
+def test_at_a_terminal_forms_that_the_ledger_names_are_shown_and_asked_about(
+    settled: Town, key: str, code: int
+) -> None:
+    """A service that names another form would have her signature on a visit that she never saw."""
+    form = without_outdoor(settled)
+    inspector, quality = settled.person("inspector"), settled.person("quality")
+    sample = inspector.answer("show", form)["samples"][0]["sample"]
+    words = ("except", "CL-09", sample, "--reason", "other")
+    with served(settled), Terminal(quality, *words) as screen:
+        shown = flat(screen.sees("Sign: excepted?"))
+        assert f"On form {numbers.grouped(form)}: {numbers.grouped(sample)}" in shown
+        screen.sees(": ")
+        screen.types(f"{key}\n")
+        ended, rest = screen.ends()
+    assert ended == code, rest
+    assert len(signed(quality, "excepted")) == 1 - code
+
+
+def test_of_an_exception_every_form_is_named_in_the_answer(settled: Town) -> None:
+    """A script signs on the forms that the ledger names, and its log would not say on which."""
+    form = without_outdoor(settled)
+    quality = settled.person("quality")
+    sample = settled.person("inspector").answer("show", form)["samples"][0]["sample"]
+    words = ("except", "CL-09", sample, "--reason", "other")
+    assert [each["chain"] for each in quality.answer(*words)] == [f"form/{form}"]
+    assert f"Recorded: excepted, form {numbers.grouped(form)}, entry" in flat(
+        quality.run(*words[:-1], "documented_elsewhere")
+    )
+
+
+def test_where_a_form_is_typed_an_exception_is_signed_on_no_other(
+    settled: Town, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The answer of a service would decide on which visit she signs, whatever she typed."""
+    form = without_outdoor(settled)
+    quality = settled.person("quality")
+    honest = LedgerClient.get
+
+    def lying(service: LedgerClient, path: str, **query: Any) -> Any:
+        told = honest(service, path, **query)
+        return {**told, "forms": ["F7K3M9Q2XF4P"]} if path == "/exceptions" else told
+
+    monkeypatch.setattr(LedgerClient, "get", lying)
+    words = ("except", "OC-01", form, "--reason", "outdoor_impossible", "--form", form)
+    assert [each["chain"] for each in quality.answer(*words)] == [f"form/{form}"]
