@@ -10,12 +10,27 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+import sqlalchemy as sa
 from promises import promised
 
 from bailee.domain.moments import Moment
-from bailee.store import unanswered
-from builders import CLERK, CUSTODIAN, DAY, LAB_QUALITY, QUALITY, SECOND_CUSTODIAN, Story, findings, visit
-from field import FIRM, Field
+from bailee.ledger.checkpoint import parse_vkey
+from bailee.store import number_index, schema, unanswered
+from bailee.verify import bundle
+from bailee.verify.verifier import Trust, verify
+from builders import (
+    CLERK,
+    CUSTODIAN,
+    DAY,
+    LAB_QUALITY,
+    QUALITY,
+    SECOND_CUSTODIAN,
+    SECOND_LAB,
+    Story,
+    findings,
+    visit,
+)
+from field import FIRM, LAB, OUTSIDER, Field
 
 WEEKS_LATER = "2026-12-20T09:00:00-06:00"
 UNREAD: dict[str, Any] = {"flow_before": None, "flow_after": None}
@@ -79,6 +94,83 @@ def test_a_laboratory_that_was_sent_one_sample_on_decides_on_no_other() -> None:
     story.rejected([story.samples[1]], by=SECOND_CUSTODIAN)
     assert rules(story, "RC-21") == ["RC-21"]
     assert story.state().samples[story.samples[1]].status == "received"
+
+
+def test_a_firm_sends_nothing_on_that_its_laboratory_has() -> None:
+    """The firm's own quality role signs that an accepted sample went elsewhere under a new number: the
+    decision would be gone, and a laboratory of its choice would read and write the form.
+    """
+    story = visit("accepted")
+    number = story.samples[0]
+    story.forwarded(number, by=QUALITY)
+    form = story.state()
+    assert rules(story, "RC-21", "CU-02") == ["RC-21"]
+    assert (form.samples[number].status, form.samples[number].child) == ("accepted", None)
+    assert (story.samples[-1] in form.samples, SECOND_LAB in form.parties) == (False, False)
+    (told,) = [each.sentence for each in findings(story.case(), "RC-21") if each.rule == "RC-21"]
+    assert "was sent on" in told
+    assert "quill-lab decides. This entry counts for nothing." in told
+
+
+def test_a_firm_makes_nobody_a_party_by_sending_on(field: Field) -> None:
+    """A stranger would read a form, and write on it, by the word of the firm alone; and the chase list would
+    look for ever for a number that no one has.
+    """
+    lot, samples = field.lot(1)
+    form = field.open_form()
+    field.collect(form, lot, samples[0])
+    child = field.number("sample")
+    data = {
+        "items": [{"sample": samples[0], "child": child, "item": "slide", "condition": ["opened"]}],
+        "count": 1,
+        "to": OUTSIDER,
+        "purpose": "analysis",
+        "at": Moment(field.clock(), -300).text(),
+    }
+    field.act("quality", f"form/{form}", "forwarded", data)
+    with field.ledger.database.reading() as connection:
+        assert number_index.parties(connection, f"form/{form}") == {FIRM, LAB}
+        left = connection.execute(sa.select(schema.unanswered.c.sample)).scalars().all()
+    assert left == samples
+    trust = Trust({org: root.key.kid for org, root in field.roots.items()}, (parse_vkey(field.ledger.vkey),))
+    file = field.get("clerk", f"/forms/{form}/bundle").text
+    report = verify(bundle.read(file), trust, field.ledger.now())
+    assert (report.faults, "RC-21" in {each.rule for each in report.findings}) == ((), True)
+
+
+def test_a_second_laboratory_takes_no_sample_off_the_list_that_stayed_at_the_first(field: Field) -> None:
+    """It rejects what it was never sent, the rules count that for nothing, and nobody chases the first any
+    more.
+    """
+    lot, samples = field.lot(2)
+    form = field.open_form()
+    for sample in samples:
+        field.collect(form, lot, sample)
+    root, second = (field.device(f"third {role}", OUTSIDER) for role in ("root", "custodian"))
+    field.roots[OUTSIDER], field.people["third"] = root, second
+    founded = {"name": "Third Party", "jwk": root.key.jwk}
+    field.ok(field.send(root.sign(f"org/{OUTSIDER}", "founded", founded)), root)
+    field.enroll(second, "custodian")
+    child = field.number("sample")
+    at = Moment(field.clock(), -300).text()
+    data = {
+        "items": [{"sample": samples[0], "child": child, "item": "slide", "condition": ["opened"]}],
+        "count": 1,
+        "to": OUTSIDER,
+        "purpose": "analysis",
+        "at": at,
+    }
+    field.act("dock", f"form/{form}", "forwarded", data)
+    said = {"at": at, "reasons": ["other"]}
+
+    def left() -> set[str]:
+        with field.ledger.database.reading() as connection:
+            return set(connection.execute(sa.select(schema.unanswered.c.sample)).scalars())
+
+    field.act("third", f"form/{form}", "rejected", {"samples": [samples[1], child], **said})
+    assert left() == set(samples)
+    field.act("dock", f"form/{form}", "rejected", {"samples": samples, **said})
+    assert left() == set()
 
 
 def test_nobody_stops_looking_for_samples_on_which_their_own_firm_decided(field: Field) -> None:

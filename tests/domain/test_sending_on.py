@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bailee.domain.custody import Form
-from builders import CUSTODIAN, INSPECTOR, SECOND_CUSTODIAN, Story, visit
+from builders import CUSTODIAN, LAB_QUALITY, SECOND_CUSTODIAN, Story, visit
 
 
 def codes(form: Form) -> list[tuple[str, str | None]]:
@@ -27,9 +27,9 @@ def test_the_parent_s_custody_ends_where_the_child_s_begins() -> None:
 
 
 def test_sent_on_by_somebody_who_does_not_hold_it() -> None:
-    """An inspector could send away what lies in the laboratory; it is recorded, and said."""
+    """Another person of the laboratory could send away what lies on a bench; it is recorded, and said."""
     story = visit("accepted")
-    story.forwarded(0, by=INSPECTOR)
+    story.forwarded(0, by=LAB_QUALITY)
     assert codes(story.state()) == [("not-holder", story.samples[0])]
 
 

@@ -48,7 +48,9 @@ def admit(item, orgs, owners):
         verify(jwk(data["jwk"], data["kid"]), proof.signature, proof.signed)
     if act in {"opened", "lot_received"}:
         owners[item.chain] = {iss, *data.get("parties", {}).values()}
-    if act == "forwarded":
+    if act == "opened":
+        owners[number] = {data["parties"]["firm"]} - {data["parties"]["lab"]}
+    if act == "forwarded" and iss not in owners[number]:
         owners[item.chain] |= {data["to"]}
     if kind == "org":
         change(item, orgs, org, mine, other)

@@ -462,9 +462,11 @@ def _disposed(form: Form, said: Said) -> None:
 
 
 def _forwarded(form: Form, said: Said) -> None:
-    """The parent's custody ends where that of its child begins: it is the same glass."""
+    """The parent's custody ends where that of its child begins: it is the same glass. Only the laboratory
+    that answers for it sends it on.
+    """
     body = said.of(Forwarded)
-    if body.to not in form.sent_to:
+    if form.opened.of(Opened).parties.answers(said.entry.org) and body.to not in form.sent_to:
         form.sent_to.append(body.to)
     if body.count not in (None, len(body.items)):
         form.oddities.append(
@@ -472,6 +474,9 @@ def _forwarded(form: Form, said: Said) -> None:
         )
     for item in body.items:
         for sample in _each(form, said, [item.sample]):
+            if not form.answers_for(said.entry.org, sample):
+                form.oddities.append(Oddity("decided-elsewhere", said.entry, sample.number))
+                continue
             child = form.samples.setdefault(item.child, Sample(item.child))
             if sample.child or child.parent or child.child or child.claims:
                 form.oddities.append(

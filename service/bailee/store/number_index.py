@@ -4,7 +4,7 @@ the entries.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime
 from hashlib import sha256
 from typing import Any, Final
@@ -13,11 +13,12 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
 from bailee.domain.acts import mentions
+from bailee.domain.acts.form import Forwarded
 from bailee.domain.statements import Recorded
 from bailee.frozen import frozen
 from bailee.ledger import entry as entries
 from bailee.ledger.base64url import b64u
-from bailee.store import schema, unanswered
+from bailee.store import opened, schema, unanswered
 from bailee.store.prepared import PreparedQuery
 
 _NAME: Final = 40
@@ -57,7 +58,7 @@ class Use:
 
 def index(connection: Connection, chain_id: int, entry: Recorded) -> None:
     """Enter one new statement into the index."""
-    for org in entry.row.admits(entry.body, entry.org):
+    for org in _admitted(connection, chain_id, entry):
         known = schema.party.select().where(schema.party.c.org == org, schema.party.c.chain_id == chain_id)
         if connection.execute(known).first() is None:
             made = {"org": org, "chain_id": chain_id, "n": entry.n, "named_by": entry.org}
@@ -69,6 +70,13 @@ def index(connection: Connection, chain_id: int, entry: Recorded) -> None:
     ]
     _ENTER.for_each(connection, rows)
     unanswered.note(connection, chain_id, entry)
+
+
+def _admitted(connection: Connection, chain_id: int, entry: Recorded) -> Iterable[str]:
+    """The organizations that become parties of the chain; a sampling firm sends nothing on."""
+    if isinstance(entry.body, Forwarded) and not opened.parties(connection, chain_id).answers(entry.org):
+        return ()
+    return entry.row.admits(entry.body, entry.org)
 
 
 def of(

@@ -24,7 +24,7 @@ from bailee.domain.acts.table import ON_HOLD, name_of
 from bailee.domain.statements import Recorded
 from bailee.ledger import entry as entries
 from bailee.signing import signed_statement
-from bailee.store import schema
+from bailee.store import opened, schema
 from bailee.store.prepared import PreparedQuery
 
 
@@ -34,14 +34,14 @@ def note(connection: Connection, chain_id: int, entry: Recorded) -> None:
         case Collected() as body:
             _add(connection, chain_id, [body.sample])
         case Forwarded() as body:
-            _add(connection, chain_id, [item.child for item in body.items])
+            if opened.parties(connection, chain_id).answers(entry.org):
+                _add(connection, chain_id, [item.child for item in body.items])
         case Received(dock=None):
             pass
         case Received() as body:
             _add(connection, chain_id, [item.sample for item in body.items])
         case Decision() | Disposed() as body if entry.act != ON_HOLD:
-            if _is_of_a_laboratory(connection, chain_id, entry.org):
-                _remove(connection, chain_id, body.samples)
+            _remove(connection, chain_id, _answered(connection, chain_id, entry.org, body.samples))
         case Voided() as body:
             _remove(connection, chain_id, [body.sample])
         case Notified(of="recall") as body:
@@ -50,11 +50,17 @@ def note(connection: Connection, chain_id: int, entry: Recorded) -> None:
             _recall(connection, entry.chain.removeprefix("lot/"), is_in_force=isinstance(body, Recalled))
 
 
-def _is_of_a_laboratory(connection: Connection, chain_id: int, org: str) -> bool:
-    """Whether this party of a form is not its sampling firm, or both: a firm answers for no sample."""
-    found = connection.execute(_OPENED, {"chain": chain_id}).scalar_one()
-    parties = signed_statement.read(entries.read(found).stmt).claims.data["parties"]
-    return bool(org != parties["firm"] or org == parties["lab"])
+def _answered(connection: Connection, chain_id: int, org: str, samples: Iterable[str]) -> list[str]:
+    """Of these samples those that are for this organization to decide on: the form's laboratory, or of what
+    was sent on the one to which it was.
+    """
+    parties = opened.parties(connection, chain_id)
+    bound: dict[str, str] = {}
+    for number, text in connection.execute(_SENT_ON, {"chain": chain_id, "numbers": sorted(samples)}):
+        claims = signed_statement.read(entries.read(text).stmt).claims
+        if parties.answers(claims.iss):
+            bound.setdefault(number, claims.data["to"])
+    return [number for number in samples if bound.get(number, parties.lab) == org]
 
 
 def _is_before_recall(connection: Connection, body: Notified) -> bool:
@@ -116,8 +122,18 @@ def _remove(connection: Connection, chain_id: int, samples: Iterable[str]) -> No
     _REMOVE.for_each(connection, [{"chain": chain_id, "which": each} for each in samples])
 
 
-_OPENED: Final = sa.select(schema.entry.c.text).where(
-    schema.entry.c.chain_id == sa.bindparam("chain"), schema.entry.c.n == 1
+_SENT_ON: Final = (
+    sa.select(schema.mention.c.number, schema.entry.c.text)
+    .join(
+        schema.entry,
+        (schema.entry.c.chain_id == schema.mention.c.chain_id) & (schema.entry.c.n == schema.mention.c.n),
+    )
+    .where(
+        schema.mention.c.chain_id == sa.bindparam("chain"),
+        schema.mention.c.number.in_(sa.bindparam("numbers", expanding=True)),
+        schema.mention.c.what == mentions.FORWARDED,
+    )
+    .order_by(schema.mention.c.n)
 )
 _NEWEST_FIRST: Final = (
     sa.select(schema.entry.c.text)

@@ -19,7 +19,7 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from bailee.domain import authorization, organizations
-from bailee.domain.acts.form import Forwarded, Opened, Sealed
+from bailee.domain.acts.form import Forwarded, Opened, Parties, Sealed
 from bailee.domain.acts.lot import LotReceived
 from bailee.domain.acts.organization import (
     CalendarSet,
@@ -59,6 +59,7 @@ class Authorship:
     """Chains on which something stands that this program does not know."""
     _strong: set[bytes] = field(default_factory=set)
     _alike: dict[frozenset[str], frozenset[str]] = field(default_factory=dict)
+    _parties: dict[str, Parties] = field(default_factory=dict)
 
     def public_of(self, statement: Unverified) -> bytes:
         """The key to check against. Raises `Forged`, `Malformed`.
@@ -100,7 +101,8 @@ class Authorship:
         match entry.body:
             case Opened() as body:
                 self._belongs(entry.chain, {body.parties.firm, body.parties.lab})
-            case Forwarded() as body:
+                self._parties.setdefault(entry.chain, body.parties)
+            case Forwarded() as body if self._answers(entry):
                 self.owners[entry.chain] = self._same(owners | {body.to})
             case LotReceived():
                 self._belongs(entry.chain, {entry.org})
@@ -108,6 +110,11 @@ class Authorship:
                 self.organizations[entry.org] = organizations.fold([entry])
         if known and entry.chain == f"org/{entry.org}":
             self.organizations[entry.org] = organizations.apply(known, entry)
+
+    def _answers(self, entry: Recorded) -> bool:
+        """Whether a laboratory signed this, as far as the beginning of the form is here."""
+        parties = self._parties.get(entry.chain)
+        return parties is None or parties.answers(entry.org)
 
     def _belongs(self, chain: str, orgs: set[str]) -> None:
         """A chain is whose its first entry said."""

@@ -91,6 +91,10 @@ class Parties(Facts):
     firm: OrganizationId
     lab: OrganizationId
 
+    def answers(self, org: str) -> bool:
+        """Whether a party of the form is a laboratory: anybody but the sampling firm, unless that is both."""
+        return org == self.lab or org != self.firm
+
 
 class Preparation(Facts):
     """Answers found on arrival. Hours are hours before the first sample; `null` = none, or not known.
@@ -577,7 +581,7 @@ class SentItem(Facts):
 
 
 class Forwarded(Facts):
-    """Sent on to a second laboratory, which becomes a party of the form. Private: note.
+    """Sent on by a laboratory to a second one, which becomes a party of the form. Private: note.
 
     The trace is one object: nothing is split, the whole of it goes on under a new number, seal and receipt.
     What the second laboratory takes over it says with `received`.

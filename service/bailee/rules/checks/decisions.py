@@ -16,7 +16,7 @@ from datetime import datetime, timedelta
 from itertools import islice
 from typing import Final
 
-from bailee.domain.acts.form import Copied, Decision, Disposed, Received, Voided
+from bailee.domain.acts.form import Copied, Decision, Disposed, Forwarded, Received, Voided
 from bailee.domain.acts.table import ACCEPTED, ON_HOLD, REJECTED, done_at
 from bailee.domain.custody import Envelope, Form, Said, Sample
 from bailee.domain.moments import Moment
@@ -266,16 +266,17 @@ def received_before_decided(case: Case) -> Iterator[Hit]:
 
 
 def _by_others(case: Case, form: Form) -> Iterator[Hit]:
-    """A decision or a disposal that was not for its signer to make, by entry."""
+    """A decision, a disposal or a sending on that was not for its signer to make, by entry."""
     found: dict[int, tuple[Recorded, list[str]]] = {}
     for odd in form.oddities:
         if odd.code == "decided-elsewhere" and odd.sample:
             found.setdefault(odd.entry.n, (odd.entry, []))[1].append(odd.sample)
     for n, (entry, numbers) in found.items():
-        assert isinstance(entry.body, Decision | Disposed)
+        assert isinstance(entry.body, Decision | Disposed | Forwarded)
+        did = _SENT_ON if isinstance(entry.body, Forwarded) else _DECIDES.get(entry.act, "disposed of")
         said = (
             f"{case.person(entry.org, entry.kid)} of {entry.org} signed that {samples(numbers)}"
-            f" {'was' if len(numbers) == 1 else 'were'} {_DECIDES.get(entry.act, 'disposed of')} on"
+            f" {'was' if len(numbers) == 1 else 'were'} {did} on"
             f" {clock(entry.body.at)}; {form.bound_for(form.samples[numbers[0]])} decides. This entry counts"
             " for nothing."
         )
@@ -310,6 +311,7 @@ def _about_to_decide(case: Case, deciding: Draft[Decision]) -> Iterator[Hit]:
             yield Hit(form.number, said, "block", remedy=_LATER, is_proposed=True)
 
 
+_SENT_ON: Final = "sent on"
 _DECIDES: Final = {ACCEPTED: "accepted", ON_HOLD: "put on hold", REJECTED: "rejected"}
 _RECEIVE: Final = advice(
     "Record the receipt first: what was read on the seal, what was counted, how each cassette was.",
