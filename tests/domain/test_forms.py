@@ -344,8 +344,8 @@ def test_counts_that_do_not_agree_are_said() -> None:
     story.received(story.samples[:2], count=2)
     story.sealed(story.samples[:2], count=3)
     form = story.state()
-    assert told(form, "count") == [("count", None), ("count", story.samples[2]), ("count", None)]
-    assert "relinquished but not received" in form.oddities[1].detail
+    assert told(form, "count") == [("count", None), ("count", None), ("count", story.samples[2])]
+    assert "relinquished but not received" in form.oddities[2].detail
     left = form.samples[story.samples[2]]
     assert left.given is not None
     assert holders(left) == [INSPECTOR.kid]

@@ -92,6 +92,17 @@ class Oddity:
 
 
 @dataclass(slots=True)
+class Transfer:
+    """What was relinquished in one entry, and `taken` so far, in one receipt or in several: the newest is
+    `received`.
+    """
+
+    given: Said | None = None
+    received: Said | None = None
+    taken: set[str] = field(default_factory=set)
+
+
+@dataclass(slots=True)
 class Keeping:
     """A stretch of time and the way the holder kept the sample."""
 
@@ -272,8 +283,9 @@ class Form:
     that were checked once for several runs. `erased` counts by statement the private fields that were erased;
     `retained` says by organization that none may be. `copies` are those given out of the record or of a
     result, in order, `notices` who was told of what; `sent_to` the laboratories to which samples were sent
-    on. `settled` are oddities, by code, entry and sample, that something signed later explains; `unnamed`
-    counts the samples that were meant by statements that named none.
+    on. `transfers` are by the digest of the relinquishing entry; `settled` are oddities, by code, entry and
+    sample, that something signed later explains; `unnamed` counts the samples that were meant by statements
+    that named none.
     """
 
     number: str
@@ -291,6 +303,7 @@ class Form:
     corrections: list[corrections.Correction] = field(default_factory=list)
     oddities: list[Oddity] = field(default_factory=list)
     unnamed: int = field(default=0, compare=False, repr=False)
+    transfers: dict[str, Transfer] = field(default_factory=dict, compare=False, repr=False)
     settled: set[tuple[OddityCode, int, str | None]] = field(default_factory=set, compare=False, repr=False)
     sent_to: list[str] = field(default_factory=list)
     entries: Sequence[Recorded] = ()

@@ -60,6 +60,7 @@ from bailee.domain.custody import (
     Sample,
     Sealing,
     Status,
+    Transfer,
 )
 from bailee.domain.facts import Facts
 from bailee.domain.moments import Moment
@@ -94,6 +95,7 @@ def fold(
         if meaning:
             meaning(form, Said(entry, entry.body))
     day_checks.complete(form)
+    _name_what_was_left(form)
     form.oddities = [o for o in form.oddities if (o.code, o.entry.n, o.sample) not in form.settled]
     return form
 
@@ -177,6 +179,7 @@ def _completes_link(form: Form, said: Said, sample: Sample) -> bool:
         if giver and giver.given is None:
             body = said.of(Relinquished)
             giver.until, giver.given = body.at, said
+            form.transfers.setdefault(said.entry.digest, Transfer()).taken.add(sample.number)
             taker.gap = taker.since.instant - body.at.instant
             form.settled.add(("not-relinquished", taker.received.n, sample.number))
             _check_receiver(form, Said(taker.received, taker.received.body), said, sample)
@@ -194,7 +197,7 @@ def _received(form: Form, said: Said) -> None:
         form.oddities.append(
             Oddity("count", said.entry, None, f"{body.count} counted, {len(body.items)} listed")
         )
-    given_to_me: dict[str, Said] = {}
+    taken = {item.sample for item in body.items}
     for item in body.items:
         for sample in _each(form, said, [item.sample]):
             given = sample.given
@@ -206,24 +209,27 @@ def _received(form: Form, said: Said) -> None:
                     person = form.person(before.kid) if before and before.kid else ""
                     sample.unanswered.setdefault(person, []).append((before, link))
             else:
-                given_to_me[given.entry.digest] = given
+                transfer = form.transfers.setdefault(given.entry.digest, Transfer())
+                transfer.taken |= taken
+                transfer.given, transfer.received = given, said
                 link.gap = body.at.instant - given.of(Relinquished).at.instant
                 _check_receiver(form, said, given, sample)
             _close(sample, body.at)
             sample.links.append(link)
             sample.given, sample.condition = None, tuple(item.condition)
             _turned_up(form, sample, said)
-    taken = {item.sample for item in body.items}
-    for given in given_to_me.values():
-        left = [number for number in given.of(Relinquished).samples if number not in taken]
+
+
+def _name_what_was_left(form: Form) -> None:
+    """What was relinquished together may be received in parts: what none of them named was left behind."""
+    for transfer in form.transfers.values():
+        if transfer.given is None or transfer.received is None:
+            continue
+        left = [each for each in transfer.given.of(Relinquished).samples if each not in transfer.taken]
         if left:
+            listed = ", ".join(map(numbers.grouped, left))
             form.oddities.append(
-                Oddity(
-                    "count",
-                    said.entry,
-                    left[0],
-                    f"relinquished but not received: {', '.join(map(numbers.grouped, left))}",
-                )
+                Oddity("count", transfer.received.entry, left[0], f"relinquished but not received: {listed}")
             )
 
 

@@ -241,6 +241,27 @@ def test_given_but_not_received_is_named() -> None:
     assert {each.about for each in found(story, "CU-01")} == {story.samples[2]}
 
 
+def test_what_is_received_in_two_entries_is_all_there() -> None:
+    """The clerk overlooks one, takes it as the finding asks, and could never seal: it would stop for good,
+    and name the others as missing too.
+    """
+    story = visit("relinquished")
+    story.received(story.samples[:2])
+    story.received(story.samples[2:])
+    assert found(story, "CU-06") == []
+
+
+def test_what_neither_of_two_receipts_names_is_still_missing() -> None:
+    """A second receipt would hide the cassette that fell behind the seat."""
+    story = visit("relinquished")
+    story.received(story.samples[:1])
+    story.received(story.samples[1:2])
+    (hit,) = found(story, "CU-06")
+    assert grouped(story.samples[2]) in hit.sentence
+    assert grouped(story.samples[0]) not in hit.sentence
+    assert grouped(story.samples[1]) not in hit.sentence
+
+
 # CU-12
 
 
