@@ -228,7 +228,8 @@ class Outbox:
             try:
                 yield
             except BaseException:
-                self._db.execute("ROLLBACK")
+                if self._db.in_transaction:  # a full disk has ended it already, and is the cause to be shown
+                    self._db.execute("ROLLBACK")
                 raise
             self._db.execute("COMMIT")
         except sqlite3.Error as error:

@@ -7,6 +7,7 @@ and a clock.
 from __future__ import annotations
 
 import os
+from contextlib import suppress
 from datetime import UTC, datetime
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -56,6 +57,8 @@ class Session:
         self.seen: dict[str, Any] = {}  # forms, as the ledger showed them to this command
         self.asks: dict[str, Any] = {}  # what was asked for it, by member
         self.answered: dict[str, Any] = {}
+        self.moments: dict[tuple[str, str | None], Any] = {}  # what a text meant, on the clock of a zone
+        self.stands: set[tuple[str, str, str]] = set()  # what looked like a slip and is so
         self.anyway = False  # sign it even where it is surely a slip
         self.asked: list[LedgerClient] = []
         self._clock_told = False
@@ -155,7 +158,7 @@ class Session:
             return {}
 
     def _remember_clock(self) -> None:
-        """Keep a wrong clock in mind for a place without a network."""
+        """Keep a wrong clock in mind for a place without a network; not in a folder that takes no file."""
         measured = self._measured
         if measured is None or not self.folder.is_dir():
             return
@@ -165,11 +168,12 @@ class Session:
         from bailee_cli.device.client import clock_sentence
 
         kept = self.folder / _CLOCK
-        if clock_sentence(measured):
-            known = {"skew": measured, "at": f"{self.now:%Y-%m-%d %H:%M} UTC"}
-            profiles.replace_file(kept, json.dumps(known).encode())
-        else:
-            kept.unlink(missing_ok=True)
+        with suppress(OSError):
+            if clock_sentence(measured):
+                known = {"skew": measured, "at": f"{self.now:%Y-%m-%d %H:%M} UTC"}
+                profiles.replace_file(kept, json.dumps(known).encode())
+            else:
+                kept.unlink(missing_ok=True)
 
     def _client(self, address: str, token: Callable[[], str] | None = None) -> LedgerClient:
         from bailee_cli.device.client import LedgerClient

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Callable, Mapping, Sequence
-from functools import partial
 from pathlib import Path
 from typing import Any, get_args
 
@@ -235,7 +234,7 @@ def ship_command(
     prompts.settle(
         session,
         lambda: slips.temperatures(said, *forecast),
-        {name: partial(_warmth, said, name) for name in forecast},
+        prompts.typed_again(said, **dict.fromkeys(forecast, written.degrees_celsius)),
     )
     last, typed_of_courier = _last_way(session), courier.taken(said)
     by_hand = by_hand or bool(typed_of_courier)
@@ -358,10 +357,6 @@ def _scanned(
         return named
     before = scans.without(session, "seal", begun, leave_out=leave_out) if begun else None
     return scans.scanned(session, "seal", envelope, before.samples if before else ())
-
-
-def _warmth(said: dict[str, Any], member: str, text: str) -> None:
-    said[member] = written.degrees_celsius(text)
 
 
 def _last_way(session: Session) -> Mapping[str, Any]:

@@ -146,7 +146,7 @@ def receive_command(
         prompts.settle(
             session,
             lambda: slips.temperatures(dock, "temperature_c"),
-            {"temperature_c": partial(_warmth, dock)},
+            {"temperature_c": partial(_warmth, dock, answers)},
         )
         found_at = _found_at(said)
         if told:
@@ -177,8 +177,14 @@ def _scanned_label(session: Session, *, offline: bool) -> str:
     return envelope
 
 
-def _warmth(dock: dict[str, Any], text: str) -> None:
-    dock["temperature_c"] = written.degrees_celsius(text)
+def _warmth(dock: dict[str, Any], answers: KeptAnswers, text: str) -> None:
+    """Another temperature in the place of the one typed or answered, also when the command runs anew."""
+    dock["temperature_c"] = warmth = written.degrees_celsius(text)
+    params = click.get_current_context().params
+    if params.get("temperature_c") is None:
+        answers.put(steps.TEMPERATURE, warmth)
+    else:
+        params["temperature_c"] = warmth
 
 
 def _all_are_intact(found: Sequence[str]) -> bool:

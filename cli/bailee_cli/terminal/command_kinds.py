@@ -55,7 +55,7 @@ class AskingCommand(click.Command):
                 if param is None or wish.member in session.answered:
                     session.answered[wish.member] = change(ask, session.answered[wish.member])
                 else:
-                    ctx.params[wish.member] = param.type_cast_value(ctx, asked_for(param, ctx))
+                    ctx.params[wish.member] = param.type_cast_value(ctx, asked_for(param))
 
     def _named(self, member: str) -> click.Parameter | None:
         return next((each for each in self.params if each.name == member), None)
@@ -71,7 +71,7 @@ class AskingCommand(click.Command):
         for param in self.params:
             if not param.required or not _is_missing(given.get(str(param.name))):
                 continue
-            answer = asked_for(param, ctx)
+            answer = asked_for(param)
             if isinstance(ctx.obj, Session) and param.nargs == 1:
                 ctx.obj.asks[str(param.name)] = asking(param)
             if not isinstance(param, click.Option):
@@ -92,7 +92,7 @@ def _is_json(ctx: click.Context, args: Sequence[str]) -> bool:
     return "--json" in args or (isinstance(ctx.obj, Session) and ctx.obj.json)
 
 
-def asked_for(param: click.Parameter, ctx: click.Context) -> str:
+def asked_for(param: click.Parameter) -> str:
     """What somebody answers who is asked for an option or an argument; words are chosen by number."""
     ask = asking(param)
     while True:
@@ -100,7 +100,7 @@ def asked_for(param: click.Parameter, ctx: click.Context) -> str:
         try:
             for part in answer.split() if param.nargs == -1 else [answer]:
                 if not ask.choices:
-                    param.type.convert(part, param, ctx)
+                    param.type.convert(part, param, None)  # without a context it asks nothing itself
         except BaileeError as error:
             layout.warn(error.sentence)
         except click.BadParameter as error:

@@ -220,7 +220,8 @@ def time_options(function: F) -> F:
 def moment(session: Session, text: str | None, zone: str | None) -> Moment:
     """A moment as a person says it: a full time with offset, a local time, or a time of today. None is now.
 
-    `zone` names the clock; without it this device's own clock is meant. Raises `BadMoment`.
+    `zone` names the clock; without it this device's own clock is meant. What one text meant stands for the
+    whole command: what was typed instead of a wrong one is not asked for again. Raises `BadMoment`.
     """
     from datetime import datetime, timedelta
 
@@ -248,7 +249,9 @@ def moment(session: Session, text: str | None, zone: str | None) -> Moment:
         local = datetime.fromisoformat(said).astimezone()
         return Moment(local, (local.utcoffset() or timedelta()) // timedelta(minutes=1))
 
-    found: Moment = until_read(read, text, asks=not session.json)
+    if (text, zone) not in session.moments:
+        session.moments[text, zone] = until_read(read, text, asks=not session.json)
+    found: Moment = session.moments[text, zone]
     return found
 
 

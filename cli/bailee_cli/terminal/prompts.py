@@ -172,7 +172,7 @@ def settle(
     `found` tells the slips of what is said now; `again` takes another value of a member as typed. Raises
     `Malformed` ("slip") where nobody can be asked, with every slip in `facts["slips"]`.
     """
-    stands: set[tuple[str, str, str]] = set()
+    stands = session.stands
     while rest := [each for each in found() if (each.code, each.field, each.said) not in stands]:
         if session.anyway:
             for each in rest:

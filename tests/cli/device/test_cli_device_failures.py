@@ -37,6 +37,19 @@ def test_no_half_key_is_left_where_nothing_can_be_written(
     person.run("key", "new")
 
 
+def test_who_only_looks_needs_no_folder_that_takes_a_file(
+    settled: Town, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A page of Python would be shown to somebody who only looks, from a disk that is write-protected."""
+    settled.person("inspector").run(*OPEN)
+
+    def protected(_self: Path, **_: Any) -> None:
+        raise OSError(errno.EROFS, os.strerror(errno.EROFS))
+
+    monkeypatch.setattr(Path, "unlink", protected)
+    assert settled.person("inspector").run("chase") == "Nothing waits.\n"
+
+
 def test_a_folder_that_nobody_may_change_is_named(town: Town, monkeypatch: pytest.MonkeyPatch) -> None:
     """A page of Python would be shown to somebody whose stick is write-protected."""
 

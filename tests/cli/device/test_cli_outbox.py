@@ -18,6 +18,7 @@ from contextlib import closing
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 import httpx2
 import pytest
@@ -269,6 +270,24 @@ def test_a_full_disk_is_said_and_nothing_is_half_signed(settled: Town) -> None:
     assert (done.returncode, "Nothing was signed" in done.stderr) == (3, True), done.stderr
     inspector.run(*OPEN)
     assert [each["seq"] for each in inspector.outbox()] == [1]
+
+
+def test_a_full_disk_is_named_as_the_cause(settled: Town, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Who is told of a transaction, and not that the disk is full, frees no space (SQLite, SQLITE_FULL: the
+    transaction may have ended already).
+    """
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    connect = sqlite3.connect
+
+    def full(*args: Any, **options: Any) -> sqlite3.Connection:
+        opened = connect(*args, **options)
+        opened.execute("PRAGMA max_page_count = 1")
+        return opened
+
+    monkeypatch.setattr(sqlite3, "connect", full)
+    said = inspector.run(*OPEN, "--note", "x" * 1900, "--offline", code=3)
+    assert "(database or disk is full). Nothing was signed" in " ".join(said.split())
 
 
 def test_private_fields_travel_beside_the_statement_and_never_inside(settled: Town) -> None:

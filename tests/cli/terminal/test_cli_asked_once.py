@@ -1,0 +1,121 @@
+"""What was typed instead of a slip stands for the whole command: it is asked for once, and what is signed is
+what was shown.
+
+Our own promise; no outside source.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from terminal import Terminal, served
+from town import ENVELOPE, INDOOR, INTACT, OPEN, Town
+
+pytestmark = pytest.mark.slow
+
+
+def last(town: Town, name: str) -> dict[str, Any]:
+    """What somebody signed last."""
+    person = town.person(name)
+    return dict(person.answer("outbox", "--show", str(person.outbox()[-1]["seq"]))["data"])
+
+
+def test_a_time_that_is_none_is_asked_for_once(settled: Town) -> None:
+    """The inspector would be asked for the start of one run before the screen that is signed and three times
+    after it, and could sign another time than the one shown.
+    """
+    _, samples = settled.lot(1)
+    settled.person("inspector").run(*OPEN)
+    words = INDOOR[: INDOOR.index("--run")] + INDOOR[INDOOR.index("--run") + 2 :]
+    with (
+        served(settled),
+        Terminal(
+            settled.person("inspector"),
+            "collect",
+            samples[0],
+            *words,
+            "--serial",
+            "K-1",
+            "--started",
+            "early",
+        ) as screen,
+    ):
+        screen.sees("How long it ran")
+        screen.types("5:00\n")
+        screen.sees("'early' is not a time")
+        screen.types("8:12\n")
+        assert "2026-12-01 08:12" in screen.sees("Sign: collected?")
+        screen.types("y\n")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    assert "not a time" not in rest
+    assert last(settled, "inspector")["started"].startswith("2026-12-01T08:12")
+
+
+def test_a_flow_that_is_none_is_asked_for_once(settled: Town) -> None:
+    """The media keeper types the flow again, and is asked for it again as if they had not."""
+    words = ("--maker-lot", "41-0093", "--cassette", "slit", "--count", "4", "--expiry", "2039-06")
+    with served(settled), Terminal(settled.person("keeper"), "lot", "receive", *words) as screen:
+        screen.sees("Flow the maker states")
+        screen.types("abc\n")
+        screen.sees("'abc' is not a flow")
+        screen.types("15\n")
+        assert "is not a flow" not in screen.sees("Sign: lot received?")
+        screen.types("y\n")
+        code, rest = screen.ends()
+    assert code == 0, rest
+
+
+def test_a_temperature_typed_again_stands_when_another_line_is_changed(
+    shipped: tuple[Town, list[str]],
+) -> None:
+    """The dock mends 72 °C, changes the seal, and the next number it types is taken for the temperature."""
+    town, samples = shipped
+    worker = town.person("dock")
+    words = ("receive", ENVELOPE, *samples[:3], *INTACT, "--package", "sound", "--record-enclosed")
+    with served(town), Terminal(worker, *words) as screen:
+        screen.sees("(Enter: not measured): ")
+        screen.types("72\n")
+        screen.sees("Cassettes counted by hand: ")
+        screen.types("3\n")
+        screen.sees("or no: ")
+        screen.types("22 C\n")
+        seen = screen.sees("Sign: received?")
+        number = next(line.split()[0] for line in seen.splitlines() if "count by hand" in line)
+        screen.types(f"{number}\n")
+        screen.sees("[3]: ")
+        screen.types("3\n")
+        seen = screen.sees("Sign: received?")
+        assert "72 °C" not in seen
+        assert "22 °C" in seen
+        screen.types("y\n")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    assert last(town, "dock")["dock"]["temperature_c"] == "22"
+
+
+def test_what_is_so_is_said_once(settled: Town) -> None:
+    """A run that was short would have to be confirmed again for every other line that is changed."""
+    _, samples = settled.lot(1)
+    settled.person("inspector").run(*OPEN)
+    words = INDOOR[: INDOOR.index("--flow-after")] + INDOOR[INDOOR.index("--flow-after") + 2 :]
+    with (
+        served(settled),
+        Terminal(settled.person("inspector"), "collect", samples[0], *words, "--serial", "K-1") as screen,
+    ):
+        screen.sees("Flow after the run")
+        screen.types("1.49\n")
+        screen.sees("or no: ")
+        screen.types("yes\n")
+        seen = screen.sees("Sign: collected?")
+        number = next(line.split()[0] for line in seen.splitlines() if "pump" in line)
+        screen.types(f"{number}\n")
+        screen.sees("Pump number")
+        screen.types("P-9\n")
+        assert "or no: " not in screen.sees("Sign: collected?")
+        screen.types("y\n")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    assert last(settled, "inspector")["pump"] == "P-9"
