@@ -14,7 +14,7 @@ from bailee.domain.acts.table import ROWS, name_of
 from bailee.domain.organizations import Organization, why_not
 from bailee.domain.statements import split_chain
 from bailee.errors import BaileeError, Forged
-from bailee.signing import key_lookup, keys, signed_statement
+from bailee.signing import key_lookup, signed_statement
 from bailee.signing.signed_statement import SignedStatement
 
 
@@ -27,9 +27,7 @@ def read(text: str, origin: str | None, organization: Organization | None) -> tu
     claims = statement.claims
     if origin is not None and claims.aud != origin:
         raise Forged(f"It was made for the log {claims.aud}.", code="wrong-audience")
-    public = key_lookup.public_of(statement, organization)
-    keys.public_bytes(keys.jwk_of(public))
-    signed = signed_statement.open_with(statement, public)
+    signed = signed_statement.open_with(statement, key_lookup.public_of(statement, organization))
     if organization is None or organization.id != claims.iss or statement.kid not in organization.keys:
         raise key_lookup.unknown(statement)
     return signed, _reason(signed, organization)

@@ -12,7 +12,7 @@ from collections.abc import Collection, Iterable, Mapping
 from bailee.domain.organizations import Organization
 from bailee.errors import BaileeError, Forged
 from bailee.rules.case import Conflict
-from bailee.signing import key_lookup, keys, signed_statement
+from bailee.signing import key_lookup, signed_statement
 from bailee.signing.signed_statement import SignedStatement, Unverified
 from bailee.verify.authorship import Heard
 from bailee.verify.evidence import Notes
@@ -120,5 +120,4 @@ def opened(text: str, origin: str | None, organizations: Mapping[str, Organizati
     if origin is not None and statement.claims.aud != origin:
         raise Forged(f"It was made for the log {statement.claims.aud}.", code="wrong-audience")
     public = key_lookup.public_of(statement, organizations.get(statement.claims.iss))
-    keys.public_bytes(keys.jwk_of(public))
     return signed_statement.open_with(statement, public)
