@@ -4,12 +4,13 @@ practice, no source).
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 import pytest
 
 from bailee.asking import office_slips
+from bailee.domain.moments import Moment
 
 TODAY = date(2026, 12, 1)
 BOX: dict[str, Any] = {"nominal_flow": "15.0", "expiry": "2027-03", "count": 8}
@@ -68,3 +69,11 @@ def test_a_certificate_that_ends_before_it_begins_is_asked_back() -> None:
     for first, last in (("2026-06-15", "2027-06-14"), ("2026-06-15", "2026-06-15"), (None, "2026-06-15")):
         assert list(office_slips.days_swapped(first, last, "valid_to")) == []
     assert list(office_slips.days_swapped("2026-06-15", None, "valid_to")) == []
+
+
+@pytest.mark.parametrize(("minutes", "is_slip"), [(-600, False), (0, False), (15, False), (16, True)])
+def test_a_key_is_not_lost_later_than_now(minutes: int, is_slip: bool) -> None:
+    """Typed in the morning, "14:00" would let stand all that the finder of the phone signs until then."""
+    now = datetime(2026, 12, 1, 9, 0, tzinfo=UTC)
+    since = Moment(now + timedelta(minutes=minutes), 0)
+    assert [each.code for each in office_slips.not_yet(since, now)] == ["not-yet"] * is_slip

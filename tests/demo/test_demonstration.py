@@ -46,7 +46,7 @@ EXPECTED = (
     "3 warnings are acknowledged by signing",
     "The seal is broken. 4 counted; 5 on record.",
     "allowed by exception, signed by",
-    "Break in custody: CU-05.",
+    "break in custody. Found by CU-05.",
     "Cosigned demo.quill-lab.example/log1 with 1 entry.",
     "Records: unaltered, complete and cosigned",
     "Records: do not verify",

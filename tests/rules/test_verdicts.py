@@ -8,10 +8,11 @@ from typing import get_args
 import pytest
 
 from bailee.domain.numbers import grouped
+from bailee.presentation import words
 from bailee.rules.case import Case, Elsewhere
 from bailee.rules.registry import evaluate
 from bailee.rules.verdicts import RecordsState, State, Verdict, verdicts
-from builders import INSPECTOR, LAB, NOTHING_ELSEWHERE, Story, visit
+from builders import CLERK, INSPECTOR, LAB, NOTHING_ELSEWHERE, Story, visit
 
 AREAS = ("records", "custody", "media", "comparison")
 
@@ -171,3 +172,15 @@ def test_chains_that_are_not_here_are_named() -> None:
     found = {each.area: each for each in verdicts(bare, evaluate(bare), records_state="intact")}
     assert any(LAB in each for each in found["records"].not_checked)
     assert any(grouped(story.lots[0]) in each for each in found["media"].not_checked)
+
+
+@pytest.mark.parametrize("stage", ["collected", "held", "relinquished"])
+def test_a_verdict_does_not_say_its_state_twice(stage: str) -> None:
+    """On screen and on paper the state stands before the sentence: "needs a decision. Custody: needs a
+    decision".
+    """
+    story = visit(stage)
+    story.relinquished(story.samples, by=CLERK)
+    found = judged(story)["custody"]
+    assert found.state in ("flagged", "broken")
+    assert words.verdict(found.area, found.state) not in found.sentence.lower()

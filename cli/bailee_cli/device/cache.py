@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 import click
@@ -27,14 +27,14 @@ def remember_visit(session: Session, number: str, zone: str, visit: str) -> None
 
 
 def by_form(
-    session: Session, given: Iterable[str], on: str | None = None, *, mine: bool = False
+    session: Session, given: Sequence[str], on: str | None = None, *, mine: bool = False
 ) -> dict[str, list[str]]:
     """Which samples are meant, by form: samples as named; of a form or an envelope, all that are on or in it,
     but for those that were missing when it was opened, which are told, and with `mine` for those that
     somebody else holds.
 
     With `on`, all of them are samples of that form, and nothing is asked. Raises `Malformed` for a sample
-    nobody collected.
+    nobody collected, and when none is meant.
     """
     if on is not None:
         return {on: [_sample(number) for number in given]}
@@ -56,7 +56,13 @@ def by_form(
                     told = form(session, form_of(session, number))
                     known |= {s["sample"]: told["form"] for s in told["samples"]}
                 found.setdefault(known[number], []).append(number)
-    return {number: list(dict.fromkeys(samples)) for number, samples in found.items()}
+    meant = {number: list(dict.fromkeys(samples)) for number, samples in found.items() if samples}
+    if not meant:
+        named = ", ".join(map(numbers.grouped, given))
+        raise Malformed(
+            f"No sample of {named} is there to be named. Nothing was signed.", code="nothing-there"
+        )
+    return meant
 
 
 def held(session: Session, told: Mapping[str, Any]) -> list[str]:
@@ -111,13 +117,13 @@ def _there(samples: Iterable[Mapping[str, Any]]) -> Iterator[str]:
 
 def form_of(session: Session, sample: str) -> str:
     """The form on which a sample was collected. Raises `Malformed` when nobody collected it."""
-    told = session.service.get(f"/samples/{sample}")["form"]
-    if told is None:
+    told = session.service.get(f"/samples/{sample}")
+    if told["form"] is None or told["state"]["status"] == "announced":
         raise Malformed(
             f"{numbers.grouped(sample)} was issued and not collected on any form that reached the ledger.",
             code="not-collected",
         )
-    return str(told)
+    return str(told["form"])
 
 
 def remember_lots(session: Session) -> None:

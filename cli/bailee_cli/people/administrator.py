@@ -16,6 +16,7 @@ from typing import Any, Final, get_args
 
 import click
 
+from bailee.asking import office_slips
 from bailee.domain.acts.organization import (
     Endorsed,
     Enrolled,
@@ -36,6 +37,7 @@ from bailee_cli.terminal.command_kinds import AskingCommand, NamingCommand
 from bailee_cli.terminal.options import (
     Whole,
     act_options,
+    anyway_option,
     json_option,
     moment,
     note_option,
@@ -159,6 +161,7 @@ def _compare_key(kid: str, person: str | None, role: str) -> None:
 )
 @note_option
 @time_options
+@anyway_option
 @act_options
 @click.pass_obj
 def revoke_command(
@@ -176,13 +179,17 @@ def revoke_command(
     `--at` is since when: the time of the loss. What it signed up to --last-good still counts.
     """
     chain = f"org/{session.profile.org}"
+    since = moment(session, at, zone)
+    prompts.settle(session, lambda: office_slips.not_yet(since, session.now))
+    ended = lookups.key_id(session, kid, offline=offline)
     data = {
-        "kid": lookups.key_id(session, kid, offline=offline),
+        "kid": ended,
         "reason": reason,
-        "since": moment(session, at, zone).text(),
+        "since": since.text(),
         "last_good_seq": last_good,
     }
     if not offline:
+        lookups.require_standing(session, ended)
         submit.learn_heads(session, [chain])
     submit.act(session, Act(chain, name_of(Revoked), data, {"note": note}), offline=offline)
 
@@ -246,7 +253,7 @@ def rotate_command(session: Session, request: Path, device: str | None, offline:
     help="A lost root key, and its last entry number that is certainly its owner's. Once for each.",
 )  # fmt: skip
 @click.option(
-    "--next", "following", metavar="KID", help="Name of the next recovery key.  [default: this one stays]"
+    "--next", "following", metavar="KID", help="Key ID of the next recovery key.  [default: this one stays]"
 )
 @click.option("--person", help="Printed name, if not the one in the request; kept out of the log.")
 @time_options

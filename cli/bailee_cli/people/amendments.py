@@ -46,6 +46,7 @@ _FLOWS: Final = ("flow_before", "flow_after")
 _LENGTHS: Final = ("height_m", "distance_m", "near_m")
 _DAYS: Final = ("visit", "license.valid_to")
 _RUNS: Final = ("run_s", "planned_s")
+_ID: Final = re.compile(r"[A-Za-z0-9_-]{43}", re.ASCII)
 _WORDS: Final[Mapping[str, Any]] = {"null": None, "yes": True, "no": False}
 
 
@@ -312,11 +313,25 @@ def _shown(value: Any) -> str:
 @act_options
 @click.pass_obj
 def affirm_command(session: Session, form: str, statement_ids: tuple[str, ...], offline: bool) -> None:
-    """Confirm, with your new key, entries on FORM that you made with a key lost or reported since."""
+    """Confirm, with your new key, entries on FORM that you made with a key lost or reported since.
+
+    STATEMENT is the id of such an entry: `bailee check` prints the command with the ids filled in.
+    """
+    ids = _ids(statement_ids)
     cache.see(session, [form], offline=offline)
-    submit.act(
-        session, Act(f"form/{form}", name_of(Affirmed), {"statements": list(statement_ids)}), offline=offline
-    )
+    submit.act(session, Act(f"form/{form}", name_of(Affirmed), {"statements": ids}), offline=offline)
+
+
+def _ids(typed: Iterable[str]) -> list[str]:
+    """Ids of entries as typed. Raises `Malformed` for what is none: most often an entry's number."""
+    for each in typed:
+        if not _ID.fullmatch(each):
+            raise Malformed(
+                f"{each!r} is not the id of an entry, which has 43 characters: `bailee outbox` on the device"
+                " that signed it lists them, under statement. Nothing was signed.",
+                code="no-id",
+            )
+    return list(typed)
 
 
 @click.command("witness", cls=NamingCommand)
@@ -340,11 +355,13 @@ def witness_command(
 ) -> None:
     """Sign, as a second person, that you watched what entries on FORM record.
 
-    Enter what you counted and each number that you read. An entry then counts as watched only if you read
-    the number of every cassette that it names.
+    STATEMENT is the id of such an entry, as `bailee outbox` on the device that signed it lists it. Enter
+    what you counted and each number that you read. An entry then counts as watched only if you read the
+    number of every cassette that it names.
     """
+    ids = _ids(statement_ids)
     cache.see(session, [form], offline=offline)
-    data = present({"statements": list(statement_ids), "samples": list(samples) or None, "count": count})
+    data = present({"statements": ids, "samples": list(samples) or None, "count": count})
     submit.act(session, Act(f"form/{form}", name_of(Witnessed), data, {"note": note}), offline=offline)
 
 

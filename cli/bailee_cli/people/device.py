@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 import click
 
+from bailee.domain.acts.organization import Enrolled
+from bailee.domain.acts.table import name_of
 from bailee.domain.moments import Moment
 from bailee.errors import Broken, Forged, Unavailable
 from bailee.signing import disclosures, signed_statement
@@ -352,4 +354,13 @@ def _row(kept: Kept) -> list[Any]:
     answer = kept.answer or {}
     problem = answer.get("problem") or {}
     state = f"{kept.state}: {problem['detail']}" if problem else kept.state
-    return [kept.seq, show.words(kept.act), submit.spoken(kept.chain), state, answer.get("n"), kept.digest]
+    return [kept.seq, show.words(kept.act), _about(kept), state, answer.get("n"), kept.digest]
+
+
+def _about(kept: Kept) -> str:
+    """The chain, and of who was enrolled the name: it is erased by the id of that one entry."""
+    if kept.act != name_of(Enrolled):
+        return submit.spoken(kept.chain)
+    claims = signed_statement.read(kept.text).claims
+    person = disclosures.reveal(kept.disclosures, claims.private, claims.data).get("person", "no name")
+    return f"{submit.spoken(kept.chain)}: {person}"

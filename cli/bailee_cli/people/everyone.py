@@ -129,9 +129,20 @@ def lot(told: Mapping[str, Any]) -> None:
             _fact(Heading.LOT_RECEIVED, told["count"]),
             *([] if told["counted"] is None else [_fact(Heading.LOT_COUNTED, told["counted"])]),
             _fact(Heading.ISSUED, len(told["issued"])),
-            _fact(Heading.RECALLED, "yes: do not use" if told["recalled"] else "no"),
+            _fact(Heading.RECALLED, _recalled(told)),
         ],
     )
+
+
+def _recalled(told: Mapping[str, Any]) -> str:
+    """Whether a lot is recalled, and every recall that was lifted."""
+    lifted = [
+        f"{show.when(each['since'])} ({words.plain(each['reason'])}), lifted {show.when(each['until'])}"
+        for each in told["recalls"]
+        if each["until"]
+    ]
+    now = "yes: do not use" if told["recalled"] else "not now" if lifted else "no"
+    return "; ".join([now, *lifted])
 
 
 def samples(told: Sequence[Mapping[str, Any]], zone: str | None = None) -> None:
@@ -192,6 +203,9 @@ def _forms(told: Mapping[str, Any]) -> None:
         )
         for f in told["forms"]
     ]
+    if not rows:
+        show.say("No form is on record here yet.")
+        return
     show.table("Forms", ["form", "visit", Heading.FIRM.lower(), "laboratory", "samples", "status"], rows)
 
 

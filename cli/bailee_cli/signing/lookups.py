@@ -12,11 +12,11 @@ from collections.abc import Mapping
 from typing import Any, Final
 
 from bailee.domain.policy import Policy
-from bailee.errors import BaileeError, Forged, Malformed, Unavailable, Unknown
+from bailee.errors import BaileeError, Forged, Malformed, Refused, Unavailable, Unknown
 from bailee.frozen import frozen
 from bailee_cli.device import profile
 from bailee_cli.device.session import Session
-from bailee_cli.terminal import layout
+from bailee_cli.terminal import layout, show
 
 
 def require(session: Session, name: str, *, offline: bool = False) -> None:
@@ -90,6 +90,29 @@ def key_id(session: Session, text: str, *, offline: bool = False) -> str:
             candidates=[each["kid"] for each in found],
         )
     return str(found[0]["kid"])
+
+
+def require_standing(session: Session, kid: str) -> None:
+    """Raise `Refused` ("key-ended") when this key has ended, `Malformed` when it is not enrolled here.
+
+    The first end of a key counts for ever: who mistyped it would take a second one for its correction. Where
+    nobody can be asked, go on.
+    """
+    try:
+        found = next((each for each in enrolled(session) if each["kid"] == kid), None)
+    except (Unavailable, Unknown, Forged):
+        return
+    if found is None:
+        raise Malformed(
+            f"No key of {session.profile.org} has the ID {kid}: see `bailee people`. Nothing was signed.",
+            code="unknown-person",
+        )
+    if found["revoked"]:
+        raise Refused(
+            f"The key {kid[:8]}… has ended already ({show.when(found['until'])}), and its first end is what"
+            " counts. Nothing was signed.",
+            code="key-ended",
+        )
 
 
 _LICENSING = "licensing"

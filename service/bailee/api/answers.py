@@ -236,8 +236,16 @@ class SampleOut(BaseModel):
         )
 
 
+class RecallOut(BaseModel):
+    """One recall: since when, why, and when it was lifted."""
+
+    since: str
+    reason: str
+    until: str | None
+
+
 class LotOut(BaseModel):
-    """A lot of cassettes as it stands now."""
+    """A lot of cassettes as it stands now; `recalls` are those lifted too."""
 
     lot: str
     organization: str
@@ -252,6 +260,7 @@ class LotOut(BaseModel):
     issued: list[str]
     newest_issue: list[str]
     recalled: bool
+    recalls: list[RecallOut]
     length: int
     head: str | None = None
 
@@ -272,6 +281,14 @@ class LotOut(BaseModel):
             issued=list(lot.issued),
             newest_issue=list(lot.newest_issue),
             recalled=lot.recalled is not None,
+            recalls=[
+                RecallOut(
+                    since=each.since.isoformat(),
+                    reason=each.reason,
+                    until=each.until.isoformat() if each.until else None,
+                )
+                for each in lot.recalls
+            ],
             length=lot.length,
             head=head,
         )

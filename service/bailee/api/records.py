@@ -120,7 +120,8 @@ class IssuedOut(BaseModel):
 
 
 class SampleTold(BaseModel):
-    """What is known of one sample number; `form` and `state` are null until it was collected.
+    """What is known of one sample number; `form` and `state` are null until it was collected or
+    voided.
 
     `issued` is null to whoever does not own the lot.
     """
@@ -266,7 +267,8 @@ def forms(query: ListQuery, asker: Asker) -> FormsOut:
         ):
             form = ledger().books.form(connection, chain.removeprefix("form/"))
             opened = form.opened.of(Opened)
-            states = sorted({str(sample.status) for sample in form.samples.values()}) or ["opened"]
+            live = [sample for sample in form.samples.values() if not sample.void]
+            states = sorted({str(sample.status) for sample in live}) or ["opened"]
             lines.append(
                 FormLine(
                     form=form.number,

@@ -20,9 +20,10 @@ from bailee.domain.acts.form import (
 )
 from bailee.domain.acts.lot import Issued, LotReceived
 from bailee.domain.acts.organization import Enrolled, Founded, Revoked
-from bailee.domain.acts.table import ACCEPTED, name_of
+from bailee.domain.acts.table import ACCEPTED, ON_HOLD, name_of
 
 _AT_THE_DOCK: Final = "received at the dock"
+_NOTHING_INSIDE: Final = "nothing received at the dock"
 _NEXT: Final[Mapping[str, tuple[str, str]]] = {
     name_of(Opened): ("Collect the cassettes, an outdoor control among them.", name_of(Collected)),
     name_of(Collected): ("The next cassette; then enter how they are secured.", name_of(Held)),
@@ -31,6 +32,7 @@ _NEXT: Final[Mapping[str, tuple[str, str]]] = {
     name_of(Relinquished): ("The person who receives them counts them and signs.", name_of(Received)),
     name_of(Received): ("Enter how they are secured, or seal them into an envelope.", name_of(Sealed)),
     _AT_THE_DOCK: ("Decide about them.", ACCEPTED),
+    _NOTHING_INSIDE: ("Search the packing, call the sampling firm, and enter whom you called.", ON_HOLD),
     name_of(Sealed): ("Ship the envelope.", name_of(Shipped)),
     name_of(Unsealed): ("Seal it again, with a new seal.", name_of(Sealed)),
     name_of(Founded): ("People make their keys and ask; enroll them.", name_of(Enrolled)),
@@ -41,7 +43,9 @@ _NEXT: Final[Mapping[str, tuple[str, str]]] = {
 
 def after(act: str, data: Mapping[str, Any]) -> tuple[str, dict[str, Any]] | None:
     """Words and the act that usually follows, with the numbers that are known; None when nothing has to."""
-    found = _NEXT.get(_AT_THE_DOCK if data.get("dock") else act)
+    if data.get("dock"):
+        act = _AT_THE_DOCK if data.get("items") else _NOTHING_INSIDE
+    found = _NEXT.get(act)
     if found is None:
         return None
     words, following = found

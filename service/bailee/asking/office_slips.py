@@ -1,4 +1,4 @@
-"""What is surely a slip in what the office enters: boxes of cassettes, and certificates.
+"""What is surely a slip in what the office enters: boxes of cassettes, certificates, and the end of a key.
 
 As in `slips`: no finding and no limit of the trade, but bounds beyond which a true value is next to
 impossible (common practice, no source).
@@ -7,19 +7,21 @@ impossible (common practice, no source).
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any, Final
 
 from bailee.asking import slips
 from bailee.asking.slips import Slip
-from bailee.domain.moments import last_day
+from bailee.domain.moments import Moment, last_day
 from bailee.errors import BaileeError
 
 LONG_PAST: Final = timedelta(days=365)
 """No maker ships a box that expired so long ago; somebody who types last year's number does."""
 _TIMES_OFF: Final = 5
 """Some spore traps are made for a third or a fifth of the usual flow; a tenth of it is a decimal point."""
+_CLOCKS_DIFFER: Final = timedelta(minutes=15)
+"""So far a clock on a wall may go ahead of this device's, as CU-08 has it (common practice, no source)."""
 _STORED: Final = ("coldest_c", "warmest_c")
 
 
@@ -80,4 +82,16 @@ def expiry(said: str | None, today: date, field: str = "expiry") -> Iterator[Sli
             str(said),
             f"The box would have expired on {last.isoformat()}, {(today - last).days} days ago.",
             "Read the date on the box again: is it another year, or the day it was made?",
+        )
+
+
+def not_yet(since: Moment, now: datetime) -> Iterator[Slip]:
+    """A key that would be lost later than now: what its finder signs until then would stand."""
+    if since.instant > now + _CLOCKS_DIFFER:
+        yield Slip(
+            "not-yet",
+            "at",
+            since.text(),
+            f"The key would end from {since.text()} on, which has not come yet.",
+            "Give the time of the loss; without --at it is now.",
         )

@@ -49,7 +49,7 @@ class Judged:
 
 @frozen
 class SampleAnswer:
-    """What is known of one sample number: its lot, and its form once it was collected."""
+    """What is known of one sample number: its lot, and its form once it was collected or voided."""
 
     number: str
     lot: Lot | None
@@ -113,17 +113,18 @@ def envelope(
 def sample(ledger: Ledger, connection: Connection, asker: str, number: str, role: str = "") -> SampleAnswer:
     """What is known of a sample number. Raises `Unknown` when nothing is, or the asker may see none of it."""
     on_forms = number_lookup.forms_of(connection, ledger.books, asker, [number])
+    spoken = [m for m in ledger.books.spoken(connection, [number], asker) if m.since is not None]
+    if not on_forms:  # dropped before it was collected: the form that voids it says what became of it
+        on_forms = [m.chain.removeprefix("form/") for m in spoken if m.what == mentions.VOIDED]
+    lot_chain = next((m.chain for m in spoken if m.what == mentions.ISSUED), None)
+    issued = ledger.books.lot(connection, lot_chain.removeprefix("lot/")) if lot_chain else None
     if on_forms:
         found, judged = form(ledger, connection, asker, on_forms[0], role=role)
         each = found.samples[number]
-        return SampleAnswer(number, judged.case.lot_of(each), found, each, judged)
-    issued = [m for m in ledger.books.spoken(connection, [number], asker) if m.what == mentions.ISSUED]
-    lot_chain = next((m.chain for m in issued if m.since is not None), None)
-    if lot_chain is None:
+        return SampleAnswer(number, judged.case.lot_of(each) or issued, found, each, judged)
+    if issued is None:
         raise visibility.nothing("sample", number)
-    return SampleAnswer(
-        number, ledger.books.lot(connection, lot_chain.removeprefix("lot/")), None, None, None
-    )
+    return SampleAnswer(number, issued, None, None, None)
 
 
 def lot(ledger: Ledger, connection: Connection, asker: str, number: str) -> Lot:

@@ -99,7 +99,7 @@ class _Read:
 
 
 NOT_ADMITTED: Final = (
-    "This ledger takes only organizations its operator has admitted: send the operator your root key's name,"
+    "This ledger takes only organizations its operator has admitted: send the operator your root key's ID,"
     " {kid}."
 )
 

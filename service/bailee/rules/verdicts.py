@@ -106,19 +106,19 @@ def _judged(area: Area, found: tuple[Finding, ...], none: str, unchecked: Iterat
         return Verdict(
             area,
             "none",
-            f"{none}: nothing to judge.{_tally(found)}",
+            f"{none}.{_tally(found)}",
             found,
             tuple(unchecked),
         )
     broken = [each for each in grave if area == "custody" and each.rule in BREAKS]
     if broken:
-        said = f"Break in custody: {_of_rules(broken)}."
+        said = f"Found by {_of_rules(broken)}."
         return Verdict(area, "broken", said + _tally(found), found, tuple(unchecked))
     if grave:
         return Verdict(
             area,
             "flagged",
-            start(f"{name}: needs a decision: {_of_rules(grave)}.{_tally(found)}"),
+            f"Found by {_of_rules(grave)}.{_tally(found)}",
             found,
             tuple(unchecked),
         )

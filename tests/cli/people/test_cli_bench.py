@@ -215,3 +215,20 @@ def test_what_is_in_order_is_accepted_together(shipped: tuple[Town, list[str]]) 
         code, rest = screen.ends()
     assert code == 0, rest
     assert data(town, "dock")["samples"] == samples[:3]
+
+
+def test_an_envelope_that_was_empty_is_not_decided_about(shipped: tuple[Town, list[str]]) -> None:
+    """The dock was told to accept what was not there, and then that it cannot be judged: "samples: write 1 to
+    500 entries".
+    """
+    town, _ = shipped
+    worker = town.person("dock")
+    receive = ("receive", ENVELOPE, *INTACT[:4])
+    worker.run(*receive, "--package", "sound", "--counted", "0", "--record-enclosed", "--yes")
+    said = worker.run("accept", ENVELOPE, code=2)
+    assert "is there to be named. Nothing was signed." in _flat(said)
+
+
+def _flat(said: str) -> str:
+    """What is on the screen, as one line."""
+    return " ".join(said.split())

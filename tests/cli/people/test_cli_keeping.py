@@ -38,7 +38,10 @@ def test_a_recalled_lot_is_said_at_the_next_scan_and_can_be_released(settled: To
     settled.person("keeper").run("lot", "recall", lot, "--reason", "maker", "--note", "letter of Tuesday")
     assert "IS RECALLED" in collect(settled, samples[0], INDOOR)
     assert "recalled" in settled.person("keeper").run("lot", "show")
+    assert "yes: do not use" in settled.person("keeper").run("lot", "show", lot)
     settled.person("quality").run("lot", "release", lot, "--reason", "checked")
+    assert "not now; 2026-" in (said := settled.person("keeper").run("lot", "show", lot))
+    assert "(maker), lifted 2026-" in _flat(said)  # it stays visible
     assert "IS RECALLED" not in collect(settled, samples[1], INDOOR)
     settled.person("keeper").run("lot", "count", lot, "--remaining", "0", "--voided", "1")
     assert data_of(last(settled, "keeper")) == {"remaining": 0, "voided": 1}
@@ -475,3 +478,28 @@ def test_everything_can_be_looked_at(settled: Town) -> None:
     assert "There is no envelope" in inspector.run("show", numbers.issue("envelope", lambda _: "8"), code=1)
     window = ("window", "--lab", LAB, "--carrier", "acorn-freight", "--zone", "America/New_York")
     assert inspector.answer(*window)["window"]["received"] == "2026-12-02T10:30:00-06:00"
+
+
+def test_a_cassette_dropped_before_its_run_is_known_by_its_form(settled: Town) -> None:
+    """It would be packed again for the next visit, and the form it was voided on be listed as one on which
+    nothing was collected.
+    """
+    _, samples = settled.lot(2)
+    inspector = settled.person("inspector")
+    assert "No form is on record here yet." in inspector.run("show")
+    inspector.run(*OPEN)
+    collect(settled, samples[0], INDOOR)
+    (line,) = inspector.answer("show")["forms"]
+    inspector.run("void", samples[1], "--reason", "dropped", "--form", line["form"])
+    (line,) = inspector.answer("show")["forms"]
+    assert line["status"] == "collected"
+    told = inspector.answer("show", samples[1])
+    assert (told["form"], told["state"]["void"], told["lot"]["count"]) == (line["form"], "dropped", 2)
+    assert "void: dropped" in inspector.run("show", samples[1])
+    assert "NOT READY" in inspector.run("kit", samples[1], code=1)
+    assert "not collected" in inspector.run("secure", samples[1], "--how", "view", "--where", "other", code=2)
+
+
+def _flat(said: str) -> str:
+    """What is on the screen, as one line."""
+    return " ".join(said.split())

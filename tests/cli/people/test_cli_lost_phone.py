@@ -60,6 +60,8 @@ def test_the_lost_phone_drill(settled: Town) -> None:
 
     # A new phone, enrolled by the administrator; its owner stands by what was signed in the basement.
     new = town.enroll("inspector-2", FIRM, "inspector")
+    assert f"bailee affirm {form} {basement['statement']}" in _flat(new.run("check", form))
+    assert "is not the id of an entry" in new.run("affirm", form, "3", code=2)
     new.run("affirm", form, basement["statement"])
     (affirmed,) = flags(town, form, "SI-02")
     assert affirmed["severity"] == "note"
@@ -91,3 +93,8 @@ def test_the_lost_phone_drill(settled: Town) -> None:
     assert {each["rule"] for each in told["findings"]} >= {"SI-02", "CU-15"}
     lost = next(each for each in told["signers"] if each["kid"] == kid)
     assert lost["revoked"].startswith("lost")
+
+
+def _flat(said: str) -> str:
+    """What is on the screen, as one line."""
+    return " ".join(said.split())

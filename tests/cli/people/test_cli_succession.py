@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from datetime import timedelta
 
 from field import FIRM, LAB
 from town import ENVELOPE, INDOOR, INTACT, OPEN, Person, Town, collect, verify_words
@@ -125,3 +126,30 @@ def test_an_endorsement_is_shown_and_is_no_trust(shipped: tuple[Town, list[str]]
     told = json.loads(town.person("clerk").type("--json", "verify", str(path), *knows_firm).stdout)
     assert told["endorsements"] == [{"org": LAB, "root": lab, "by": FIRM, "fits": True, "pinned": True}]
     assert any(each["code"] == "root" and LAB in each["sentence"] for each in told["not_checked"])
+
+
+def test_a_key_ends_once_and_not_in_the_future(settled: Town) -> None:
+    """The administrator who mistyped the time would believe that a second line corrects it, and it is
+    recorded without effect.
+    """
+    root, kid = settled.person("firm-root"), kid_of(settled.person("inspector"))
+    ahead = (settled.clock() + timedelta(hours=3)).isoformat()
+    revoke = ("revoke", kid, "--reason", "lost", "--last-good", "0")
+    assert "has not come yet" in root.run(*revoke, "--at", ahead, code=2)
+    root.run(*revoke)
+    before = len(root.outbox())
+    assert "has ended already" in root.run(*revoke, code=1)
+    unknown = f"{kid[:-1]}{'A' if kid[-1] != 'A' else 'B'}"
+    assert "No key of harrow-field" in root.run("revoke", unknown, *revoke[2:], code=2)
+    assert len(root.outbox()) == before
+
+
+def test_the_outbox_names_whom_an_enrollment_is_about(settled: Town) -> None:
+    """Who asks for erasure would have one of twelve like lines erased, which cannot be undone."""
+    said = _flat(settled.person("firm-root").run("outbox", "--all"))
+    assert "organization harrow-field: Inspector Person" in said
+
+
+def _flat(said: str) -> str:
+    """What is on the screen, as one line."""
+    return " ".join(said.split())

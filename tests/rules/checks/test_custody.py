@@ -354,3 +354,12 @@ def test_statements_that_name_no_sample_mean_so_many_and_no_more(
     hits = found(story, "CU-19")
     assert [each.entries for each in hits] == [(last.n,)] * flagged
     assert [len(each.links[0].keeping) for each in story.state().samples.values()] == [3 - flagged] * 3
+
+
+def test_the_remedy_for_who_did_not_hold_it_says_each_thing_once() -> None:
+    """One sentence twice in a row reads as two things to do."""
+    story = visit("collected")
+    story.relinquished(story.samples, by=CLERK)
+    (hit,) = found(story, "CU-02")
+    assert hit.remedy.count("If the wrong samples were named") == 1
+    assert [each["act"] for each in hit.acts] == ["relinquished", "received", "corrected"]

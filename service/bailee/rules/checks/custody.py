@@ -81,6 +81,13 @@ _LEFT_WITH_THE_GIVER: Final = advice(
     do("corrected", "form", of="relinquished", field="samples", new=..., reason="wrong_item"),
 )
 
+_WHO_HELD: Final = advice(
+    "Find out who held it then. That person signs what is missing, with the true time, and the person who"
+    " acted signs the receipt.",
+    do("relinquished", "sample", to=..., at=...),
+    do("received", "sample", at=...),
+)
+_WRONG_SAMPLES: Final = "If the wrong samples were named, the signer corrects that."
 _LINKS: Final = (
     "United States v. Rawlins, 606 F.3d 73 (3d Cir. 2010): receipt, disposition and safeguarding of every"
     " link"
@@ -136,11 +143,7 @@ def both_halves(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CU-02", "Relinquished by a person who is not the holder on record", "flag", "custody", _LINKS,
-    advice(
-        "Find out who held it then. That person signs what is missing, with the true time, and the person "
-        "who acted signs the receipt. If the wrong samples were named, the signer corrects that.",
-        do("relinquished", "sample", to=..., at=...), do("received", "sample", at=...),
-    ),
+    _WHO_HELD + advice(_WRONG_SAMPLES),
 )  # fmt: skip
 def giver_holds(case: Case) -> Iterator[Hit]:
     """Or said to be kept by somebody who did not hold it.
@@ -184,7 +187,7 @@ def giver_holds(case: Case) -> Iterator[Hit]:
                     said,
                     entries=(entry.n,),
                     excuses=entry.kid,
-                    remedy=RULES["CU-02"].remedy + _named_wrongly(entry),
+                    remedy=_WHO_HELD + _named_wrongly(entry),
                 )
 
 
@@ -446,7 +449,7 @@ def _named_wrongly(entry: Recorded) -> Remedy:
     member = next((each for each in _NAMING if each in entry.row.facts.keys), None)
     if member is None or entry.row.fixed:
         return advice("")
-    words, again = "If the wrong samples were named, the signer corrects that.", entry.act
+    words, again = _WRONG_SAMPLES, entry.act
     if entry.row.is_about_one_sample:
         return advice(words, do("corrected", "sample", of=again, field=member, new=..., reason="wrong_item"))
     return advice(words, do("corrected", "form", of=again, field=member, new=..., reason="wrong_item"))

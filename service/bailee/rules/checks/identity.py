@@ -23,7 +23,7 @@ from bailee.domain.organizations import Key, Revocation
 from bailee.domain.statements import Draft, Recorded
 from bailee.rules.case import Case
 from bailee.rules.registry import RULES, Hit, Severity, barred, is_allowed, refusal, rule
-from bailee.rules.remedies import advice, do, for_all
+from bailee.rules.remedies import Remedy, advice, do, for_all
 from bailee.rules.wording import clock, clock_at, listed
 
 refusal(
@@ -34,16 +34,16 @@ refusal(
 )
 
 
+_AFFIRM: Final = "Ask the person whether these entries are theirs; if so they affirm them with their new key."
+
+
 @rule(
     "SI-02",
     "Key not valid for this entry",
     "flag",
     "records",
     "40 CFR 3.2000(b): signature valid when signed",
-    advice(
-        "Ask the person whether these entries are theirs; if so they affirm them with their new key.",
-        do("affirmed", "form", statements=...),
-    ),
+    advice(_AFFIRM, do("affirmed", "form", statements=...)),
 )
 def key_stood(case: Case) -> Iterator[Hit]:
     """Beyond the count its owner vouches for, or after the report.
@@ -65,7 +65,12 @@ def key_stood(case: Case) -> Iterator[Hit]:
                 if by:
                     said += f" {case.person(by.org, by.kid)} affirmed it (entry {by.n})."
                 severity: Severity = "note" if by else "warn" if why == "late" else "flag"
-                yield Hit(form.number, said, severity, entries=(entry.n,))
+                yield Hit(form.number, said, severity, entries=(entry.n,), remedy=_affirm(entry))
+
+
+def _affirm(entry: Recorded) -> Remedy:
+    """The act with the id of the entry, which its owner cannot look up on a device that is lost."""
+    return advice(_AFFIRM, do("affirmed", "form", statements=entry.digest))
 
 
 def _ended(case: Case, entry: Recorded, ended: Revocation, *, late: bool) -> str:
