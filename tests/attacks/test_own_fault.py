@@ -108,7 +108,7 @@ def test_a_firm_sends_nothing_on_that_its_laboratory_has() -> None:
     assert (form.samples[number].status, form.samples[number].child) == ("accepted", None)
     assert (story.samples[-1] in form.samples, SECOND_LAB in form.parties) == (False, False)
     (told,) = [each.sentence for each in findings(story.case(), "RC-21") if each.rule == "RC-21"]
-    assert "was sent on" in told
+    assert "was sent to another laboratory on" in told
     assert "quill-lab decides. This entry counts for nothing." in told
 
 
@@ -132,6 +132,7 @@ def test_a_firm_makes_nobody_a_party_by_sending_on(field: Field) -> None:
         assert number_index.parties(connection, f"form/{form}") == {FIRM, LAB}
         left = connection.execute(sa.select(schema.unanswered.c.sample)).scalars().all()
     assert left == samples
+    assert field.get("quality", f"/samples/{child}").status_code == 404
     trust = Trust({org: root.key.kid for org, root in field.roots.items()}, (parse_vkey(field.ledger.vkey),))
     file = field.get("clerk", f"/forms/{form}/bundle").text
     report = verify(bundle.read(file), trust, field.ledger.now())
@@ -171,6 +172,10 @@ def test_a_second_laboratory_takes_no_sample_off_the_list_that_stayed_at_the_fir
     assert left() == set(samples)
     field.act("dock", f"form/{form}", "rejected", {"samples": samples, **said})
     assert left() == set()
+    other = field.number("sample")
+    items = [{"sample": samples[1], "child": other, "item": "slide", "condition": ["opened"]}]
+    field.act("third", f"form/{form}", "forwarded", {**data, "items": items, "to": LAB})
+    assert field.get("dock", f"/samples/{other}").status_code == 404
 
 
 def test_nobody_stops_looking_for_samples_on_which_their_own_firm_decided(field: Field) -> None:

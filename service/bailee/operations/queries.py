@@ -120,8 +120,8 @@ def sample(ledger: Ledger, connection: Connection, asker: str, number: str, role
     issued = ledger.books.lot(connection, lot_chain.removeprefix("lot/")) if lot_chain else None
     if on_forms:
         found, judged = form(ledger, connection, asker, on_forms[0], role=role)
-        each = found.samples[number]
-        return SampleAnswer(number, judged.case.lot_of(each) or issued, found, each, judged)
+        if each := found.samples.get(number):  # an entry that counts for nothing names numbers too
+            return SampleAnswer(number, judged.case.lot_of(each) or issued, found, each, judged)
     if issued is None:
         raise visibility.nothing("sample", number)
     return SampleAnswer(number, issued, None, None, None)

@@ -4,7 +4,7 @@ the entries.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from datetime import date, datetime
 from hashlib import sha256
 from typing import Any, Final
@@ -58,12 +58,15 @@ class Use:
 
 def index(connection: Connection, chain_id: int, entry: Recorded) -> None:
     """Enter one new statement into the index."""
-    for org in _admitted(connection, chain_id, entry):
+    for_nothing = _is_for_nothing(connection, chain_id, entry)
+    for org in () if for_nothing else entry.row.admits(entry.body, entry.org):
         known = schema.party.select().where(schema.party.c.org == org, schema.party.c.chain_id == chain_id)
         if connection.execute(known).first() is None:
             made = {"org": org, "chain_id": chain_id, "n": entry.n, "named_by": entry.org}
             connection.execute(schema.party.insert().values(made))
     _SPEAKS.rows(connection, speaker=entry.org, chain=chain_id)
+    if for_nothing:
+        return
     rows = [
         {"number": number, "chain_id": chain_id, "n": entry.n, "what": what, "other": other, "org": entry.org}
         for number, what, other in sorted(set(_mentions(entry)), key=str)
@@ -72,11 +75,9 @@ def index(connection: Connection, chain_id: int, entry: Recorded) -> None:
     unanswered.note(connection, chain_id, entry)
 
 
-def _admitted(connection: Connection, chain_id: int, entry: Recorded) -> Iterable[str]:
-    """The organizations that become parties of the chain; a sampling firm sends nothing on."""
-    if isinstance(entry.body, Forwarded) and not opened.parties(connection, chain_id).answers(entry.org):
-        return ()
-    return entry.row.admits(entry.body, entry.org)
+def _is_for_nothing(connection: Connection, chain_id: int, entry: Recorded) -> bool:
+    """Whether it names new numbers and parties that no one will know: a sampling firm sends nothing on."""
+    return isinstance(entry.body, Forwarded) and not opened.parties(connection, chain_id).answers(entry.org)
 
 
 def of(

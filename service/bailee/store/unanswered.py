@@ -34,8 +34,7 @@ def note(connection: Connection, chain_id: int, entry: Recorded) -> None:
         case Collected() as body:
             _add(connection, chain_id, [body.sample])
         case Forwarded() as body:
-            if opened.parties(connection, chain_id).answers(entry.org):
-                _add(connection, chain_id, [item.child for item in body.items])
+            _add(connection, chain_id, [item.child for item in body.items])
         case Received(dock=None):
             pass
         case Received() as body:
@@ -54,13 +53,11 @@ def _answered(connection: Connection, chain_id: int, org: str, samples: Iterable
     """Of these samples those that are for this organization to decide on: the form's laboratory, or of what
     was sent on the one to which it was.
     """
-    parties = opened.parties(connection, chain_id)
     bound: dict[str, str] = {}
     for number, text in connection.execute(_SENT_ON, {"chain": chain_id, "numbers": sorted(samples)}):
-        claims = signed_statement.read(entries.read(text).stmt).claims
-        if parties.answers(claims.iss):
-            bound.setdefault(number, claims.data["to"])
-    return [number for number in samples if bound.get(number, parties.lab) == org]
+        bound.setdefault(number, signed_statement.read(entries.read(text).stmt).claims.data["to"])
+    lab = opened.parties(connection, chain_id).lab
+    return [number for number in samples if bound.get(number, lab) == org]
 
 
 def _is_before_recall(connection: Connection, body: Notified) -> bool:

@@ -311,7 +311,7 @@ def _about_to_decide(case: Case, deciding: Draft[Decision]) -> Iterator[Hit]:
             yield Hit(form.number, said, "block", remedy=_LATER, is_proposed=True)
 
 
-_SENT_ON: Final = "sent on"
+_SENT_ON: Final = "sent to another laboratory"
 _DECIDES: Final = {ACCEPTED: "accepted", ON_HOLD: "put on hold", REJECTED: "rejected"}
 _RECEIVE: Final = advice(
     "Record the receipt first: what was read on the seal, what was counted, how each cassette was.",
