@@ -51,7 +51,7 @@ def play(story: Story, both: Both, good: Visit, bad: Visit) -> None:
     stage.headline(f"An auditor checks it {how}; root keys, log key and cosigner come from letters.")
     _verify(story, whole, before, shows=[*_VERDICTS, *_UNSEEN], says=_COSIGNED, code=0)
     stage.headline("The bad visit: no record altered, custody broken, and the file says both.")
-    _verify(story, other, before, shows=_VERDICTS, says="Break in custody", code=1)
+    _verify(story, other, before, shows=_VERDICTS, says="break in custody", code=1)
     where = alter(json.loads(whole.read_text()), altered)
     stage.headline("In a copy, the flow of one run was changed from 14.9 to 15.9 L/min. The place is named.")
     faults = [f"  [step {step}] {where}" for step in ("3, entries in the log", "6, keys and signatures")]
