@@ -8,6 +8,8 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
 from bailee.asking import next_steps
+from bailee.domain.acts.form import Corrected, Held, Relinquished
+from bailee.domain.acts.table import name_of
 from bailee.errors import BaileeError
 from bailee.presentation import words
 from bailee_cli.device.session import Session
@@ -28,17 +30,32 @@ def say(session: Session, kept: Sequence[Kept]) -> None:
     if not said:
         return
     for each in said:
-        if about := _about(data_of(each)):
+        about = _about(each.act, data_of(each))
+        if each.act == name_of(Corrected):
+            about = _corrected(session, each)
+        if about:
             layout.say(about, "  about ", "    ")
     if who := _who(session):
         layout.say(f"{who}.", "  signed by ", "    ")
     if following := next_steps.after(said[-1].act, data_of(said[-1])):
         sentence, act = following
+        kind, _, number = said[-1].chain.partition("/")
+        act |= {"lot": number} if kind == "lot" else {}
         layout.say(sentence, "Next: ", "  ")
         show.offer(commands([act]), "  ")
 
 
-def _about(data: Mapping[str, Any]) -> str:
+def _corrected(session: Session, kept: Kept) -> str:
+    """The member that was corrected, and of which sample, where this device signed it."""
+    data = data_of(kept)
+    first = next(
+        (each for each in session.outbox.of_chains([kept.chain]) if each.digest == data["statement"]), None
+    )
+    of = _about(first.act, data_of(first)) if first else ""
+    return f"{words.plain(data['field'])}{f' of {of}' if of else ''}"
+
+
+def _about(act: str, data: Mapping[str, Any]) -> str:
     """The things a statement names, with their numbers."""
     samples = [data["sample"]] if "sample" in data else list(data.get("samples") or [])
     samples += [each["sample"] for each in data.get("items", ())]
@@ -49,6 +66,11 @@ def _about(data: Mapping[str, Any]) -> str:
     envelope = (data.get("dock") or data).get("envelope")
     if envelope:
         told.append(f"envelope {show.name(envelope)}")
+    if act == name_of(Relinquished):
+        told[-1:] = [f"{told[-1]}; to {data['to']}"]
+    if act == name_of(Held):
+        listed = told.pop() if samples else "all samples of it that you hold"
+        told.append(f"{listed}: {words.plain(data['secured'])}, {words.plain(data['where'])}")
     if "kid" in data:
         told.append(f"key {data['kid']}")
     if "id" in data and "kind" in data:

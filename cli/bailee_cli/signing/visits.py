@@ -47,8 +47,8 @@ def _listed(session: Session, acts: Sequence[Act]) -> list[Ask]:
     for act, lines in told:
         kind, _, number = act.chain.partition("/")
         is_visit, seen = kind == "form", session.seen.get(number)
-        about = visit_line(session, number, seen) if is_visit else spoken(act.chain).capitalize()
-        layout.say(about, style="bold", err=True)
+        about = visit_line(session, number, seen) if is_visit else spoken(act.chain)
+        layout.say(f"{about[:1].upper()}{about[1:]}", style="bold", err=True)
         new = [each for each in lines if each[1:] not in before]  # what all of them say is told once
         before.update(each[1:] for each in new)
         asks += prompts.numbered(new, wide, len(asks))
@@ -61,13 +61,19 @@ _OPENED_UP: Final = ("dock", "courier")
 """Members whose own members are lines of their own."""
 
 
+_OLD_AND_NEW: Final = ("old", "new")
+"""Of a correction: shown also where it is a no."""
+
+
 def _lines(session: Session, act: Act) -> Iterator[tuple[Ask | None, str, str]]:
     """Each fact, with the question it answers, if it was asked."""
     private = {name: value for name, value in act.private.items() if value}
     for name, value in [*act.data.items(), *private.items()]:
         if value is None or value == [] or name in _HIDDEN:
             continue
-        if (value is False and name not in session.asks) or (name == "count" and _is_whole(act.data)):
+        if (value is False and not (name in session.asks or name in _OLD_AND_NEW)) or (
+            name == "count" and _is_whole(act.data)
+        ):
             continue
         if name in _OPENED_UP and isinstance(value, Mapping):
             for inner, each in value.items():
@@ -89,16 +95,28 @@ def _is_whole(data: Mapping[str, Any]) -> bool:
 
 def _line(session: Session, member: str, value: Any) -> tuple[Ask | None, str, str]:
     ask: Ask | None = session.asks.get(member)
-    label = ask.label if ask else show.words(member)
-    return ask, label, ask.shown(value) if ask and ask.tells(value) else _shown(value)
+    label, text = fact(member, value)
+    return (ask, ask.label, ask.shown(value) if ask.tells(value) else text) if ask else (None, label, text)
 
 
-def _shown(value: Any) -> str:
+_UNITS: Final = {"c": "°C", "h": "h", "hpa": "hPa", "m": "m", "s": "s"}
+"""By the end of a member's name."""
+
+
+def fact(member: str, value: Any) -> tuple[str, str]:
+    """A member and its value as people read them: `temperature_c` is a temperature in °C."""
+    name, _, end = member.rpartition("_")
+    if name and end in _UNITS and isinstance(value, str | int):
+        return show.words(name), f"{value} {_UNITS[end]}"
+    return show.words(member), shown(value)
+
+
+def shown(value: Any) -> str:
     """A fact as people read it."""
     if isinstance(value, Mapping):
-        return "; ".join(f"{show.words(name)} {_shown(each)}" for name, each in value.items())
+        return "; ".join(f"{show.words(name)} {shown(each)}" for name, each in value.items())
     if isinstance(value, list | tuple):
-        listed = ", ".join(map(_shown, value))
+        listed = ", ".join(map(shown, value))
         return f"{len(value)}: {listed}" if value and show.name(value[0]) != value[0] else listed
     if isinstance(value, bool):
         return "yes" if value else "no"

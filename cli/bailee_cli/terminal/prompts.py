@@ -100,14 +100,24 @@ def one(ask: Ask, stands: Any = None, *, keeps: bool = False, is_known: bool = F
 
 
 def fill(
-    asks: Callable[[Mapping[str, Any]], Iterable[Ask]], answers: dict[str, Any], last: Mapping[str, Any]
+    asks: Callable[[Mapping[str, Any]], Iterable[Ask]],
+    answers: dict[str, Any],
+    last: Mapping[str, Any],
+    carried: set[str],
 ) -> None:
     """Ask for every answer that is missing, one after the other.
 
-    What keeps from one time to the next is taken from the `last` answers, and shown before it is signed.
+    What keeps from one time to the next is taken from the `last` answers, and shown before it is signed. Of
+    what was `carried` over so, that which no longer keeps is asked for.
     """
+    for each in asks(answers):
+        if each.member in carried and each.kept(answers, last) is None:
+            carried.discard(each.member)
+            del answers[each.member]
     while ask := next((each for each in asks(answers) if each.member not in answers), None):
-        kept = last.get(ask.member) if ask.keeps else None
+        kept = ask.kept(answers, last)
+        if kept is not None:
+            carried.add(ask.member)
         answers[ask.member] = kept if kept is not None else one(ask)
 
 
@@ -116,6 +126,7 @@ def review(
     rows: Callable[[], Sequence[tuple[Ask | None, str, str]]],
     what: str,
     answers: dict[str, Any],
+    carried: set[str],
     settled: Callable[[], None],
 ) -> None:
     """Show in one screen what will be signed, and go on once it is signed for.
@@ -131,6 +142,7 @@ def review(
         if chosen is None:
             return
         answers[chosen.member] = change(chosen, answers[chosen.member])
+        carried.discard(chosen.member)
         settled()
 
 

@@ -34,6 +34,7 @@ class Ask:
 
     `choices` are key, code and words of what may be said; without them it is free text, read by `reader` (a
     name in `written`, or none). `several`: several choices, with commas. `optional`: Enter says nothing.
+    `keeps`: it stays from one time to the next, as long as the answer `beside` it is the same.
     """
 
     member: str
@@ -44,6 +45,12 @@ class Ask:
     several: bool = False
     optional: bool = False
     keeps: bool = False
+    beside: str = ""
+
+    def kept(self, answers: Mapping[str, Any], last: Mapping[str, Any]) -> Any:
+        """What stays of the `last` answers; None when it is to be asked."""
+        stays = self.keeps and answers.get(self.beside) == last.get(self.beside)
+        return last.get(self.member) if stays else None
 
     def read(self, text: str) -> Any:
         """What an answer means. Raises `Malformed` with what may be said."""
@@ -147,7 +154,9 @@ _SERIAL: Final = Ask(
 _PUMP: Final = Ask("pump", "Pump number", "pump", keeps=True)
 _METER: Final = Ask("meter", "Flow meter number", "flow meter", keeps=True)
 _HEIGHT: Final = Ask("height_m", "Inlet above the floor, like 4 ft", "inlet", reader="length", keeps=True)
-_BEFORE: Final = Ask("flow_before", "Flow before the run, L/min", "flow before", reader="flow", keeps=True)
+_BEFORE: Final = Ask(
+    "flow_before", "Flow before the run, L/min", "flow before", reader="flow", keeps=True, beside="pump"
+)
 _RUN: Final = Ask("run_s", "How long it ran: minutes like 5 or 5:00, or 300 s", "run", reader="run")
 _AFTER: Final = Ask("flow_after", "Flow after the run, L/min", "flow after", reader="flow")
 _COVERS: Final = Ask("covers_on", "Are the covers back on?", "covers on", _YES_NO)

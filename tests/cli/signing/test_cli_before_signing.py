@@ -5,6 +5,8 @@ from __future__ import annotations
 import pytest
 
 from bailee.domain import numbers
+from field import FIRM
+from terminal import Terminal, served
 from town import INDOOR, INTACT, OPEN, OUTDOOR, Town, collect, to_the_clerk
 from town import dock as at_the_dock
 
@@ -150,3 +152,52 @@ def test_a_receipt_that_waits_is_sent_before_a_decision_is_asked_about(
     town.line.weather = "fine"
     town.clock.advance(minutes=5)
     assert "Recorded: accepted" in town.person("dock").run("accept", *samples[:3])
+
+
+@pytest.mark.slow
+def test_every_answer_names_what_it_is_about(collected: tuple[Town, list[str]]) -> None:
+    """Who corrects one of four cassettes, secures or relinquishes them would read that something was
+    recorded, and not of which, how, or to whom.
+    """
+    town, samples = collected
+    sample = numbers.grouped(samples[0])
+    with served(town):
+        for words, about in (
+            (
+                ("correct", samples[0], "covers_on=false", "--reason", "typing"),
+                f"covers on of 1 sample: {sample}",
+            ),
+            (
+                ("secure", "--how", "locked", "--where", "vehicle"),
+                "all samples of it that you hold: locked, vehicle",
+            ),
+            (("give", samples[0], "--to", FIRM, "--count", "1"), f"1 sample: {sample}; to {FIRM}"),
+        ):
+            with Terminal(town.person("inspector"), *words) as screen:
+                if words[0] == "give":
+                    screen.sees("Purpose: ")
+                    screen.types("2\n")
+                    screen.sees("Sign: relinquished?")
+                    screen.types("y\n")
+                code, rest = screen.ends()
+            assert code == 0, rest
+            assert f"  about {about}\n" in rest
+            if words[0] == "correct":
+                assert {("old", "yes"), ("new", "no")} <= {tuple(line.split()) for line in rest.splitlines()}
+
+
+@pytest.mark.slow
+def test_what_follows_on_a_lot_names_the_lot(settled: Town) -> None:
+    """The media keeper would be offered a command without the number that was just given to the box."""
+    words = ("--maker-lot", "41-0093", "--cassette", "slit", "--count", "4", "--expiry", "2039-06")
+    with served(settled), Terminal(settled.person("keeper"), "lot", "receive", *words) as screen:
+        screen.sees("Flow the maker states")
+        screen.types("15\n")
+        shown = screen.sees("Sign: lot received?")
+        screen.types("y\n")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    lot = rest.split("\nLot ")[1].split("\n")[0]
+    assert f"`bailee lot issue {lot.replace(' ', '')}" in rest
+    assert f"Lot {lot}" in shown
+    assert "300 s" in shown

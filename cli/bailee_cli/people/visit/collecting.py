@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from datetime import date
 from decimal import Decimal
 from functools import partial
@@ -118,7 +118,9 @@ def collect_command(
 
     if asks:
         title = [visits.visit_line(session, form, seen)]
-        interview.cassette(session, said, sample, title, lambda: _facts(session, form, data()), settle)
+        interview.cassette(
+            session, said, form, sample, title, lambda asked: _facts(session, form, data(), asked), settle
+        )
     else:
         settle()
     kept = submit.perform(
@@ -157,12 +159,20 @@ def _say_visit(session: Session, form: str, seen: Mapping[str, Any] | None) -> N
     layout.say(visits.visit_line(session, form, seen), style="bold", err=True)
 
 
-def _facts(session: Session, form: str, data: Mapping[str, Any]) -> list[tuple[str, str]]:
-    """What follows from the answers, for the screen before signing."""
+def _facts(
+    session: Session, form: str, data: Mapping[str, Any], asked: Collection[str]
+) -> list[tuple[str, str]]:
+    """What follows from the answers, and what was typed and not asked, for the screen before signing."""
     zone = cache.zone_of(session, form)
     told = [("started", show.when(data["started"], zone))]
     volume = _volume(data)
-    return [*told, ("volume", f"{volume} L")] if volume is not None else told
+    told += [("volume", f"{volume} L")] if volume is not None else []
+    rest = {name: value for name, value in {**data, **data.get("weather", {})}.items() if name not in asked}
+    return told + [visits.fact(name, rest[name]) for name in rest if name not in _ON_THE_SCREEN]
+
+
+_ON_THE_SCREEN: Final = {"sample", "lot", "entered", "kind", "room", "point", "started", "weather"}
+"""Members that stand there in other words, or are looked up."""
 
 
 _READERS: Final[Mapping[str, Callable[[str], Any]]] = {

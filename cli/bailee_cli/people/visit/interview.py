@@ -25,17 +25,20 @@ _LAST = 200
 
 
 def cassette(
-    session: Session, said: dict[str, Any], sample: str, title: Sequence[str],
-    facts: Callable[[], list[tuple[str, str]]], settle: Callable[[], None],
+    session: Session, said: dict[str, Any], form: str, sample: str, title: Sequence[str],
+    facts: Callable[[Collection[str]], list[tuple[str, str]]], settle: Callable[[], None],
 ) -> None:  # fmt: skip
-    """Ask for what is missing of a cassette, ask slips back, show what will be signed. `said` is filled."""
+    """Ask for what is missing of a cassette, ask slips back, show what will be signed. `said` is filled.
+
+    `facts` are the lines beside those of the members that were asked.
+    """
     answers = {name: value for name, value in said.items() if value not in (None, ())}
     answers.pop("near", None) if not said["near"] else answers.update(near=list(said["near"]))
     if said["covers_on"] is not None:
         answers["covers_on"] = "yes" if said["covers_on"] else "no"
     if where := steps.where_of(said["kind"], said["room"], said["point"]):
         answers["where"] = where
-    typed, last = frozenset(answers), _last(session, name_of(Collected))
+    typed, carried, last = frozenset(answers), set[str](), _last_of_a_visit(session, form)
 
     def told() -> None:
         said.update({name: value for name, value in answers.items() if name in said})
@@ -45,7 +48,7 @@ def cassette(
         said["run_s"] = answers.get("run_s", 0)
 
     def settled() -> None:
-        prompts.fill(steps.cassette, answers, last)
+        prompts.fill(steps.cassette, answers, last, carried)
         for member in answers.keys() - typed - {each.member for each in steps.cassette(answers)}:
             answers.pop(member)  # of another place
             said[member] = None
@@ -59,10 +62,16 @@ def cassette(
         lines: list[tuple[Ask | None, str, str]] = [
             (ask, ask.label, ask.shown(answers[ask.member])) for ask in steps.cassette(answers)
         ]
-        return [*lines, *((None, label, text) for label, text in facts())]
+        asked = {ask.member for ask, _, _ in lines if ask}
+        return [*lines, *((None, label, text) for label, text in facts(asked))]
 
     prompts.review(
-        lambda: [*title, f"Sample {numbers.grouped(sample)}"], rows, name_of(Collected), answers, settled
+        lambda: [*title, f"Sample {numbers.grouped(sample)}"],
+        rows,
+        name_of(Collected),
+        answers,
+        carried,
+        settled,
     )
     session.was_shown = True
 
@@ -100,13 +109,13 @@ def visit(
     `needing`: where a license is needed by the firm's list.
     """
     answers = {name: value for name, value in said.items() if value not in (None, ())}
-    typed, last = frozenset(answers), _last(session, name_of(Opened))
+    typed, carried, last = frozenset(answers), set[str](), _last(session, name_of(Opened))
 
     def questions(answers: Mapping[str, Any]) -> tuple[Ask, ...]:
         return (*steps.visit(answers), *steps.license_of(answers, needing))
 
     def settled() -> None:
-        prompts.fill(questions, answers, last)
+        prompts.fill(questions, answers, last, carried)
         if "jurisdiction" in answers:
             answers["jurisdiction"] = steps.as_listed(answers["jurisdiction"], needing)
         asked = {ask.member for ask in questions(answers)}
@@ -135,7 +144,7 @@ def visit(
     def title() -> list[str]:
         return [f"Visit of {day(date.fromisoformat(said['visit']))} by {firm}"]
 
-    prompts.review(title, rows, "the visit begins", answers, settled)
+    prompts.review(title, rows, "the visit begins", answers, carried, settled)
     session.was_shown = True
 
 
@@ -146,10 +155,17 @@ _WHERE_AND_WHEN: Final = {
 }
 
 
-def _last(session: Session, act: str) -> Mapping[str, Any]:
-    """The newest of these statements that this device signed."""
-    newest = (submit.data_of(each) for each in session.outbox.newest(_LAST) if each.act == act)
+def _last(session: Session, act: str, chain: str = "") -> Mapping[str, Any]:
+    """The newest of these statements that this device signed, on one chain or on any."""
+    signed = (each for each in session.outbox.newest(_LAST) if each.act == act and chain in ("", each.chain))
+    newest = (submit.data_of(each) for each in signed)
     return next((each for each in newest if each.get("kind") != "blank"), {})
+
+
+def _last_of_a_visit(session: Session, form: str) -> Mapping[str, Any]:
+    """The newest cassette. A flow that was read on another visit is none of this one."""
+    read = _last(session, name_of(Collected), f"form/{form}").get("flow_before")
+    return {**_last(session, name_of(Collected)), "flow_before": read}
 
 
 def _named_before(session: Session, read: Callable[[Mapping[str, Any]], str]) -> list[str]:

@@ -281,3 +281,33 @@ def test_an_envelope_takes_six_answers_apart_from_scans(visited: tuple[Town, lis
     assert code == 0, rest
     assert "signed by Clerk Person, clerk of harrow-field." in rest
     assert f"`bailee ship {ENVELOPE} …`" in rest
+
+
+def test_a_flow_that_was_read_on_another_pump_or_visit_is_read_anew(settled: Town) -> None:
+    """A reading that nobody took would be signed for a pump, because another one had been checked before."""
+    _, samples = settled.lot(3)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    collect(settled, samples[0], INDOOR)
+    with served(settled):
+        with Terminal(inspector, "collect", samples[1], "--temperature-c", "22") as screen:
+            for asked, text in USUAL[1:-1]:
+                answer(screen, asked, text)
+            shown = screen.sees("Sign: collected?")
+            number = next(line.split()[0] for line in shown.splitlines() if "pump" in line)
+            screen.types(f"{number}\n")
+            answer(screen, "Pump number", "P-9")
+            answer(screen, "Flow before the run, L/min: ", "14.7")
+            shown = answer(screen, "Sign: collected?", "y")
+            code, rest = screen.ends()
+        assert code == 0, rest
+        assert "temperature" in shown, "what was typed and not asked is signed as well"
+        assert "22 °C" in shown
+        assert data(settled, "inspector")["flow_before"] == "14.7"
+        inspector.run(*OPEN)
+        with Terminal(inspector, "collect", samples[2]) as screen:
+            for asked, text in (*USUAL[1:4], ("Flow before the run, L/min: ", "14.6"), *USUAL[4:]):
+                answer(screen, asked, text)
+            code, rest = screen.ends()
+        assert code == 0, rest
+    assert (data(settled, "inspector")["pump"], data(settled, "inspector")["flow_before"]) == ("P-9", "14.6")
