@@ -1,0 +1,21 @@
+"""What is said to come next, where what was signed decides it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from bailee.asking import next_steps
+
+ENVELOPE = "EMF6T5CN17Y2"
+
+
+@pytest.mark.parametrize(
+    ("items", "following"), [([{"sample": "SPNTF01RG0P5"}], "accepted"), ([], "on_hold")]
+)
+def test_an_envelope_that_was_empty_is_called_about(items: list[dict[str, Any]], following: str) -> None:
+    """The dock was told to accept what was not there."""
+    found = next_steps.after("received", {"items": items, "dock": {"envelope": ENVELOPE}})
+    assert found is not None
+    assert found[1] == {"act": following, "envelope": ENVELOPE}
