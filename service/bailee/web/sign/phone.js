@@ -49,8 +49,7 @@ export class Phone {
   // What a browser that was killed left undone beside the database; nobody waits for it before the first screen.
   async tidy() {
     if (!this.device) return;
-    await this.copies.mark(this.device);
-    await this.copies.tidy(await this.store.inStates(["waiting"]), await this.store.inStates(["registered"]));
+    await this.copies.tidy(this.device, await this.store.inStates(["waiting"]), await this.store.inStates(["registered"]));
   }
 
   use({ pair, device }) {

@@ -39,15 +39,15 @@ export class Copies {
     }
   }
 
-  // Before the database has them: a full disk is told, and nothing stays.
+  // Before the database has them: where a file cannot be written, for whatever reason, nothing is signed and nothing stays.
+  // On a disk that is filling up that is told in several ways, and a key without copies is lost with what it signed.
   async keepFirst(rows) {
     try {
       if (this.files) for (const row of rows) await this.write(nameOf(row), textOf(row));
       else await this.keep(rows);
     } catch (error) {
       await this.drop(rows);
-      if (FULL.includes(error.name)) throw new Unusable("full", error);
-      await this.keep(rows);
+      throw new Unusable(FULL.includes(error.name) ? "full" : "broken", error);
     }
   }
 
@@ -59,8 +59,10 @@ export class Copies {
     for (const row of rows) await this.remove(nameOf(row));
   }
 
-  // Of a thousand that were recorded a few may still lie here.
-  async tidy(waiting, recorded) {
+  // The mark is never written anew while it is there: a browser that dies over it on a full disk may keep neither. Of a
+  // thousand entries that were recorded a few may still lie here.
+  async tidy(device, waiting, recorded) {
+    if (!(await this.get(MARK))) await this.mark(device);
     await this.keep(waiting);
     const names = await this.names();
     await this.drop(recorded.filter((row) => names.has(nameOf(row))));
@@ -91,9 +93,10 @@ export class Copies {
     return this.put(MARK, JSON.stringify(device));
   }
 
+  // Of the key that was made here, {kid, …}. What a key signed says so as well.
   async marked() {
     const text = await this.get(MARK);
-    return text ? JSON.parse(text) : null;
+    return text ? JSON.parse(text) : ((await this.unsent())[0] ?? null);
   }
 
   // A copy that cannot be made stops nothing: what it copies is durable already.
