@@ -60,7 +60,9 @@ def by_form(
     if not meant:
         named = ", ".join(map(numbers.grouped, given))
         raise Malformed(
-            f"No sample of {named} is there to be named. Nothing was signed.", code="nothing-there"
+            f"{named} stands for no sample here: name those you mean by their own numbers. Nothing was"
+            " signed.",
+            code="nothing-there",
         )
     return meant
 

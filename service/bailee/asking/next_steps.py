@@ -20,7 +20,7 @@ from bailee.domain.acts.form import (
 )
 from bailee.domain.acts.lot import Issued, LotReceived
 from bailee.domain.acts.organization import Enrolled, Founded, Revoked
-from bailee.domain.acts.table import ACCEPTED, ON_HOLD, name_of
+from bailee.domain.acts.table import ACCEPTED, REJECTED, name_of
 
 _AT_THE_DOCK: Final = "received at the dock"
 _NOTHING_INSIDE: Final = "nothing received at the dock"
@@ -32,7 +32,10 @@ _NEXT: Final[Mapping[str, tuple[str, str]]] = {
     name_of(Relinquished): ("The person who receives them counts them and signs.", name_of(Received)),
     name_of(Received): ("Enter how they are secured, or seal them into an envelope.", name_of(Sealed)),
     _AT_THE_DOCK: ("Decide about them.", ACCEPTED),
-    _NOTHING_INSIDE: ("Search the packing, call the sampling firm, and enter whom you called.", ON_HOLD),
+    _NOTHING_INSIDE: (
+        "Search the packing and call the sampling firm. What never came is rejected, by its own number.",
+        REJECTED,
+    ),
     name_of(Sealed): ("Ship the envelope.", name_of(Shipped)),
     name_of(Unsealed): ("Seal it again, with a new seal.", name_of(Sealed)),
     name_of(Founded): ("People make their keys and ask; enroll them.", name_of(Enrolled)),
@@ -49,5 +52,7 @@ def after(act: str, data: Mapping[str, Any]) -> tuple[str, dict[str, Any]] | Non
     if found is None:
         return None
     words, following = found
+    if act == _NOTHING_INSIDE:
+        return words, {"act": following}
     known = {"envelope": (data.get("dock") or data).get("envelope")}
     return words, {"act": following, **{name: value for name, value in known.items() if value}}

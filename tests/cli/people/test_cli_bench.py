@@ -221,12 +221,14 @@ def test_an_envelope_that_was_empty_is_not_decided_about(shipped: tuple[Town, li
     """The dock was told to accept what was not there, and then that it cannot be judged: "samples: write 1 to
     500 entries".
     """
-    town, _ = shipped
+    town, samples = shipped
     worker = town.person("dock")
     receive = ("receive", ENVELOPE, *INTACT[:4])
     worker.run(*receive, "--package", "sound", "--counted", "0", "--record-enclosed", "--yes")
     said = worker.run("accept", ENVELOPE, code=2)
-    assert "is there to be named. Nothing was signed." in _flat(said)
+    assert "stands for no sample here: name those you mean" in _flat(said)
+    why = ("--reason", "identity", "--resample", "possible", "--called", town.clock().isoformat())
+    assert "Recorded: rejected" in worker.run("reject", samples[0], *why)
 
 
 def _flat(said: str) -> str:
