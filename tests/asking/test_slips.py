@@ -123,5 +123,7 @@ def test_a_label_is_no_seal() -> None:
             assert found.code == "label-as-seal"
             assert f"{numbers.grouped(number)} is the number of {what}" in found.sentence
     own = numbers.issue("seal", lambda _: "7")
+    assert [each.code for each in slips.read_on_airbill(number)] == ["label-as-tracking"]
+    assert list(slips.read_on_airbill("AF-1")) == []
     for seal in (own, "HF-20417", "none", "S-4711", None, number[:-1] + "Z"):
         assert list(slips.read_on_seal(seal)) == []

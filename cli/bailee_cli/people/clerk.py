@@ -25,7 +25,7 @@ from bailee_cli.device import cache, profile
 from bailee_cli.device.session import Session
 from bailee_cli.people import courier, shipping_windows
 from bailee_cli.signing import duplicates, lookups, pictures, scans, submit
-from bailee_cli.signing.answered import seal_as_read
+from bailee_cli.signing.answered import as_read, seal_as_read
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, prompts, show, time_zones
 from bailee_cli.terminal.command_kinds import AskingCommand
@@ -252,6 +252,7 @@ def ship_command(
         service_days = 0 if by_hand else _ask_days(session, last) if at_a_terminal() else 1
     if prompts.may_ask(session) and not by_hand:
         tracking = tracking or prompts.answer(session, steps.TRACKING)
+        tracking = tracking and as_read(session, "tracking", tracking, slips.read_on_airbill)
         said["classified"] = said["classified"] or prompts.answer(session, steps.CLASSIFIED)
     zone = zone or time_zones.of_envelope(session, envelope)
     handed_over = moment(session, at, zone)

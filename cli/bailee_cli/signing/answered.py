@@ -5,7 +5,7 @@ flat battery costs none of them.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -52,14 +52,17 @@ class KeptAnswers:
 
 
 def seal_as_read(session: Session, text: str) -> str:
-    """The number read on a seal, as typed or answered; that of a label is asked back, and what is typed then
-    takes its place.
-    """
-    read = {"seal": text}
+    """The number read on a seal; that of a label is asked back."""
+    return as_read(session, "seal", text, slips.read_on_seal)
+
+
+def as_read(session: Session, member: str, text: str, found: Callable[[str], Iterable[slips.Slip]]) -> str:
+    """A number read and typed or answered; what is typed in the place of a slip takes its place."""
+    read = {member: text}
     params = click.get_current_context().params
 
     def again(typed: str) -> None:
-        read["seal"] = (params if params.get("seal") else session.answered)["seal"] = typed
+        read[member] = (params if params.get(member) else session.answered)[member] = typed
 
-    prompts.settle(session, lambda: slips.read_on_seal(read["seal"]), {"seal": again})
-    return read["seal"]
+    prompts.settle(session, lambda: found(read[member]), {member: again})
+    return read[member]

@@ -171,14 +171,32 @@ def counted(count: int | None, named: int, *, member: str = "count") -> Iterator
 
 def read_on_seal(text: str | None) -> Iterator[Slip]:
     """The number of a label where that of a custody seal was to be read."""
+    yield from _label_instead(
+        text, "seal", "label-as-seal", "of a seal", "Read the number on the seal itself."
+    )
+
+
+def read_on_airbill(text: str | None) -> Iterator[Slip]:
+    """The number of a label where the carrier's was to be read."""
+    remedy = "Scan the number on the airbill."
+    yield from _label_instead(text, "tracking", "label-as-tracking", "of the carrier", remedy)
+
+
+def _label_instead(text: str | None, field: str, code: str, of: str, remedy: str) -> Iterator[Slip]:
     if text and (label := numbers.label_number(text)):
-        yield Slip(
-            "label-as-seal",
-            "seal",
-            text,
-            f"{numbers.on_label(label)}, not of a seal.",
-            "Read the number on the seal itself.",
-        )
+        yield Slip(code, field, text, f"{numbers.on_label(label)}, not {of}.", remedy)
+
+
+def collected_already(before: Mapping[str, Any]) -> Iterator[Slip]:
+    """A cassette scanned whose run was recorded `before` (data of `collected`)."""
+    number = str(before["sample"])
+    yield Slip(
+        "collected-already",
+        "sample",
+        number,
+        f"{numbers.grouped(number)} was collected already: its run started at {before['started'][11:16]}.",
+        "Scan the cassette that has just run; what was entered wrongly is corrected.",
+    )
 
 
 def _run(said: Mapping[str, Any]) -> Iterator[Slip]:

@@ -12,7 +12,7 @@ import pytest
 
 from field import FIRM, LAB
 from terminal import Terminal, served
-from town import INDOOR, INTACT, OPEN, SEAL, Town, collect
+from town import ENVELOPE, INDOOR, INTACT, OPEN, SEAL, Town, collect
 
 
 def but(words: tuple[str, ...], option: str, value: str) -> tuple[str, ...]:
@@ -98,8 +98,6 @@ def test_the_dock_and_the_shipper_are_asked_about_degrees(shipped: tuple[Town, l
 
 def arrived(samples: list[str]) -> tuple[str, ...]:
     """What the dock types of an envelope in order."""
-    from town import ENVELOPE
-
     return (
         ENVELOPE, *samples[:3], *INTACT, "--package", "sound",
         "--counted", "3", "--record-enclosed",
@@ -204,8 +202,6 @@ def test_three_counted_of_four_taken_is_asked_back(visited: tuple[Town, list[str
 
 def test_a_label_scanned_as_the_seal_is_refused_in_a_script(shipped: tuple[Town, list[str]]) -> None:
     """The envelope would be on record with a seal that nobody laid across it, and as broken into."""
-    from town import ENVELOPE
-
     town, samples = shipped
     clerk, worker = town.person("clerk"), town.person("dock")
     received = but(("receive", *arrived(samples), "--yes"), "--seal", samples[0])
@@ -232,8 +228,6 @@ def test_a_label_scanned_at_the_question_for_the_seal_is_asked_again(
     shipped: tuple[Town, list[str]],
 ) -> None:
     """Who scans the cassette that lies nearest to hand would have read a seal that does not match."""
-    from town import ENVELOPE
-
     town, samples = shipped
     worker = town.person("dock")
     words = ("receive", ENVELOPE, *samples[:3], "--package", "sound", "--all-intact", "--record-enclosed")
@@ -267,3 +261,26 @@ def test_a_label_scanned_as_the_new_seal_is_asked_again(visited: tuple[Town, lis
         code, rest = screen.ends()
     assert code == 0, rest
     assert data(town, "clerk")["seal"] == "C-4711"
+
+
+@pytest.mark.slow
+def test_a_label_scanned_as_the_tracking_number_is_asked_back(visited: tuple[Town, list[str]]) -> None:
+    """The envelope's own number would be on record as the carrier's, and nobody finds it on the way."""
+    town, samples = visited
+    clerk = town.person("clerk")
+    clerk.run("seal", *samples[:3], "--counted", "3", "--envelope", ENVELOPE, *SEAL)
+    words = ("--carrier", "acorn-freight", "--service", "next day", "--service-days", "1")
+    with served(town), Terminal(clerk, "ship", ENVELOPE, *words) as screen:
+        screen.sees("Tracking number")
+        screen.sees(": ")
+        screen.types(f"{ENVELOPE}\n")
+        assert "an envelope label, not of the carrier." in screen.sees("or no: ")
+        screen.types("AF-1\n")
+        screen.sees("Transport class")
+        screen.sees(": ")
+        screen.types("1\n")
+        screen.sees("Sign: shipped?")
+        screen.types("y\n")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    assert data(town, "clerk")["tracking"] == "AF-1"

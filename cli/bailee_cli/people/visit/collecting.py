@@ -101,6 +101,8 @@ def collect_command(
     sample = sample or next(scan("sample", ends=False))
     said["typed"] = said["typed"] or getattr(sample, "by_hand", False)
     sample = str(sample)
+    if asks:
+        _ask_of_the_run_before(session, form, sample)
     lot = _lot(session, sample, said["lot"], offline=offline)
     flow = lot.get("nominal_flow")
 
@@ -190,6 +192,15 @@ def _again(said: dict[str, Any], member: str, text: str) -> None:
     said[member] = _READERS[member](text)
     if member == "started":
         said["zone"] = None
+
+
+def _ask_of_the_run_before(session: Session, form: str, sample: str) -> None:
+    """One that this device has collected is asked back before anything else is asked; a yes is `--both`."""
+    for kept in session.outbox.of_chains([f"form/{form}"]):
+        before = submit.data_of(kept) if kept.act == name_of(Collected) else {}
+        if before.get("sample") == sample and kept.state in ("waiting", "registered"):
+            prompts.settle(session, lambda before=before: slips.collected_already(before))  # type: ignore[misc]
+            session.both = True
 
 
 def _so_far(session: Session, form: str, seen: Mapping[str, Any] | None) -> VisitSoFar:

@@ -13,7 +13,7 @@ import pytest
 
 from field import FIRM, LAB
 from terminal import Terminal, served
-from town import Town
+from town import INDOOR, OPEN, Town
 
 pytestmark = pytest.mark.slow
 VISIT = (
@@ -116,3 +116,36 @@ def test_a_visit_answered_at_the_terminal_leaves_nothing_unsaid(settled: Town) -
     assert signed(settled)[-1]["where"] == "office", "a line was changed by its number"
     form = inspector.answer("show")["forms"][0]["form"]
     assert inspector.answer("check", form)["findings"] == []
+
+
+def test_a_cassette_scanned_again_is_asked_back_before_its_eight_answers(settled: Town) -> None:
+    """Who scans the last cassette instead of the next would answer all of it, and hear it at the end."""
+    _, samples = settled.lot(1)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    inspector.run("collect", samples[0], *INDOOR)
+    with served(settled):
+        for answer, code in (("no", 1), ("yes", 0)):
+            with Terminal(inspector, "collect", columns=80) as screen:
+                screen.sees("scan: ")
+                screen.types(f"{samples[0]}\n")
+                assert "was collected already" in screen.sees("(yes or no): ")
+                screen.types(f"{answer}\n")
+                for asked, text in AGAIN if code == 0 else ():
+                    screen.sees(asked)
+                    screen.sees(": ")
+                    screen.types(f"{text}\n")
+                ended, rest = screen.ends()
+            assert ended == code, rest
+    assert len(signed(settled)) == 3
+
+
+AGAIN = (
+    ("Where was it", "1"),
+    ("Area", "3"),
+    ("Serial number", "K-3302"),
+    ("How long it ran", "5:00"),
+    ("Flow after the run", "14.8"),
+    ("Are the covers back on?", "y"),
+    ("Sign: collected?", "y"),
+)
