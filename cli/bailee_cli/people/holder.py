@@ -34,6 +34,7 @@ from bailee_cli.terminal.options import (
     one_form_option,
     present,
     time_options,
+    until_read,
 )
 
 _NUMBERS = click.argument("numbers", nargs=-1, type=Number())
@@ -124,7 +125,7 @@ def give_command(
 
     The person who receives them signs with `bailee take`; read them the entry id if there is no network.
     """
-    lookups.require(session, to, offline=offline)
+    to = _known(session, to, offline=offline)
     if to_key and to == session.profile.org:
         to_key = lookups.key_id(session, to_key, offline=offline)
     with nullcontext() if numbers else scans.surviving(session, "give", to):
@@ -165,6 +166,18 @@ def give_command(
         kept = submit.act(session, *acts, offline=offline)
     for each in kept:
         click.echo(f"Entry id: {each.digest}", err=session.json)
+
+
+def _known(session: Session, to: str, *, offline: bool) -> str:
+    """An organization that the ledger knows; where somebody can be asked, what they type instead."""
+
+    def read(name: str) -> str:
+        lookups.require(session, name, offline=offline)
+        return name
+
+    found = str(until_read(read, to, asks=not session.json))
+    click.get_current_context().params["to"] = found
+    return found
 
 
 @click.command("take", cls=AskingCommand)

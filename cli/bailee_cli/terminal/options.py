@@ -69,7 +69,8 @@ class Number(click.ParamType[Any]):
 def until_read(read: Callable[[str], Any], text: str, *, asks: bool) -> Any:
     """What a text means; where somebody can be asked, what they type instead of one that means nothing.
 
-    Of several that may be meant, such as time zones, they choose by number. Raises what `read` raises.
+    Of several that may be meant, such as time zones or organizations, they choose by number. Raises what
+    `read` raises.
     """
     while True:
         try:
@@ -80,7 +81,7 @@ def until_read(read: Callable[[str], Any], text: str, *, asks: bool) -> Any:
             from bailee_cli.terminal import layout
 
             layout.warn(error.sentence)
-            may = [str(each) for each in error.facts.get("candidates", ())]
+            may = [str(each) for each in error.facts.get("candidates") or error.facts.get("nearest", ())]
             for number, each in enumerate(may, 1):
                 click.echo(f"  {number}  {each}", err=True)
             text = str(click.prompt("Which, or type it again" if may else "Type it again", err=True)).strip()

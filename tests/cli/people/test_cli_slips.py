@@ -284,3 +284,16 @@ def test_a_label_scanned_as_the_tracking_number_is_asked_back(visited: tuple[Tow
         code, rest = screen.ends()
     assert code == 0, rest
     assert data(town, "clerk")["tracking"] == "AF-1"
+
+
+@pytest.mark.slow
+def test_an_organization_that_nobody_knows_is_asked_back(collected: tuple[Town, list[str]]) -> None:
+    """Who mistypes the firm would be sent away, and type all of it again."""
+    town, samples = collected
+    words = ("give", samples[0], "--to", "harow-field", "--count", "1", "--purpose", "shipping")
+    with served(town), Terminal(town.person("inspector"), *words) as screen:
+        assert f"1  {FIRM}" in screen.sees("Which, or type it again: ")
+        screen.types("1\n")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    assert data(town, "inspector")["to"] == FIRM
