@@ -150,3 +150,16 @@ def test_a_city_or_the_letters_of_a_clock_get_the_zones_they_may_mean(said: str,
     assert raised.value.facts["candidates"] == meant
     assert all(each in raised.value.sentence for each in meant)
     assert written.zone("America/Denver") == "America/Denver"
+
+
+@pytest.mark.parametrize("text", ["06/2039", "06-2039", "6.2039", "2039-06", "Jun 2039"])
+def test_a_month_as_a_box_prints_it(text: str) -> None:
+    """The month that stands on the box would be refused, and a day be made up for it."""
+    assert written.last_day(text) == "2039-06"
+
+
+@pytest.mark.parametrize("text", ["13-2039", "06/39", "soon"])
+def test_what_is_no_expiration_date_is_told_that_a_month_will_do(text: str) -> None:
+    """A person with a month on the box would be told to write a day."""
+    with pytest.raises(BadMoment, match="or 2027-03 for the end of that month"):
+        written.last_day(text)

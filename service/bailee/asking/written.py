@@ -43,7 +43,7 @@ _NAMED_DAY: Final = re.compile(
     re.IGNORECASE,
 )
 _MONTH: Final = re.compile(r"(?P<name>[a-z]{3,9})\.? (?P<year>[0-9]{4})", re.IGNORECASE)
-_MONTH_NUMBER: Final = re.compile(r"(?P<month>[0-9]{1,2})/(?P<year>[0-9]{4})")
+_MONTH_NUMBER: Final = re.compile(r"(?P<month>[0-9]{1,2})[-./](?P<year>[0-9]{4})")
 _ABBREVIATED: Final = {
     "EST": ("America/New_York", "America/Panama"),
     "EDT": ("America/New_York",),
@@ -201,7 +201,7 @@ def day(text: str) -> str:
 def last_day(text: str) -> str:
     """An expiration date as a box or a certificate shows it: a day, or a month, whose last day is meant.
 
-    `2027-03`, `Mar 2027` and `03/2027` are that month.
+    `2027-03`, `Mar 2027`, `03/2027` and `03-2027` are that month.
     """
     said = text.strip()
     if found := _MONTH.fullmatch(said):
@@ -211,7 +211,17 @@ def last_day(text: str) -> str:
     if re.fullmatch(r"[0-9]{4}-[0-9]{2}", said):
         moments.last_day(said)
         return said
-    return day(text)
+    try:
+        return day(text)
+    except BadMoment as error:
+        if error.code != "bad-day":
+            raise
+        raise BadMoment(
+            f"{text!r} is neither a day nor a month: write it like 2027-03-31, or 2027-03 for the end of that"
+            " month.",
+            code="bad-day",
+            text=text,
+        ) from None
 
 
 def clock_letters(text: str) -> tuple[str, str]:
