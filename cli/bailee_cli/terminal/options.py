@@ -287,6 +287,7 @@ def scan(
     A number scanned again is said as well; it comes once more only where `repeats` are asked for.
     """
     from bailee.domain import numbers
+    from bailee_cli.terminal import layout
 
     found, waiting = set(already), ""
     if at_a_terminal() and kind == "sample" and ends:
@@ -302,7 +303,7 @@ def scan(
         try:
             number = numbers.read(line, kind)
         except BaileeError as error:
-            click.echo(error.sentence, err=True)
+            layout.warn(error.sentence)
             continue
         if number in found:
             click.echo(f"{numbers.grouped(number)} was scanned already.", err=True)

@@ -149,3 +149,17 @@ AGAIN = (
     ("Are the covers back on?", "y"),
     ("Sign: collected?", "y"),
 )
+
+
+def test_a_wrong_label_is_answered_in_whole_words(settled: Town) -> None:
+    """The sentence that says which label to scan would be cut in the middle of a word."""
+    lot, samples = settled.lot(1)
+    settled.person("inspector").run(*OPEN)
+    with served(settled), Terminal(settled.person("inspector"), "collect", columns=80) as screen:
+        screen.sees("scan: ")
+        screen.types(f"{lot}\n")
+        said = screen.sees("scan: ")
+        screen.types(f"{samples[0]}\n")
+        screen.sees("Where: ")
+    assert "is a lot number" in said
+    assert max(map(len, said.splitlines())) <= 80
