@@ -172,9 +172,12 @@ def test_a_phone_put_back_from_an_old_copy_signs_no_more(firm: Firm, browser: Br
     assert old.page.get_by_text("older than what it has signed").is_visible()
 
 
-def test_a_phone_that_lost_its_key_says_so_and_sends_what_it_kept(firm: Firm, browser: Browser) -> None:
-    """A browser that deletes its database on a full disk took the key; nobody may take that for a new phone,
-    and what was signed without a network must still arrive.
+@pytest.mark.parametrize("gone", ["indexeddb", "indexeddb,file_systems,local_storage"])
+def test_a_phone_that_lost_its_key_says_so_and_sends_what_it_kept(
+    firm: Firm, browser: Browser, gone: str
+) -> None:
+    """A browser that deletes its database on a full disk took the key, and perhaps its private files; nobody
+    may take that for a new phone, and what was signed without a network must still arrive.
     """
     lost = firm.phone(browser, "Lena Hart", "inspector")
     form = firm.field.open_form()
@@ -186,7 +189,7 @@ def test_a_phone_that_lost_its_key_says_so_and_sends_what_it_kept(firm: Firm, br
     kid = lost.kid
     assert here(firm, lost) == {"highest": 0, "missing": 0}
     cdp = lost.context.new_cdp_session(lost.page)
-    cdp.send("Storage.clearDataForOrigin", {"origin": firm.url, "storageTypes": "indexeddb"})
+    cdp.send("Storage.clearDataForOrigin", {"origin": firm.url, "storageTypes": gone})
     lost.page.reload()
     lost.heading("This phone has lost its key")
     assert lost.page.get_by_text(kid[:8]).is_visible()

@@ -1,24 +1,29 @@
 // Beside the database: each signed text until it is recorded, the mark that a key was made here, and whether there is
-// room. It is kept in the origin's private files, or where a browser cannot write those, in its small storage. When a
-// full disk takes the database, what was signed is sent from here, and the screen says that the key is lost, never that
-// there is none yet.
+// room. It is kept in the origin's private files, or where a browser cannot write those, in its small storage; and once
+// more as an answer on a shelf beside the app's own files: private files have a list, of which Chromium loses the newest
+// lines when it repairs it on a full disk, and answers have none. When a full disk takes the database, what was signed is
+// sent from here, and the screen says that the key is lost, never that there is none yet.
 
 import { Unusable } from "./store.js";
 
 const MARK = "key-made";
+const SHELF = "bailee-unsent";
+const ON_SHELF = "/sign/unsent/";
 const ROOM = 2 * 1024 * 1024;
 const FULL = ["QuotaExceededError", "NoModificationAllowedError"];
 
 export class Copies {
-  constructor(files, small) {
-    Object.assign(this, { files, small });
+  constructor(files, small, shelf) {
+    Object.assign(this, { files, small, shelf });
   }
 
   static async here() {
     const small = smallStorage();
+    const shelf = (await globalThis.caches?.open(SHELF).catch(() => null)) ?? null;
     const root = await globalThis.navigator?.storage?.getDirectory?.().catch(() => null);
     const canWrite = typeof globalThis.FileSystemFileHandle?.prototype?.createWritable === "function";
-    return new Copies(root && canWrite ? await root.getDirectoryHandle("bailee-sign", { create: true }).catch(() => null) : null, small);
+    const files = root && canWrite ? await root.getDirectoryHandle("bailee-sign", { create: true }).catch(() => null) : null;
+    return new Copies(files, small, shelf);
   }
 
   // Whether the browser forgets everything when its window closes: some refuse their private files then.
@@ -43,7 +48,7 @@ export class Copies {
   // On a disk that is filling up that is told in several ways, and a key without copies is lost with what it signed.
   async keepFirst(rows) {
     try {
-      if (this.files) for (const row of rows) await this.write(nameOf(row), textOf(row));
+      if (this.files) for (const row of rows) await Promise.all([this.write(nameOf(row), textOf(row)), this.shelve(nameOf(row), textOf(row))]);
       else await this.keep(rows);
     } catch (error) {
       await this.drop(rows);
@@ -101,13 +106,17 @@ export class Copies {
 
   // A copy that cannot be made stops nothing: what it copies is durable already.
   async put(name, text) {
-    const isInFiles = await this.inFiles(name, text);
+    const [isInFiles] = await Promise.all([this.inFiles(name, text), this.shelve(name, text)]);
     if (isInFiles && name !== MARK) return;
     try {
       this.small?.setItem(`bailee-sign/${name}`, text);
     } catch {
       // The database has it.
     }
+  }
+
+  async shelve(name, text) {
+    await this.shelf?.put(`${ON_SHELF}${name}`, new Response(text)).catch(() => null);
   }
 
   async inFiles(name, text) {
@@ -118,17 +127,21 @@ export class Copies {
   async get(name) {
     const kept = await this.files?.getFileHandle(name).then((handle) => handle.getFile()).then((file) => file.text())
       .catch(() => null);
-    return kept || (this.small?.getItem(`bailee-sign/${name}`) ?? null);
+    if (kept) return kept;
+    const shelved = await this.shelf?.match(`${ON_SHELF}${name}`).then((answer) => answer?.text()).catch(() => null);
+    return shelved || (this.small?.getItem(`bailee-sign/${name}`) ?? null);
   }
 
   async remove(name) {
     await this.files?.removeEntry(name).catch(() => null);
+    await this.shelf?.delete(`${ON_SHELF}${name}`).catch(() => null);
     this.small?.removeItem(`bailee-sign/${name}`);
   }
 
   async names() {
     const found = new Set();
     if (this.files) for await (const name of this.files.keys()) found.add(name);
+    for (const { url } of (await this.shelf?.keys().catch(() => null)) ?? []) found.add(url.split(ON_SHELF)[1]);
     for (let i = 0; i < (this.small?.length ?? 0); i += 1) {
       const name = this.small.key(i);
       if (name.startsWith("bailee-sign/")) found.add(name.slice("bailee-sign/".length));
