@@ -180,6 +180,7 @@ def test_a_phone_that_lost_its_key_says_so_and_sends_what_it_kept(
     may take that for a new phone, and what was signed without a network must still arrive.
     """
     lost = firm.phone(browser, "Lena Hart", "inspector")
+    lost.see("Works without a network")
     form = firm.field.open_form()
     lost.context.set_offline(True)
     lost.page.evaluate(
