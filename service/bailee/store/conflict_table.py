@@ -152,13 +152,16 @@ _ASKED: Final = (
     schema.signer.c.org.in_(sa.bindparam("orgs", expanding=True)),
     schema.conflict.c.late.is_(False),
 )
+_OF_THE_CONFLICT: Final = (
+    schema.signer.c.kid,
+    schema.signer.c.org,
+    schema.conflict.c.seq,
+    schema.conflict.c.text,
+    schema.conflict.c.chain,
+)
 _ABOUT: Final = (
     sa.select(
-        schema.signer.c.kid,
-        schema.signer.c.org,
-        schema.conflict.c.seq,
-        schema.conflict.c.text,
-        schema.conflict.c.chain,
+        *_OF_THE_CONFLICT,
         schema.entry.c.text.label("entry"),
         schema.chain.c.name,
         schema.statement.c.seq.label("beside"),
@@ -190,11 +193,7 @@ _ABOUT: Final = (
 _TWIN: Final = schema.refused.alias("twin")
 _REFUSED_TWICE: Final = (
     sa.select(
-        schema.signer.c.kid,
-        schema.signer.c.org,
-        schema.conflict.c.seq,
-        schema.conflict.c.text,
-        schema.conflict.c.chain,
+        *_OF_THE_CONFLICT,
         schema.refused.c.text.label("other"),
     )
     .select_from(
