@@ -135,7 +135,7 @@ def test_only_root_lets_apt_install_and_nothing_of_it_is_a_service(tmp_path: Pat
     (tmp_path / "root").mkdir()
     machine = Machine(tmp_path / "root")
     said, asked = machine.set_up("--system")
-    assert (said, installed(asked)) == ([], ["chromium", "chromium-headless-shell", "openssl", "npm"])
+    assert (said, installed(asked)) == ([], ["chromium", "chromium-headless-shell", "npm", "openssl"])
     assert machine.unpacked() == ["pgbouncer"]
     (tmp_path / "other").mkdir()
     other = Machine(tmp_path / "other", user=1000)
@@ -160,6 +160,18 @@ def test_what_is_there_is_not_fetched_again(machine: Machine) -> None:
     assert asked == ["fetch deploy/page/parts"]  # which compares the parts, each time
 
 
+def test_what_needs_packages_of_python_waits_for_them(machine: Machine) -> None:
+    """The first run of a clone has none while apt is at work: the browser's installer would not be found."""
+    machine.has(npm="#!/bin/sh\n")
+    said, asked = machine.set_up("early")
+    assert said == []
+    assert machine.unpacked() == ["openssl", "pgbouncer"]
+    assert not [each for each in asked if each.startswith(("playwright", "fetch"))]
+    said, asked = machine.set_up("late")
+    assert said == ["Fetching a browser …"]
+    assert asked == ["playwright install --no-shell chromium", "fetch deploy/page/parts"]
+
+
 def test_each_thing_that_does_not_come_is_said_in_one_line(tmp_path: Path) -> None:
     """A green run without its browser tests would look like one with them.
 
@@ -168,10 +180,10 @@ def test_each_thing_that_does_not_come_is_said_in_one_line(tmp_path: Path) -> No
     machine = Machine(tmp_path, offline=True)
     said, _ = machine.set_up("--system")
     assert said == [
-        "Fetching a browser …",
-        "A browser did not come: it could not be downloaded; with --system, apt may install chromium.",
         "openssl did not come: it is neither installed nor to be had from apt.",
         "pgbouncer did not come: it is neither installed nor to be had from apt.",
+        "Fetching a browser …",
+        "A browser did not come: it could not be downloaded; with --system, apt may install chromium.",
         "The parts of the page did not come. They come by npm.",
     ]
     assert machine.unpacked() == []
