@@ -1,0 +1,45 @@
+"""What `answers.py` asks: paths are those of the OpenAPI document, and `{name}` is each number there is."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Final
+
+ASKED: Final[Mapping[str, tuple[str, ...]]] = {
+    "/certificate": ("kind=pump&id=P-7&on={day}",),
+    "/exceptions": ("rule=ML-02&about={sample}", "rule=OC-01&about={form}", "rule=RC-01&about={envelope}"),
+    "/flow": ("", "before=15.0&after=14.9&fraction=1,0.5", "before=15.0&after=12.0&run_s=200"),
+    "/forms/{form}": ("", "as_of={at}"),
+    "/forms/{form}/bundle": ("", "redact=all"),
+    "/forms/{form}/facts": ("", "about={sample}", "about={envelope}"),
+    "/lots/{lot}/issuing": ("count=1&at={at}", "count=50&visit={day}"),
+    "/organizations": ("like=quil-lab",),
+    "/proofs/consistency": ("first={index}&second={size}",),
+    "/proofs/inclusion": ("index={index}&size={size}",),
+    "/window": (
+        "lab=quill-lab&carrier=acorn-freight&handed_over={day}T16:00&zone=America/New_York",
+        "number={form}&carrier=birch-post&handed_over={day}T18:00",
+        "number={envelope}&carrier=birch-post&handed_over={day}T18:00&service_days=2",
+    ),
+}
+"""What a question says behind its path; of all others, nothing."""
+PAGES: Final = (
+    "/", "/enter", "/api", "/rules", "/rules/{code}", "/rules/zz", "/guide", "/guide/{guide}", "/S/{sample}",
+    "/E/{envelope}", "/F/{form}", "/M/{lot}", "/pages/nowhere",
+)  # fmt: skip
+PAGES_OF_A_PERSON: Final = (
+    "/", "/pages/forms/{form}", "/pages/envelopes/{envelope}", "/pages/samples/{sample}", "/pages/lots/{lot}",
+    "/pages/forms/x",
+)  # fmt: skip
+VERBS: Final = (
+    "key show", "check {form}", "check {envelope}", "check {envelope} --as-sealed", "show", "show {form}",
+    "show {envelope}", "show {sample}", "show {lot}", "lot show", "lot show {lot}", "lot uses {lot}", "chase",
+    "people --all", "contradictions", "outbox --all", "policy", "policy --org {org}", "calendar lab",
+    "calendar carrier --carrier birch-post", "window --for {form} --carrier birch-post",
+    "record {form} -o FILE", "bundle {form} -o FILE", "export {form} --epcis FILE",
+    "export {form} --csv FILE",
+)  # fmt: skip
+VERBS_OF_ANYBODY: Final = (
+    "rules", "rules {code}", "guide", "policy --example", "calendar lab --example",
+    "flow --before 15.0 --after 12.0", "notice --visit '2026-12-01 09:00' --zone America/New_York",
+)  # fmt: skip
