@@ -13,6 +13,7 @@ from openapi_spec_validator import validate
 
 from bailee.api import problems
 from bailee.api.layer import openapi
+from bailee.labels.sheet import Layout
 from field import Field
 from grounds import SqliteGround, on_any
 from thorough import often
@@ -58,6 +59,15 @@ def test_every_question_about_a_number_says_that_it_may_be_claimed_by_several(fi
     for path, item in openapi(field.app, "0")["paths"].items():
         if "{sample}" in path or "{envelope}" in path:
             assert "409" in item["get"]["responses"], path
+
+
+@on_any
+def test_the_places_of_a_sheet_are_in_the_document(field: Field) -> None:
+    """A program that goes on with a sheet learns how many labels it may skip only by being refused."""
+    asked = openapi(field.app, "0")["paths"]["/lots/{lot}/labels.pdf"]["get"]["parameters"]
+    (skip,) = [each["schema"] for each in asked if each["name"] == "skip"]
+    most = max(each.value.places for each in Layout)
+    assert (skip["minimum"], skip["maximum"]) == (0, most - 1)
 
 
 @on_any

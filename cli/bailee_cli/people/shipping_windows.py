@@ -100,7 +100,7 @@ def window_command(
         return
     leaves = moment(session, at, zone or told["zone"])
     transit = counted(service_days, "working day", "working days")
-    show.say(f"Shipped {weekday_clock(leaves)} with {show.plain(carrier)}, {transit} in transit:")
+    show.say(f"If shipped {weekday_clock(leaves)} with {show.plain(carrier)}, {transit} in transit:")
     say(told["window"], leaves)
     for note in told["notes"]:
         show.say(note, "Note: ")
@@ -128,7 +128,9 @@ def say(
     if window.get("latest_hand_over"):
         latest = Moment.parse(window["latest_hand_over"])
         must = "Ship it by" if at is None or at <= latest else "It had to be shipped by"
-        show.say(f"{must} {weekday_clock(latest)} to keep within the limit of SH-02.")
+        show.say(
+            f"{must} {weekday_clock(latest)} to keep within the limit from collection to receipt (SH-02)."
+        )
 
 
 def _say_alternatives(told: Sequence[Mapping[str, Any]]) -> None:

@@ -41,7 +41,7 @@ class SheetQuery(Query):
 
     issue: Literal["newest", "all"] = "newest"
     layout: Literal["letter-30", "a4-24"] = "letter-30"
-    skip: int = 0
+    skip: Annotated[int, Field(json_schema_extra={"minimum": 0, "maximum": 29})] = 0
 
 
 def _printer(dpi: int) -> int:

@@ -167,7 +167,7 @@ class FormUnderWay(BaseModel):
 
 class BriefOut(BaseModel):
     """What to take along. `edition` is that of the rule book, `policy` all thresholds in force, `licensing`
-    where a sampler needs a license by the organization's own list.
+    where an inspector needs a license by the organization's own list.
     """
 
     organization: str

@@ -160,9 +160,9 @@ class OrganizationOut(BaseModel):
     samples in.
 
     `policy` are all thresholds in force, `stated` those the organization named itself, which is what a
-    laboratory binds others by. `licensing` is where it says that a sampler needs a license, null when it says
-    nothing. That, `root`, `length`, `head`, `keys` and a firm's own thresholds are null for whom they are not
-    meant: they are read by the organization, by those on whose forms it has spoken, and by
+    laboratory binds others by. `licensing` is where it says that an inspector needs a license, null when it
+    says nothing. That, `root`, `length`, `head`, `keys` and a firm's own thresholds are null for whom they
+    are not meant: they are read by the organization, by those on whose forms it has spoken, and by
     monitors.
     """
 
