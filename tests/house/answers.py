@@ -32,7 +32,7 @@ import click
 import found
 import httpx2
 import pypdfium2
-from asked import ASKED, PAGES, PAGES_OF_A_PERSON, VERBS, VERBS_OF_ANYBODY
+from asked import PAGES, PAGES_OF_A_PERSON, VERBS, VERBS_OF_ANYBODY, questions
 from click.testing import CliRunner
 
 from bailee import guides
@@ -110,19 +110,12 @@ class Corpus:
 
     def http(self) -> None:
         """Every GET of the OpenAPI document; what is public is asked by nobody alone."""
-        paths = self.app.test_client().get("/openapi.json").get_json()["paths"]
-        asked = {path: item["get"] for path, item in paths.items() if "get" in item}
-        for path, item in {**asked, "/openapi.json": {"security": []}}.items():
-            forms = [f"{path}?{each}".rstrip("?") for each in ASKED.get(path, ("",))]
-            for each in item.get("parameters", ()):
-                if each["required"] and not all(each["name"] in form for form in forms):
-                    raise SystemExit(f"Say in tests/house/asked.py what is asked of {path}: {each['name']}.")
-            for call in dict.fromkeys(call for form in forms for call in self.filled(form)):
-                for who in (NOBODY, *(self.keys if item["security"] else ())):
-                    headers = (
-                        {} if who == NOBODY else {"Authorization": f"Bearer {self._token(access.issue, who)}"}
-                    )
-                    self._got(f"http/{who}", call, self.app.test_client().get(call, headers=headers))
+        for question, is_public in questions(self.app.test_client().get("/openapi.json").get_json()):
+            for call in self.filled(question):
+                for who in (NOBODY, *(() if is_public else self.keys)):
+                    bearer = "" if who == NOBODY else f"Bearer {self._token(access.issue, who)}"
+                    asking = {"Authorization": bearer} if bearer else {}
+                    self._got(f"http/{who}", call, self.app.test_client().get(call, headers=asking))
 
     def pages(self) -> None:
         """The words of the pages."""

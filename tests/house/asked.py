@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Final
+import re
+from collections.abc import Iterator, Mapping
+from typing import Any, Final
 
 ASKED: Final[Mapping[str, tuple[str, ...]]] = {
     "/certificate": ("kind=pump&id=P-7&on={day}",),
@@ -43,3 +44,18 @@ VERBS_OF_ANYBODY: Final = (
     "rules", "rules {code}", "guide", "policy --example", "calendar lab --example",
     "flow --before 15.0 --after 12.0", "notice --visit '2026-12-01 09:00' --zone America/New_York",
 )  # fmt: skip
+
+
+def questions(document: Mapping[str, Any]) -> Iterator[tuple[str, bool]]:
+    """Each question of an OpenAPI document, the document itself too, and whether it is open to everybody."""
+    yield "/openapi.json", True
+    for path, item in document["paths"].items():
+        if asked := item.get("get"):
+            needed = [each["name"] for each in asked.get("parameters", ()) if each["required"]]
+            for more in ASKED.get(path, ("",)):
+                question = f"{path}?{more}".rstrip("?")
+                if lacking := set(needed) - set(re.findall(r"[{?&](\w+)[=}]", question)):
+                    raise SystemExit(
+                        f"{question} lacks {', '.join(sorted(lacking))}: enter what is asked of it in ASKED."
+                    )
+                yield question, not asked["security"]
