@@ -9,6 +9,7 @@ import click
 
 from bailee.domain import numbers
 from bailee.errors import BaileeError, Malformed, Unavailable
+from bailee.presentation import words
 from bailee_cli.device.session import Session
 
 
@@ -73,6 +74,16 @@ def held(session: Session, told: Mapping[str, Any]) -> list[str]:
     return [s["sample"] for s in told["samples"] if not s["void"] and _holder(s) in hands]
 
 
+def given(session: Session, told: Mapping[str, Any]) -> dict[str, str]:
+    """What was relinquished to this person, or to their organization without naming anybody, and was not
+    received yet, with the person who relinquished it.
+    """
+    waiting = {s["sample"]: s["given"] for s in told["samples"] if s["given"] and not s["void"]}
+    here = {sample: each for sample, each in waiting.items() if each["to"] == session.profile.org}
+    hands = {None, *_hands(session)} if here else set[str | None]()
+    return {sample: str(each["by"]) for sample, each in here.items() if each["kid"] in hands}
+
+
 def _mine(session: Session, told: Mapping[str, Any], listed: Iterable[str]) -> list[str]:
     """Of these what this person holds; what others hold is told. Raises `Malformed` when nothing is left."""
     wanted, own = list(listed), set(held(session, told))
@@ -117,10 +128,20 @@ def _there(samples: Iterable[Mapping[str, Any]]) -> Iterator[str]:
             yield each["sample"]
 
 
-def form_of(session: Session, sample: str) -> str:
-    """The form on which a sample was collected. Raises `Malformed` when nobody collected it."""
+def form_of(session: Session, sample: str, *, even_void: bool = False) -> str:
+    """The form on which a sample was collected; `even_void`: or on which it was voided before that.
+
+    Raises `Malformed` when there is none.
+    """
     told = session.service.get(f"/samples/{sample}")
-    if told["form"] is None or told["state"]["status"] == "announced":
+    is_void = bool(told["state"] and told["state"]["void"])
+    if is_void and told["state"]["status"] == "announced" and not even_void:
+        raise Malformed(
+            f"{numbers.grouped(sample)} is void ({words.plain(told['state']['void'])}), and was not collected"
+            " before that.",
+            code="not-collected",
+        )
+    if told["form"] is None or (told["state"]["status"] == "announced" and not is_void):
         raise Malformed(
             f"{numbers.grouped(sample)} was issued and not collected on any form that reached the ledger.",
             code="not-collected",

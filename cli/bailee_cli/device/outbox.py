@@ -83,6 +83,11 @@ class Kept:
         """Its id."""
         return digest(self.text)
 
+    @property
+    def counts(self) -> bool:
+        """Whether it counts, as far as this device knows: it waits, or was recorded without a remark."""
+        return self.state == "waiting" or (self.state == "registered" and not (self.answer or {}).get("note"))
+
 
 class Outbox:
     """The statements of one key, in a file of its own. Raises `Unavailable` when the file cannot be used."""

@@ -211,7 +211,23 @@ def _passphrase() -> str | None:
     given = os.environ.get("BAILEE_PASSPHRASE")
     if given is not None:
         return given
+    return typed_passphrase("Passphrase of this key")
+
+
+def typed_passphrase(question: str, *, twice: bool = False) -> str:
+    """What is typed and not shown. Raises `Malformed` ("no-passphrase") where nobody can type it."""
+    import sys
+
     import click
 
-    answer: str = click.prompt("Passphrase of this key", hide_input=True, err=True)
-    return answer
+    from bailee.errors import Malformed
+
+    try:
+        return str(click.prompt(question, hide_input=True, confirmation_prompt=twice, err=True))
+    except click.Abort:
+        if sys.stdin.isatty():
+            raise
+        raise Malformed(
+            "There is no terminal to type the passphrase at: put it into BAILEE_PASSPHRASE.",
+            code="no-passphrase",
+        ) from None

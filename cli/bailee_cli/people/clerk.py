@@ -27,7 +27,7 @@ from bailee_cli.people import courier, shipping_windows
 from bailee_cli.signing import duplicates, lookups, pictures, scans, submit
 from bailee_cli.signing.answered import as_read, seal_as_read
 from bailee_cli.signing.submit import Act
-from bailee_cli.terminal import layout, prompts, show, time_zones
+from bailee_cli.terminal import layout, piped, prompts, show, time_zones
 from bailee_cli.terminal.command_kinds import AskingCommand
 from bailee_cli.terminal.options import (
     Number,
@@ -355,6 +355,9 @@ def _scanned(
         if earlier and not set(samples) <= set(earlier):
             layout.warn(f"Added to {len(earlier)} scanned before; --leave-out takes one out.")
         scans.keep(session, "seal", envelope, named)
+        for other in scans.begun(session, "seal"):
+            if other.about != envelope and set(other.samples) <= set(named):
+                scans.clear(session, "seal", other.about)  # its number was changed before it was sealed
         return named
     before = scans.without(session, "seal", begun, leave_out=leave_out) if begun else None
     return scans.scanned(session, "seal", envelope, before.samples if before else ())
@@ -407,7 +410,7 @@ def _agree(session: Session, told: Mapping[str, Any], yes: bool, question: str) 
         forms = [each["sub"].removeprefix("form/") for each in told["statements"]]
         cache.see(session, forms, offline=False)
     if not (yes or prompts.may_ask(session)):
-        click.confirm(layout.asked(question), abort=True, err=True)
+        piped.agree(question)
 
 
 def _as_asked(

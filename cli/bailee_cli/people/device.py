@@ -19,9 +19,9 @@ from bailee.errors import Broken, Forged, Unavailable
 from bailee.signing import disclosures, signed_statement
 from bailee_cli.device import profile as profiles
 from bailee_cli.device.outbox import Kept
-from bailee_cli.device.session import Session
+from bailee_cli.device.session import Session, typed_passphrase
 from bailee_cli.signing import submit
-from bailee_cli.terminal import show
+from bailee_cli.terminal import piped, show
 from bailee_cli.terminal.command_kinds import AskingCommand
 from bailee_cli.terminal.options import F, Whole, json_option
 
@@ -113,7 +113,7 @@ def new(session: Session, passphrase: bool) -> None:
 
     secret = os.environ.get("BAILEE_PASSPHRASE") if passphrase else None
     if passphrase and secret is None:
-        secret = click.prompt("New passphrase", hide_input=True, confirmation_prompt=True, err=True)
+        secret = typed_passphrase("New passphrase", twice=True)
     _say_key(session, profiles.make_key(session.folder, secret))
     click.echo(
         "Next: `bailee join`, then `bailee key request -o request.json` and give that file to your"
@@ -306,7 +306,7 @@ def _set_aside(session: Session, seq: int, *, yes: bool) -> None:
             " entry stays here.",
             err=True,
         )
-        click.confirm("Try it no more?", abort=True, err=True)
+        piped.agree("Try it no more?")
     session.outbox.set_aside(seq)
     _say(
         session,

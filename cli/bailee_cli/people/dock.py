@@ -27,7 +27,7 @@ from bailee_cli.people import bench
 from bailee_cli.signing import duplicates, lookups, scans, submit
 from bailee_cli.signing.answered import KeptAnswers, seal_as_read
 from bailee_cli.signing.submit import Act
-from bailee_cli.terminal import layout, prompts, show
+from bailee_cli.terminal import layout, piped, prompts, show
 from bailee_cli.terminal.command_kinds import AskingCommand
 from bailee_cli.terminal.options import (
     Number,
@@ -154,7 +154,7 @@ def receive_command(
             differences = _differences(told, dock, found, strangers)
             layout.line("Discrepancies: " + (" ".join(differences) or "none."), err=session.json)
         if not (yes or prompts.may_ask(session)):
-            click.confirm(f"Sign that {counted} cassettes were received?", abort=True, err=True)
+            piped.agree(f"Sign that {counted} cassettes were received?")
         when = moment(session, at, zone).text()
         acts = []
         for number, part in parts.items():
@@ -190,7 +190,7 @@ def _warmth(dock: dict[str, Any], answers: KeptAnswers, text: str) -> None:
 def _all_are_intact(found: Sequence[str]) -> bool:
     """Asked, since the option was typed before the first of them was scanned."""
     many = show.counted(len(found), "cassette scanned", "cassettes scanned")
-    return click.confirm(f"{many}: was each looked at, and is each intact?", default=None, err=True)
+    return piped.confirmed(f"{many}: was each looked at, and is each intact?", "cassettes", default=None)
 
 
 def _told(session: Session, envelope: str, form: str | None, inside: Sequence[str] | None) -> dict[str, Any]:

@@ -18,6 +18,7 @@ from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.signing import submit
 from bailee_cli.signing.submit import Act
+from bailee_cli.terminal import piped
 from bailee_cli.terminal.command_kinds import AskingCommand, NamingCommand
 from bailee_cli.terminal.options import Number, act_options, note_option
 
@@ -75,7 +76,7 @@ def erase_command(session: Session, what: str, fields: tuple[str, ...], yes: boo
         click.echo("Nothing private of yours is there any more.", err=True)
         return
     if not yes:
-        click.confirm("Erase this for good?", abort=True, err=True)
+        piped.agree("Erase this for good?")
     submit.learn_heads(session, list(dict.fromkeys(each.chain for each in acts)))
     submit.act(session, *acts)
 

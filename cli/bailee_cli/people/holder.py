@@ -243,10 +243,17 @@ def _take(
     if not offline and submit.finish(session, name_of(Received), numbers, is_what_was_taken):
         return
     groups = cache.by_form(session, numbers, form)
-    cache.see(session, groups, offline=offline)
+    seen = cache.see(session, groups, offline=offline)
     if not offline:
         for number, samples in groups.items():
             duplicates.refuse_held(session, number, samples)
+    left = {
+        sample: by
+        for number, told in seen.items()
+        for sample, by in cache.given(session, told).items()
+        if sample not in groups[number]
+    }
+    prompts.settle(session, lambda: slips.left_with_giver(left))
     counts = counts_by_hand(session, groups, count)
     items = {
         number: [

@@ -26,7 +26,7 @@ from bailee_cli.device.session import Session
 from bailee_cli.people.holder import count_option, counts_by_hand
 from bailee_cli.signing import lookups, submit
 from bailee_cli.signing.submit import Act
-from bailee_cli.terminal import show
+from bailee_cli.terminal import piped, show
 from bailee_cli.terminal.command_kinds import AskingCommand
 from bailee_cli.terminal.options import (
     Number,
@@ -200,7 +200,7 @@ def notify_command(
     forms = _waiting_for_notice(session, number, offline=offline) if is_lot else [number]
     if is_lot and not yes:
         which = f"on {show.counted(len(forms), 'form')}"
-        click.confirm(f"Enter {which} that the {words.plain(to)} was notified ({how})?", abort=True, err=True)
+        piped.agree(f"Enter {which} that the {words.plain(to)} was notified ({how})?")
     acts = [Act(f"form/{form}", name_of(Notified), data, private) for form in forms]
     submit.act(session, *acts, offline=offline)
 

@@ -98,7 +98,7 @@ def known(session: Session, number: str, *, offline: bool) -> list[Stated]:
         case "envelope":
             forms = list(session.service.get(f"/envelopes/{number}")["forms"])
         case _:
-            forms = [] if waiting else [cache.form_of(session, number)]
+            forms = [] if waiting else [cache.form_of(session, number, even_void=True)]
     told = [each for form in forms for each in _told(session, form, number)]
     return [*told, *(each for each in own if each.digest not in {other.digest for other in told})]
 
@@ -190,17 +190,20 @@ def _own(session: Session, number: str, *, waiting: bool) -> list[Stated]:
     found: dict[str, Stated] = {}
     for kept in reversed(session.outbox.newest(1000)):
         data = submit.data_of(kept)
-        counts = kept.state == "waiting" or (
-            kept.state == "registered" and not (kept.answer or {}).get("note")
-        )
-        if kept.act == name_of(Corrected) and counts and data["statement"] in found:
+        if kept.act == name_of(Corrected) and kept.counts and data["statement"] in found:
             before = found[data["statement"]]
             found[before.digest] = _with(
                 before, corrections.with_value(before.data, data["field"], data["new"])
             )
         fits = kept.chain == f"form/{number}" if numbers.kind_of(number) == "form" else number in str(data)
         about_one = ROWS[kept.act].is_about_one_sample and numbers.kind_of(number) == "form"
-        if fits and counts and not about_one and kept.chain.startswith("form/") and not ROWS[kept.act].fixed:
+        if (
+            fits
+            and kept.counts
+            and not about_one
+            and kept.chain.startswith("form/")
+            and not ROWS[kept.act].fixed
+        ):
             if waiting and kept.state != "waiting":
                 continue
             entry = (kept.answer or {}).get("n")

@@ -7,6 +7,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Any, Final
 
+import click
+
 from bailee.domain import numbers
 from bailee.domain.acts.form import Opened
 from bailee.domain.acts.table import name_of
@@ -16,6 +18,8 @@ from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.signing.acts import spoken
 from bailee_cli.terminal import layout, prompts, show
+from bailee_cli.terminal.command_kinds import AskingCommand, asking
+from bailee_cli.terminal.parameters import param_of
 
 if TYPE_CHECKING:
     from bailee.asking.steps import Ask
@@ -35,14 +39,15 @@ def agree(session: Session, acts: Sequence[Act]) -> None:
     lines = _listed(session, acts)
     what = ", ".join(dict.fromkeys(show.words(each.act) for each in acts))
     if chosen := prompts.sign_or_change(what, lines):
-        raise prompts.ChangeLine(chosen.member)
+        ask, shown = chosen
+        raise prompts.ChangeLine(ask.member, shown)
 
 
-def _listed(session: Session, acts: Sequence[Act]) -> list[Ask]:
-    """What will be signed, on one screen, and the question of each line that can be changed."""
+def _listed(session: Session, acts: Sequence[Act]) -> list[tuple[Ask, str]]:
+    """What will be signed, on one screen, and the question and text of each line that can be changed."""
     told = [(each, list(_lines(session, each))) for each in acts]
     wide = max((len(label) for _, lines in told for _, label, _ in lines), default=0)
-    asks: list[Ask] = []
+    asks: list[tuple[Ask, str]] = []
     before: set[tuple[str, str]] = set()
     for act, lines in told:
         kind, _, number = act.chain.partition("/")
@@ -94,9 +99,22 @@ def _is_whole(data: Mapping[str, Any]) -> bool:
 
 
 def _line(session: Session, member: str, value: Any) -> tuple[Ask | None, str, str]:
+    """A line, with the question that was asked for it, or that its option is."""
     ask: Ask | None = session.asks.get(member)
     label, text = fact(member, value)
-    return (ask, ask.label, ask.shown(value) if ask.tells(value) else text) if ask else (None, label, text)
+    if ask:
+        return ask, ask.label, ask.shown(value) if ask.tells(value) else text
+    return _typed(session, member), label, text
+
+
+def _typed(session: Session, member: str) -> Ask | None:
+    """The question of the option that says a member, where the command can run anew with another value."""
+    runs_anew = isinstance(click.get_current_context().command, AskingCommand) and session.was_asked
+    param = param_of(member) if runs_anew else None
+    if param is None:
+        return None
+    asked: Ask | None = session.asks.get(str(param.name))
+    return asked or asking(param)
 
 
 _UNITS: Final = {"c": "°C", "h": "h", "hpa": "hPa", "m": "m", "s": "s"}

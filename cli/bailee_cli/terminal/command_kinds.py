@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
 import click
@@ -50,15 +51,13 @@ class AskingCommand(click.Command):
             try:
                 return super().invoke(ctx)
             except ChangeLine as wish:
-                session, param = ctx.obj, self._named(wish.member)
-                ask = session.asks[wish.member]
-                if param is None or wish.member in session.answered:
+                session = ctx.obj
+                if wish.member in session.answered:
+                    ask = session.asks[wish.member]
                     session.answered[wish.member] = change(ask, session.answered[wish.member])
                 else:
-                    ctx.params[wish.member] = param.type_cast_value(ctx, asked_for(param))
-
-    def _named(self, member: str) -> click.Parameter | None:
-        return next((each for each in self.params if each.name == member), None)
+                    param = next(each for each in self.params if each.name == wish.member)
+                    ctx.params[wish.member] = typed_anew(ctx, param, wish.shown, ctx.params[wish.member])
 
     def _asked(self, ctx: click.Context, args: list[str]) -> list[str]:
         try:
@@ -107,6 +106,25 @@ def asked_for(param: click.Parameter) -> str:
             layout.warn(error.message)
         else:
             return answer
+
+
+def typed_anew(ctx: click.Context, param: click.Parameter, shown: str, stands: Any) -> Any:
+    """What is typed for an option or an argument in the place of the value that `stands`. Enter keeps it."""
+    several = bool(getattr(param, "multiple", False))
+    ask = replace(asking(param), optional=not param.required, several=several)
+    before: Any = [shown] if several else shown
+    while True:
+        said = change(ask, before)
+        if said is before:
+            return stands
+        if isinstance(said, str) and several:
+            said = [each.strip() for each in said.split(",")]
+        try:
+            return param.type_cast_value(ctx, said)
+        except BaileeError as error:
+            layout.warn(error.sentence)
+        except click.BadParameter as error:
+            layout.warn(error.message)
 
 
 def asking(param: click.Parameter) -> Ask:

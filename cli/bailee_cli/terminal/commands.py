@@ -81,9 +81,10 @@ _VARIANTS: Final[Mapping[tuple[str, str], str]] = {
 }
 """An act with this fact has a verb of its own."""
 
-_OPTIONS: Final[Mapping[str, str]] = {
+OPTIONS: Final[Mapping[str, str]] = {
     "secured": "how",
     "since": "at",
+    "to_kid": "to-key",
     "handed_over": "at",
     "total": "counted",
     "covers_on": "covers",
@@ -144,7 +145,7 @@ def _words(line: str, option: str) -> tuple[str, ...]:
     from bailee.domain.facts import choices, members
 
     act = next((act for verb, act in _ACTS.items() if line.startswith(f"bailee {verb} ")), "")
-    names = {fact for fact, named in _OPTIONS.items() if named == option} | {option, f"{option}s"}
+    names = {fact for fact, named in OPTIONS.items() if named == option} | {option, f"{option}s"}
     known = members(ROWS[act].facts).keys() & names if act in ROWS else set()
     return next((choices(ROWS[act].facts, name) for name in sorted(known)), ())
 
@@ -180,7 +181,7 @@ def argv(act: Mapping[str, Any], *others: Mapping[str, Any]) -> list[str]:
             f"{each['field']}={_text(each['new'])}" if each["field"] else OPEN for each in (act, *others)
         ]
     for name, value in facts.items():
-        typed += _option(_OPTIONS.get(name, name), name, value)
+        typed += _option(OPTIONS.get(name, name), name, value)
     return typed
 
 

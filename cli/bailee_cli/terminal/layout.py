@@ -138,10 +138,12 @@ def asked(question: str) -> str:
     return "\n".join(_filled(grouped(plain(question)) + _KEPT * len(" [y/N]: "), "")).rstrip()
 
 
-def listed(first: str, parts: Iterable[str], last: str = "") -> str:
-    """Parts with commas between, after and before a text, as wide as the screen: no part is broken."""
+def listed(first: str, parts: Iterable[str], last: str = "", *, room: int = 0) -> str:
+    """Parts with commas between, after and before a text, as wide as the screen: no part is broken, and there
+    is `room` for what is typed after it.
+    """
     whole = ", ".join(plain(each).replace(" ", _KEPT) for each in parts)
-    return "\n".join(_filled(f"{plain(first)}{whole}{plain(last)}", ""))
+    return "\n".join(_filled(f"{plain(first)}{whole}{plain(last)}{_KEPT * room}", "")).rstrip()
 
 
 def painted(text: str, style: str) -> str:

@@ -293,7 +293,8 @@ def scan(
     if at_a_terminal() and kind == "sample" and ends:
         click.echo("Scan one cassette after the other; an empty line ends.", err=True)
     while True:
-        click.echo("scan: " if kind == "sample" else f"scan the {kind}: ", nl=False, err=True)
+        if at_a_terminal():
+            click.echo("scan: " if kind == "sample" else f"scan the {kind}: ", nl=False, err=True)
         typed, waiting = waiting or sys.stdin.readline(), ""
         line = typed.strip()
         if not line:

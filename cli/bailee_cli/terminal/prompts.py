@@ -15,8 +15,9 @@ import click
 
 from bailee.errors import BaileeError, Malformed
 from bailee_cli.device.session import Session
-from bailee_cli.terminal import layout
+from bailee_cli.terminal import layout, piped
 from bailee_cli.terminal.options import at_a_terminal
+from bailee_cli.terminal.parameters import lacking
 
 if TYPE_CHECKING:
     from bailee.asking.slips import Slip
@@ -46,19 +47,22 @@ def require(**given: object) -> None:
 
 class ChangeLine(Exception):
     """A line on the screen before the signature is to be answered again: the command runs anew, and asks
-    nothing else.
+    nothing else. `shown` is what stands there now.
     """
 
-    def __init__(self, member: str) -> None:
+    def __init__(self, member: str, shown: str) -> None:
         super().__init__(member)
         self.member = member
+        self.shown = shown
 
 
 def answer(session: Session, ask: Ask, likely: Any = None) -> Any:
     """The answer to one question of a command, asked once; on the screen before the signature it has a
-    number. What is `likely` is shown, and is what Enter means.
+    number. What is `likely` is shown, and is what Enter means. A program that wants JSON is never asked.
     """
     if ask.member not in session.answered:
+        if session.json:
+            raise lacking(ask.member)
         alike = any(ask.choices and each.choices == ask.choices for each in session.asks.values())
         session.answered[ask.member] = one(ask, likely, keeps=likely is not None, is_known=alike)
     session.asks[ask.member] = ask
@@ -78,17 +82,23 @@ def one(ask: Ask, stands: Any = None, *, keeps: bool = False, is_known: bool = F
     Of choices that were listed just before (`is_known`) only their number is told; ? lists them again.
     """
     question = _ENTER.sub("", ask.question) if keeps else ask.question
+    before = f" [{ask.shown(stands)}]" if keeps else ""
     if ask.choices:
         told = [says if says in _WORDS else f"{key} {says}" for key, _, says in ask.choices]
-        question = layout.listed(f"{ask.question} (", told, ")")
+        question = layout.listed(f"{ask.question} (", told, f"){before}", room=len(": 10"))
         if sum(map(len, told)) > _INLINE and is_known:
             question = f"{ask.question} ({ask.choices[0][0]} to {ask.choices[-1][0]}, ? lists them)"
         elif sum(map(len, told)) > _INLINE:
-            click.echo(layout.listed(f"{ask.question}: ", told), err=True)
+            if at_a_terminal():
+                click.echo(layout.listed(f"{ask.question}: ", told), err=True)
             question = f"{ask.label[:1].upper()}{ask.label[1:]}"
-    question += f" [{ask.shown(stands)}]" if keeps else ""
+    question += "" if question.endswith(before) else before
     while True:
-        text = str(click.prompt(question, default="", show_default=False, err=True))
+        text = (
+            str(click.prompt(question, default="", show_default=False, err=True))
+            if at_a_terminal()
+            else piped.line(question, ask.member)
+        )
         if keeps and not text.strip():
             return stands
         if is_known and text.strip() == "?":
@@ -125,13 +135,12 @@ def review(
     title: Callable[[], Sequence[str]],
     rows: Callable[[], Sequence[tuple[Ask | None, str, str]]],
     what: str,
-    answers: dict[str, Any],
-    carried: set[str],
+    again: Callable[[Ask, str], None],
     settled: Callable[[], None],
 ) -> None:
     """Show in one screen what will be signed, and go on once it is signed for.
 
-    A number changes that line, after which `settled` looks for slips again. Ends the command with 1 for a no.
+    A number asks that line `again`, and `settled` looks for slips. Ends the command with 1 for a no.
     """
     while True:
         listed = rows()
@@ -141,22 +150,25 @@ def review(
         chosen = sign_or_change(what, numbered(listed, wide))
         if chosen is None:
             return
-        answers[chosen.member] = change(chosen, answers[chosen.member])
-        carried.discard(chosen.member)
+        again(*chosen)
         settled()
 
 
-def numbered(rows: Iterable[tuple[Ask | None, str, str]], wide: int, before: int = 0) -> list[Ask]:
-    """Print label and text of each row; what was asked has a number, from `before` on. What was asked."""
-    asks: list[Ask] = []
+def numbered(
+    rows: Iterable[tuple[Ask | None, str, str]], wide: int, before: int = 0
+) -> list[tuple[Ask, str]]:
+    """Print label and text of each row; what can be asked has a number, from `before` on: its question, and
+    what is shown of it.
+    """
+    asks: list[tuple[Ask, str]] = []
     for ask, label, text in rows:
-        asks += [ask] if ask else []
+        asks += [(ask, text)] if ask else []
         mark = f"{before + len(asks):>3}" if ask else "   "
         layout.say(text, f"{mark}  {label:<{wide}}  ", " " * (wide + 7), err=True)
     return asks
 
 
-def sign_or_change(what: str, lines: Sequence[Ask]) -> Ask | None:
+def sign_or_change(what: str, lines: Sequence[tuple[Ask, str]]) -> tuple[Ask, str] | None:
     """The line that is to be changed; None for a yes. Ends the command with 1 for a no."""
     may = "y signs, n signs nothing" + (", a number changes that line" if lines else "")
     while True:

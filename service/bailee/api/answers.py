@@ -12,7 +12,7 @@ from typing import Any
 from pydantic import BaseModel, ConfigDict, Field
 
 from bailee.domain import measures
-from bailee.domain.acts.form import Decision
+from bailee.domain.acts.form import Decision, Relinquished
 from bailee.domain.custody import Form, Said
 from bailee.domain.facts import plain
 from bailee.domain.lots import Lot
@@ -172,11 +172,29 @@ class LinkOut(BaseModel):
         )
 
 
+class GivenOut(BaseModel):
+    """A relinquishing entry that nobody has answered yet: by whom, to which organization, and to which key
+    of it, if it names one.
+    """
+
+    by: str
+    to: str
+    kid: str | None
+    entry: int
+
+    @classmethod
+    def of(cls, case: Case, said: Said) -> GivenOut:
+        """The entry as told."""
+        body, entry = said.of(Relinquished), said.entry
+        return cls(by=case.person(entry.org, entry.kid), to=body.to, kid=body.to_kid, entry=entry.n)
+
+
 class SampleOut(BaseModel):
     """One cassette: what was collected, its outdoor control, where it is.
 
-    `parent` and `child`: its number before and after it was sent on to a second laboratory. `qualification`
-    is what its result must be reported with; null when there is nothing.
+    `given`: it was relinquished, and nobody has received it yet. `parent` and `child`: its number before and
+    after it was sent on to a second laboratory. `qualification` is what its result must be reported with;
+    null when there is nothing.
     """
 
     sample: str
@@ -185,6 +203,8 @@ class SampleOut(BaseModel):
     lot: str | None
     started: str | None
     run_s: int | None
+    pump: str | None
+    serial: str | None
     mean_flow: str | None
     volume_l: str | None
     room: str | None
@@ -194,6 +214,7 @@ class SampleOut(BaseModel):
     minutes_apart: str | None
     envelope: str | None
     holder: str | None
+    given: GivenOut | None
     condition: list[str]
     lab_number: str | None
     void: str | None
@@ -215,6 +236,8 @@ class SampleOut(BaseModel):
             lot=body.lot if body else None,
             started=body.started.text() if body else None,
             run_s=body.run_s if body else None,
+            pump=body.pump if body else None,
+            serial=body.serial if body else None,
             mean_flow=sample.flow,
             volume_l=sample.volume,
             room=body.room if body else None,
@@ -224,6 +247,7 @@ class SampleOut(BaseModel):
             minutes_apart=None if sample.minutes_apart is None else str(sample.minutes_apart),
             envelope=sample.envelope,
             holder=sample.holder,
+            given=GivenOut.of(case, sample.given) if sample.given else None,
             condition=list(sample.condition),
             lab_number=sample.lab_number,
             void=sample.void,

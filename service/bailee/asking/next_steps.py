@@ -19,10 +19,11 @@ from bailee.domain.acts.form import (
     Voided,
 )
 from bailee.domain.acts.lot import Issued, LotReceived
-from bailee.domain.acts.organization import Enrolled, Founded, Revoked
+from bailee.domain.acts.organization import Enrolled, Founded, Recovered, Revoked, Rotated
 from bailee.domain.acts.table import ACCEPTED, REJECTED, name_of
 
 _AT_THE_DOCK: Final = "received at the dock"
+_SENDING: Final = "send_waiting"
 _NOTHING_INSIDE: Final = "nothing received at the dock"
 _NEXT: Final[Mapping[str, tuple[str, str]]] = {
     name_of(Opened): ("Collect the cassettes, an outdoor control among them.", name_of(Collected)),
@@ -40,6 +41,14 @@ _NEXT: Final[Mapping[str, tuple[str, str]]] = {
     name_of(Unsealed): ("Seal it again, with a new seal.", name_of(Sealed)),
     name_of(Founded): ("People make their keys and ask; enroll them.", name_of(Enrolled)),
     name_of(Revoked): ("Enroll the key of their new device, if they stay.", name_of(Enrolled)),
+    name_of(Rotated): (
+        "The new device signs from now on, and this one no more. What waits here still counts: send it.",
+        _SENDING,
+    ),
+    name_of(Recovered): (
+        "The new root key enrolls people from now on. Put this one back into its safe place.",
+        name_of(Enrolled),
+    ),
     name_of(LotReceived): ("Issue numbers for its cassettes.", name_of(Issued)),
 }
 

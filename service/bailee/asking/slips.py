@@ -76,14 +76,7 @@ class VisitSoFar:
 def opened(said: Mapping[str, Any], today: date) -> Iterator[Slip]:
     """Slips of a visit about to be opened; `said` is the data of `opened`, `today` the day at the site."""
     parties = said.get("parties") or {}
-    if parties.get("lab") and parties.get("lab") == parties.get("firm"):
-        yield Slip(
-            "own-firm-as-laboratory",
-            "lab",
-            str(parties["lab"]),
-            f"{parties['lab']} is the firm that samples, and would be its own laboratory.",
-            "Give the short name of the laboratory that counts the samples.",
-        )
+    yield from laboratory(parties.get("firm"), parties.get("lab"))
     day = _day(said.get("visit"))
     if day and abs(day - today) > timedelta(days=DAYS_AWAY):
         away = abs((day - today).days)
@@ -95,6 +88,18 @@ def opened(said: Mapping[str, Any], today: date) -> Iterator[Slip]:
             f" {'from now' if day > today else 'ago'}: today is {today.isoformat()}.",
             "Check the year.",
             _same_day_this_year(day, today),
+        )
+
+
+def laboratory(firm: str | None, lab: str | None) -> Iterator[Slip]:
+    """A firm that would count its own samples."""
+    if lab and lab == firm:
+        yield Slip(
+            "own-firm-as-laboratory",
+            "lab",
+            lab,
+            f"{lab} is the firm that samples, and would be its own laboratory.",
+            "Give the short name of the laboratory that counts the samples.",
         )
 
 
@@ -166,6 +171,21 @@ def counted(count: int | None, named: int, *, member: str = "count") -> Iterator
             str(count),
             f"{count} counted by hand, and {named} named.",
             "Count again, and see which is missing or too many.",
+        )
+
+
+def left_with_giver(given: Mapping[str, str]) -> Iterator[Slip]:
+    """Cassettes that were relinquished to whoever takes others of the visit, and are not among these, with
+    who relinquished them.
+    """
+    for giver in dict.fromkeys(given.values()):
+        left = [numbers.grouped(sample) for sample, by in given.items() if by == giver]
+        yield Slip(
+            "given-not-taken",
+            "samples",
+            ", ".join(left),
+            f"{giver} relinquished {', '.join(left)} to you as well, not among those you take.",
+            "Look for what is missing, and take it with the others if it is there.",
         )
 
 

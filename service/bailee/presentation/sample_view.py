@@ -32,7 +32,8 @@ class SampleView:
     """One cassette. `status`, `void` and `condition` are codes; `qualification` is empty when there is none.
 
     `place` is what its collector wrote privately of where it was; `place_withheld` that something was written
-    which is not shown. `by_checks`: its flow is that of checks of its pump for several runs.
+    which is not shown. `by_checks`: its flow is that of checks of its pump for several runs. `given`: the
+    entry that relinquished it, until somebody receives it.
     """
 
     number: str
@@ -47,6 +48,7 @@ class SampleView:
     apart: timedelta | None
     envelope: str | None
     holder: str | None
+    given: Said | None
     condition: tuple[str, ...]
     lab_number: str | None
     parent: str | None
@@ -196,6 +198,7 @@ def _view(
         apart=pair.apart if pair else None,
         envelope=sample.envelope,
         holder=case.person(sample.holder.org, sample.holder.kid) if sample.holder else None,
+        given=sample.given,
         condition=sample.condition,
         lab_number=sample.lab_number,
         parent=sample.parent.number if sample.parent else None,

@@ -482,3 +482,20 @@ def test_where_a_form_is_typed_an_exception_is_signed_on_no_other(
     monkeypatch.setattr(LedgerClient, "get", lying)
     words = ("except", "OC-01", form, "--reason", "outdoor_impossible", "--form", form)
     assert [each["chain"] for each in quality.answer(*words)] == [f"form/{form}"]
+
+
+def test_what_is_wrong_about_a_cassette_voided_before_it_was_collected_is_told(settled: Town) -> None:
+    """If this fails, the reason of a dropped cassette cannot be corrected, and the screen speaks of a label
+    that nobody used.
+    """
+    _, (sample, *_) = settled.lot(2)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    form = inspector.outbox()[-1]["chain"].removeprefix("form/")
+    inspector.run("void", sample, "--reason", "lost", "--form", form, "--yes")
+    assert "reason" in inspector.run("correct", sample)
+    said = inspector.run("correct", sample, "pump=P-8", "--reason", "misread", code=2)
+    assert "(voided) has no pump" in said
+    inspector.run("correct", sample, "reason=dropped", "--reason", "typing")
+    said = " ".join(inspector.run("give", sample, "--to", FIRM, code=2).split())
+    assert "is void (dropped), and was not collected before that." in said

@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from bailee.domain import numbers
 from field import FIRM, LAB
 from terminal import Terminal, served
 from town import ENVELOPE, INDOOR, INTACT, OPEN, SEAL, Town, collect
@@ -67,6 +68,7 @@ def test_a_cassette_for_a_visit_that_is_sealed_is_refused_in_a_script(
     town, samples = visited
     town.person("clerk").run("seal", *samples[:3], "--counted", "3", *SEAL)
     inspector = town.person("inspector")
+    town.clock.advance(minutes=10)
     told = inspector.answer("collect", samples[3], *INDOOR, code=2)
     assert [each["code"] for each in told["slips"]] == ["visit-closed"]
     inspector.run("collect", samples[3], *INDOOR, "--anyway")
@@ -102,6 +104,85 @@ def arrived(samples: list[str]) -> tuple[str, ...]:
         ENVELOPE, *samples[:3], *INTACT, "--package", "sound",
         "--counted", "3", "--record-enclosed",
     )  # fmt: skip
+
+
+def test_a_pump_that_runs_elsewhere_is_refused_in_a_script(settled: Town) -> None:
+    """The stop of PV-10 would be told when the pump is packed and the site is far away, and only a correction
+    would lift it.
+    """
+    _, samples = settled.lot(3)
+    inspector, second = settled.person("inspector"), settled.person("second")
+    inspector.run(*OPEN)
+    form = inspector.outbox()[-1]["chain"].removeprefix("form/")
+    inspector.run("collect", samples[0], *INDOOR, "--started", "08:40")
+    for person, words in (
+        (inspector, ("--started", "08:44")),
+        (second, ("--form", form, "--started", "08:36")),
+        (inspector, ("--started", "08:42", "--offline")),
+    ):
+        before = len(person.outbox())
+        told = person.answer("collect", samples[1], *INDOOR, *words, code=2)
+        assert [(each["code"], each["field"]) for each in told["slips"]] == [("pump-in-two-places", "pump")]
+        assert "(08:40, 300 s)" in told["detail"]
+        assert len(person.outbox()) == before
+    inspector.run(*OPEN)
+    assert "pump-in-two-places" in str(
+        inspector.answer("collect", samples[1], *INDOOR, "--started", "08:44", code=2)
+    )
+    inspector.run("collect", samples[1], *INDOOR, "--started", "08:45")
+    assert "Signed all the same" in inspector.run(
+        "collect", samples[2], *INDOOR, "--started", "08:44", "--anyway"
+    )
+
+
+def test_a_run_that_was_corrected_or_is_void_holds_no_pump(settled: Town) -> None:
+    """A start typed wrongly and corrected would be asked back at every cassette that follows."""
+    _, samples = settled.lot(3)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    inspector.run("collect", samples[0], *INDOOR, "--started", "08:40")
+    inspector.run("correct", samples[0], "pump=P-8", "--reason", "misread")
+    inspector.run("collect", samples[1], *INDOOR, "--started", "08:41")
+    inspector.run("void", samples[1], "--reason", "other", "--yes")
+    inspector.run("collect", samples[2], *INDOOR, "--started", "08:42", "--offline")
+
+
+def test_a_serial_collected_before_is_refused_in_a_script(settled: Town) -> None:
+    """One cassette would be on record under two numbers (CL-04), and nobody at the office can read which."""
+    _, samples = settled.lot(2)
+    _, (other,) = settled.lot(1)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    collect(settled, samples[0], INDOOR)
+    serial = f"K-{samples[0][-6:]}"
+    settled.clock.advance(minutes=10)
+    told = inspector.answer("collect", samples[1], *INDOOR, "--serial", serial, code=2)
+    assert [(each["code"], each["field"]) for each in told["slips"]] == [("serial-twice", "serial")]
+    inspector.run(*OPEN)
+    assert "serial-twice" in str(inspector.answer("collect", samples[1], *INDOOR, "--serial", serial, code=2))
+    inspector.run("collect", other, *INDOOR, "--serial", serial)  # of another maker's box
+
+
+@pytest.mark.slow
+def test_at_a_terminal_pump_and_serial_are_typed_again(at_work: tuple[Town, list[str]]) -> None:
+    """The inspector, with both cassettes in hand, would sign what only a correction makes good."""
+    town, samples = at_work
+    inspector = town.person("inspector")
+    inspector.run("collect", samples[0], *INDOOR, "--serial", "K-1")
+    with (
+        served(town),
+        Terminal(
+            inspector, "collect", samples[1], *INDOOR, "--started", "08:57", "--serial", "K-1"
+        ) as screen,
+    ):
+        assert "P-7 would have run for" in screen.sees("or no: ")
+        screen.types("P-8\n")
+        assert "with serial K-1 was collected as" in screen.sees("or no: ")
+        screen.types("K-2\n")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    said = data(town, "inspector")
+    assert (said["pump"], said["serial"]) == ("P-8", "K-2")
 
 
 @pytest.mark.slow
@@ -198,6 +279,54 @@ def test_three_counted_of_four_taken_is_asked_back(visited: tuple[Town, list[str
         code, rest = screen.ends()
     assert (code, "Nothing was signed." in rest) == (1, True)
     assert town.person("second").outbox() == []
+
+
+def test_a_cassette_given_and_not_taken_is_refused_in_a_script(collected: tuple[Town, list[str]]) -> None:
+    """Whoever receives would sign for two of three, and the third lies in a kit that drives away."""
+    town, samples = collected
+    inspector, clerk, second = (town.person(each) for each in ("inspector", "clerk", "second"))
+    kid = clerk.answer("key", "show")["kid"]
+    inspector.run("give", *samples[:3], "--to", FIRM, "--to-key", kid)
+    take = ("take", *samples[:2], "--condition", "intact", "--purpose", "shipping")
+    told = clerk.answer(*take, code=2)
+    assert [each["code"] for each in told["slips"]] == ["given-not-taken"]
+    assert f"Inspector Person relinquished {numbers.grouped(samples[2])} to you as well" in told["detail"]
+    assert clerk.outbox() == []
+    assert "Signed all the same" in clerk.run(*take, "--anyway")
+    clerk.run("take", samples[2], "--condition", "intact", "--purpose", "shipping")
+    clerk.run("give", *samples[:3], "--to", FIRM)
+    assert "given-not-taken" in str(second.answer(*take, code=2))
+    clerk.run("take", *samples[:3], "--condition", "intact", "--both", "--offline")
+
+
+def test_what_was_given_to_another_person_is_nothing_to_look_for(
+    collected: tuple[Town, list[str]],
+) -> None:
+    """The clerk would be asked for cassettes that the inspector gave to somebody else."""
+    town, samples = collected
+    clerk, second = town.person("clerk"), town.person("second")
+    for person, given in ((clerk, samples[:1]), (second, samples[1:3])):
+        kid = person.answer("key", "show")["kid"]
+        town.person("inspector").run("give", *given, "--to", FIRM, "--to-key", kid)
+    clerk.run("take", samples[0], "--condition", "intact", "--purpose", "shipping")
+
+
+@pytest.mark.slow
+def test_a_cassette_given_and_not_taken_is_asked_about(collected: tuple[Town, list[str]]) -> None:
+    """Nobody tells the clerk at the door that one is missing from what the inspector signed away."""
+    town, samples = collected
+    clerk = town.person("clerk")
+    town.person("inspector").run(
+        "give", *samples[:3], "--to", FIRM, "--to-key", clerk.answer("key", "show")["kid"]
+    )
+    words = ("take", *samples[:2], "--condition", "intact", "--purpose", "shipping", "--count", "2")
+    for answer, ends in (("no", 1), ("yes", 0)):
+        with served(town), Terminal(clerk, *words) as screen:
+            assert "relinquished" in screen.sees("Is it so? (yes or no): ")
+            screen.types(f"{answer}\n")
+            code, rest = screen.ends()
+        assert code == ends, rest
+        assert len(clerk.outbox()) == 1 - ends
 
 
 def test_a_label_scanned_as_the_seal_is_refused_in_a_script(shipped: tuple[Town, list[str]]) -> None:

@@ -5,7 +5,10 @@ from __future__ import annotations
 import json
 from datetime import timedelta
 
+import pytest
+
 from field import FIRM, LAB
+from terminal import Terminal, served
 from town import ENVELOPE, INDOOR, INTACT, OPEN, Person, Town, collect, verify_words
 
 
@@ -29,6 +32,7 @@ def successor(town: Town, name: str) -> Person:
     return person
 
 
+@pytest.mark.slow
 def test_a_new_phone_goes_on_where_the_old_one_stopped(settled: Town) -> None:
     """Every change of phone would wait for the administrator, or leave two keys of one person standing."""
     _, samples = settled.lot(2)
@@ -39,7 +43,13 @@ def test_a_new_phone_goes_on_where_the_old_one_stopped(settled: Town) -> None:
     collect(settled, samples[1], INDOOR)
     settled.line.weather = "fine"
     new = successor(settled, "inspector-2")
-    old.run("rotate", request_of(settled, new, "--device", "new phone"))
+    request = request_of(settled, new, "--device", "new phone")
+    with served(settled), Terminal(old, "rotate", request) as screen:
+        code, said = screen.ends()
+    assert code == 0, said
+    assert f"about key {kid_of(new)}" in said
+    assert "Next: The new device signs from now on, and this one no more." in said
+    assert "`bailee send`" in said
 
     form = new.answer("show")["forms"][0]["form"]
     told = new.answer("show", form)

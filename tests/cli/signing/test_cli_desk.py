@@ -82,7 +82,8 @@ def test_taking_over_goes_on_after_a_refusal(collected: tuple[Town, list[str]]) 
     kid = town.person("clerk").answer("key", "show")["kid"]
     town.person("inspector").run("give", *samples[:3], "--to", FIRM, "--to-key", kid)
     clerk = town.person("clerk")
-    said = clerk.run("take", typed=f"{samples[0]}\n{samples[1]}\n\nbroken in two\n", code=1)
+    said = clerk.run("take", "--anyway", typed=f"{samples[0]}\n{samples[1]}\n\nbroken in two\n", code=2)
+    assert "--condition is missing" in said
     assert "Saved: 2 scanned. `bailee take` goes on with it." in said
     said = clerk.run("take", "--condition", "intact", typed=f"{samples[2]}\n\n")
     assert "It goes on with that; --anew forgets it." in said
@@ -146,7 +147,7 @@ def test_a_wrong_scan_at_the_dock_can_be_taken_back(shipped: tuple[Town, list[st
     town, samples = shipped
     worker = town.person("dock")
     typed = "\n".join([samples[0], samples[3], ""])
-    assert "Saved: 2 scanned" in worker.run(*DOCK, typed=f"{typed}\n", code=1)
+    assert "Saved: 2 scanned" in worker.run(*DOCK, typed=f"{typed}\n", code=2)
     said = worker.run(*DOCK, "--leave-out", samples[3], typed=f"{samples[1]}\n{samples[2]}\n\ny\n3\n")
     assert "Discrepancies: none." in said
 
@@ -155,7 +156,7 @@ def test_the_dock_may_begin_anew(shipped: tuple[Town, list[str]]) -> None:
     """If this fails, what was scanned from the neighbor's box can only be got rid of cassette by cassette."""
     town, samples = shipped
     worker = town.person("dock")
-    worker.run(*DOCK, typed=f"{samples[3]}\n\n", code=1)
+    worker.run(*DOCK, typed=f"{samples[3]}\n\n", code=2)
     said = worker.run(*DOCK, "--anew", typed="\n".join([*samples[:3], "", "y", "3", ""]))
     assert "Begun at" not in said
     assert "Discrepancies: none." in said
@@ -184,7 +185,7 @@ def test_ctrl_c_costs_no_scan_of_a_hand_over(collected: tuple[Town, list[str]]) 
             screen.types("\n")
             screen.sees("counted (Enter: not counted): ")
             screen.types("\n")
-            screen.sees("y signs, n signs nothing: ")
+            screen.sees("y signs, n signs nothing, a number changes that line: ")
             screen.types("y\n")
             code, rest = screen.ends()
     assert code == 0, rest

@@ -296,7 +296,7 @@ def test_two_envelopes_lie_on_one_desk(visited: tuple[Town, list[str]]) -> None:
     """
     town, samples = visited
     clerk = town.person("clerk")
-    clerk.run("seal", "--envelope", ENVELOPE, typed=f"{samples[0]}\n{samples[1]}\n\n", code=1)
+    clerk.run("seal", "--envelope", ENVELOPE, typed=f"{samples[0]}\n{samples[1]}\n\n", code=2)
     other = clerk.run("seal", samples[2], "--counted", "2", *SEAL, code=1)
     assert numbers.grouped(ENVELOPE) not in other
     said = clerk.run("seal", "--envelope", ENVELOPE, *SEAL, typed=f"{samples[2]}\n\n3\n")
@@ -340,7 +340,7 @@ def test_scans_at_the_dock_outlive_an_end(shipped: tuple[Town, list[str]]) -> No
         "sound",
         "--record-enclosed",
     )
-    said = worker.run("receive", *answers, typed=f"{ENVELOPE}\n{samples[0]}\n{samples[1]}\n\n", code=1)
+    said = worker.run("receive", *answers, typed=f"{ENVELOPE}\n{samples[0]}\n{samples[1]}\n\n", code=2)
     assert f"Saved: 2 scanned. `bailee receive {ENVELOPE}` goes on with it." in said
     said = worker.run("receive", ENVELOPE, *answers, "--yes", typed=f"{samples[2]}\n\ny\n-1\n3\n")
     assert "Discrepancies: none." in said

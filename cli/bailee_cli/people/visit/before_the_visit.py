@@ -35,7 +35,8 @@ from bailee_cli.device.session import Session
 from bailee_cli.signing import lookups
 from bailee_cli.terminal import layout, show
 from bailee_cli.terminal.command_kinds import AskingCommand
-from bailee_cli.terminal.options import Whole, Written, json_option, moment
+from bailee_cli.terminal.options import Whole, Written, at_a_terminal, json_option, moment
+from bailee_cli.terminal.parameters import lacking
 
 _SIGNS: Final = {
     "g": "visible_growth",
@@ -106,8 +107,11 @@ def text_of(file: Path) -> str:
 
 def _asked() -> Iterator[Place]:
     """Place by place, until a place without a name."""
-    layout.warn(f"Signs of a place: {_HELP}.")
-    while name := click.prompt("Place (Enter when done)", default="", show_default=False, err=True).strip():
+    first = True
+    if at_a_terminal():
+        layout.warn(f"Signs of a place: {_HELP}.")
+    while name := _place(first=first):
+        first = False
         signs = click.prompt("  signs", default="", show_default=False, err=True, value_proc=_signs)
         hours = click.prompt("  hours a day people are there", default="0", err=True, value_proc=_hours)
         space = click.prompt("  space", default="conditioned", type=click.Choice(get_args(Space)), err=True)
@@ -119,6 +123,16 @@ def _asked() -> Iterator[Place]:
             )
             reason = None if said == "none" else said
         yield Place(name=name, **dict.fromkeys(signs, True), hours_a_day=hours, space=space, reason=reason)
+
+
+def _place(*, first: bool) -> str:
+    """The name of the next place; empty after the last. Without a terminal a list comes from a program."""
+    if at_a_terminal():
+        return str(click.prompt("Place (Enter when done)", default="", show_default=False, err=True)).strip()
+    line = sys.stdin.readline()
+    if first and not line:
+        raise lacking("file")
+    return line.strip()
 
 
 def _signs(text: str) -> list[str]:

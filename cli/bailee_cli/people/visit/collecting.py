@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from datetime import date
 from decimal import Decimal
 from functools import partial
@@ -10,8 +10,8 @@ from typing import Any, Final, get_args
 
 import click
 
-from bailee.asking import slips, written
-from bailee.asking.slips import VisitSoFar
+from bailee.asking import run_slips, slips, written
+from bailee.asking.slips import Slip, VisitSoFar
 from bailee.asking.steps import MINUTES_TO
 from bailee.domain import measures, numbers
 from bailee.domain.acts import form as form_acts
@@ -26,7 +26,7 @@ from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.people import everyone
 from bailee_cli.people.visit import interview, observations
-from bailee_cli.signing import lookups, submit, visits
+from bailee_cli.signing import earlier_runs, lookups, submit, visits
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, prompts, show
 from bailee_cli.terminal.options import (
@@ -104,24 +104,34 @@ def collect_command(
     if asks:
         _ask_of_the_run_before(session, form, sample)
     lot = _lot(session, sample, said["lot"], offline=offline)
-    flow = lot.get("nominal_flow")
+    flow, others = lot.get("nominal_flow"), earlier_runs.known(session, form, seen)
 
     def data() -> dict[str, Any]:
         started = _started(session, form, said)
         zone = said["zone"] or cache.zone_of(session, form)
         return _collected(sample, lot["lot"], started, said) | observations.cassette(session, zone, said)
 
+    def found() -> Iterator[Slip]:
+        yield from slips.collected(data(), visit, Decimal(flow) if flow else None)
+        yield from run_slips.beside(data(), form, others)
+
     def settle() -> None:
         prompts.settle(
             session,
-            lambda: slips.collected(data(), visit, Decimal(flow) if flow else None),
+            found,
             {name: partial(_again, said, name) for name in _READERS},
         )
 
     if asks:
         title = [visits.visit_line(session, form, seen)]
         interview.cassette(
-            session, said, form, sample, title, lambda asked: _facts(session, form, data(), asked), settle
+            session,
+            said,
+            form,
+            sample,
+            title,
+            lambda asked: _facts(session, form, said, data(), asked),
+            settle,
         )
     else:
         settle()
@@ -162,15 +172,17 @@ def _say_visit(session: Session, form: str, seen: Mapping[str, Any] | None) -> N
 
 
 def _facts(
-    session: Session, form: str, data: Mapping[str, Any], asked: Collection[str]
-) -> list[tuple[str, str]]:
+    session: Session, form: str, said: Mapping[str, Any], data: Mapping[str, Any], asked: Collection[str]
+) -> list[tuple[str, str, str]]:
     """What follows from the answers, and what was typed and not asked, for the screen before signing."""
     zone = cache.zone_of(session, form)
-    told = [("started", show.when(data["started"], zone))]
+    told = [("started", "started", show.when(data["started"], zone))]
     volume = _volume(data)
-    told += [("volume", f"{volume} L")] if volume is not None else []
-    rest = {name: value for name, value in {**data, **data.get("weather", {})}.items() if name not in asked}
-    return told + [visits.fact(name, rest[name]) for name in rest if name not in _ON_THE_SCREEN]
+    told += [("", "volume", f"{volume} L")] if volume is not None else []
+    private = {name: said[name] for name in ("place", "note") if said[name]}
+    rest = {**data, **data.get("weather", {}), **private}
+    beside = [name for name in rest if name not in asked and name not in _ON_THE_SCREEN]
+    return told + [(name, *visits.fact(name, rest[name])) for name in beside]
 
 
 _ON_THE_SCREEN: Final = {"sample", "lot", "entered", "kind", "room", "point", "started", "weather"}
@@ -184,6 +196,8 @@ _READERS: Final[Mapping[str, Callable[[str], Any]]] = {
     "temperature_c": written.degrees_celsius,
     "height_m": written.length,
     "started": str,
+    "pump": str.strip,
+    "serial": str.strip,
 }
 """What can be typed again, and how it is read."""
 

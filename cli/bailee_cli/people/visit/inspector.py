@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from datetime import date
+from functools import cache as cache_once
+from functools import partial
 from typing import Any, Final
 
 import click
@@ -22,7 +24,7 @@ from bailee.errors import BaileeError, Malformed, Refused
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.people.visit import interview, observations
-from bailee_cli.signing import duplicates, lookups, submit
+from bailee_cli.signing import duplicates, lookups, submit, visits
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, prompts, show
 from bailee_cli.terminal.command_kinds import AskingCommand
@@ -104,7 +106,11 @@ def open_command(
     if firm:
         lookups.require(session, firm, offline=offline)
     firm = firm or session.profile.org
-    said |= {"lab": lab or interview.laboratory(session), "zone": zone or interview.zone(session)}
+    unknown = cache_once(partial(_unknown, session, offline=offline))
+    said["lab"] = lab or interview.laboratory(session)
+    if asks:
+        _settle_laboratory(session, firm, said, unknown)
+    said["zone"] = zone or interview.zone(session)
     number = form or numbers.issue("form", secrets.choice)
     today = Moment.shown_in(session.now, said["zone"]).local_date
     said["visit"] = said["visit"] or today.isoformat()
@@ -113,10 +119,17 @@ def open_command(
         return _opened(session, firm, said)
 
     def settle() -> None:
-        _settle(session, data, said, today, offline=offline)
+        _settle(session, data, said, today, unknown)
 
     if asks:
-        interview.visit(session, said, firm, settle, lookups.licensing(session, offline=offline))
+        interview.visit(
+            session,
+            said,
+            firm,
+            lambda asked: _facts(said, data(), asked),
+            settle,
+            lookups.licensing(session, offline=offline),
+        )
     else:
         settle()
     act = Act(
@@ -156,18 +169,42 @@ def _opened(session: Session, firm: str, said: Mapping[str, Any]) -> dict[str, A
     ) | observations.opening(session, said["zone"], said["question"], said)
 
 
+def _facts(
+    said: Mapping[str, Any], data: Mapping[str, Any], asked: Collection[str]
+) -> list[tuple[str, str, str]]:
+    """What was typed and not asked, for the screen before signing."""
+    private = {name: said[name] for name in PRIVATE_OF_A_VISIT if said[name]}
+    rest = {**data, **data.get("preparation", {}), **private}
+    beside = [name for name in rest if rest[name] is not None and name not in (*asked, *_ON_THE_SCREEN)]
+    return [(name, *visits.fact(name, rest[name])) for name in beside]
+
+
+_ON_THE_SCREEN: Final = ("edition", "parties", "preparation")
+"""Members that stand there in other words, or are of machines."""
+
+
+def _settle_laboratory(
+    session: Session, firm: str, said: dict[str, Any], unknown: Callable[[str], Slip | None]
+) -> None:
+    """Ask back a laboratory at once, before everything else is asked."""
+
+    def found() -> Iterator[Slip]:
+        yield from slips.laboratory(firm, said["lab"])
+        if slip := unknown(said["lab"]):
+            yield slip
+
+    prompts.settle(session, found, {"lab": lambda text: said.update(lab=text)})
+
+
 def _settle(
-    session: Session, data: Callable[[], dict[str, Any]], said: dict[str, Any], today: date, *, offline: bool
+    session: Session, data: Callable[[], dict[str, Any]], said: dict[str, Any], today: date,
+    unknown: Callable[[str], Slip | None],
 ) -> None:  # fmt: skip
     """Ask back what is surely a slip, and take what is typed again."""
-    known: dict[str, Slip | None] = {}
 
     def found() -> Iterator[Slip]:
         yield from slips.opened(data(), today)
-        lab = said["lab"]
-        if lab not in known:
-            known[lab] = _unknown(session, lab, offline=offline)
-        if slip := known[lab]:
+        if slip := unknown(said["lab"]):
             yield slip
 
     prompts.settle(

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import date
+from functools import partial
 from typing import Any, Final
 
 import click
@@ -18,7 +19,10 @@ from bailee.rules.wording import day
 from bailee_cli.device.session import Session
 from bailee_cli.signing import submit
 from bailee_cli.terminal import prompts
+from bailee_cli.terminal.command_kinds import asking, typed_anew
 from bailee_cli.terminal.options import until_read
+from bailee_cli.terminal.parameters import param_of
+from bailee_cli.terminal.prompts import change
 
 _LAST = 200
 """So many statements back an answer is still the last one."""
@@ -26,7 +30,7 @@ _LAST = 200
 
 def cassette(
     session: Session, said: dict[str, Any], form: str, sample: str, title: Sequence[str],
-    facts: Callable[[Collection[str]], list[tuple[str, str]]], settle: Callable[[], None],
+    facts: Facts, settle: Callable[[], None],
 ) -> None:  # fmt: skip
     """Ask for what is missing of a cassette, ask slips back, show what will be signed. `said` is filled.
 
@@ -63,17 +67,40 @@ def cassette(
             (ask, ask.label, ask.shown(answers[ask.member])) for ask in steps.cassette(answers)
         ]
         asked = {ask.member for ask, _, _ in lines if ask}
-        return [*lines, *((None, label, text) for label, text in facts(asked))]
+        return [*lines, *_beside(facts, asked)]
 
     prompts.review(
         lambda: [*title, f"Sample {numbers.grouped(sample)}"],
         rows,
         name_of(Collected),
-        answers,
-        carried,
+        partial(_again, said, answers, carried),
         settled,
     )
     session.was_shown = True
+
+
+Facts = Callable[[Collection[str]], Iterable[tuple[str, str, str]]]
+"""Member, label and text of what is signed and was not asked, by the members that were."""
+
+
+def _beside(facts: Facts, asked: Collection[str]) -> Iterator[tuple[Ask | None, str, str]]:
+    """Lines of what was typed as an option, or is now: each can be asked. What is reckoned cannot."""
+    for member, label, text in facts(asked):
+        param = param_of(member)
+        yield asking(param) if param else None, label, text
+
+
+def _again(said: dict[str, Any], answers: dict[str, Any], carried: set[str], ask: Ask, shown: str) -> None:
+    """Ask a line once more: an answer, or the value of an option."""
+    param = param_of(ask.member)
+    if param and ask == asking(param):
+        name = str(param.name)
+        said[name] = typed_anew(click.get_current_context(), param, shown, said.get(name))
+        if name in answers:
+            answers[name] = said[name]
+    else:
+        answers[ask.member] = change(ask, answers[ask.member])
+        carried.discard(ask.member)
 
 
 _OWN = ("covers_on", "near")
@@ -101,12 +128,14 @@ def visit(
     session: Session,
     said: dict[str, Any],
     firm: str,
+    facts: Facts,
     settle: Callable[[], None],
     needing: Collection[str] = (),
 ) -> None:
     """Ask for what is missing of a visit, ask slips back, show what will be signed. `said` is filled.
 
-    `needing`: where a license is needed by the firm's list.
+    `facts` are the lines beside those that were asked. `needing`: where a license is needed by the firm's
+    list.
     """
     answers = {name: value for name, value in said.items() if value not in (None, ())}
     typed, carried, last = frozenset(answers), set[str](), _last(session, name_of(Opened))
@@ -139,12 +168,14 @@ def visit(
         told: list[tuple[Ask | None, str, str]] = [
             (ask, ask.label, ask.shown(answers[ask.member])) for ask in asks
         ]
-        return [*told, (None, "clock", clocks)]
+        beside = _beside(facts, {ask.member for ask in asks})
+        return [*told, *beside, (None, "clock", clocks)]
 
     def title() -> list[str]:
         return [f"Visit of {day(date.fromisoformat(said['visit']))} by {firm}"]
 
-    prompts.review(title, rows, "the visit begins", answers, carried, settled)
+    again = partial(_again, said, answers, carried)
+    prompts.review(title, rows, "the visit begins", again, settled)
     session.was_shown = True
 
 

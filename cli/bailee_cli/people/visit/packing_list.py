@@ -4,6 +4,7 @@ fetched.
 
 from __future__ import annotations
 
+import sys
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from contextlib import nullcontext
@@ -28,7 +29,7 @@ from bailee_cli.people.visit import before_the_visit
 from bailee_cli.signing import lookups
 from bailee_cli.signing import scans as desk
 from bailee_cli.terminal import layout, show
-from bailee_cli.terminal.options import Number, Written, json_option, present
+from bailee_cli.terminal.options import Number, Written, at_a_terminal, json_option, present
 
 Kind = Literal["pump", "meter"]
 KINDS: Final[tuple[Kind, ...]] = ("pump", "meter")
@@ -199,12 +200,12 @@ def _day(text: str | None) -> date | None:
 
 def _asked(kind: str, before: str | None) -> str | None:
     what = "flow meter" if kind == "meter" else kind
-    return (
-        click.prompt(
-            f"{what} (Enter: {before or 'none'})", default=before or "", show_default=False, err=True
-        ).strip()
-        or None
-    )
+    question = f"{what} (Enter: {before or 'none'})"
+    if not at_a_terminal():
+        if line := sys.stdin.readline():
+            click.echo(f"{question}: {line.strip()}", err=True)
+        return line.strip() or before or None
+    return click.prompt(question, default=before or "", show_default=False, err=True).strip() or None
 
 
 def _will_do(found: kit.KitAnswer) -> bool:

@@ -59,8 +59,8 @@ def test_five_slips_of_the_finger_are_caught_before_anything_is_signed(settled: 
     _, samples = settled.lot(1)
     with served(settled):
         types(
-            settled, "open --quiet", ("Laboratory (short name): ", "quil-lab"), *VISIT,
-            ("Type it again, like quill-lab", LAB), ("Sign: the visit begins?", "y"),
+            settled, "open --quiet", ("Laboratory (short name): ", "quil-lab"),
+            ("Type it again, like quill-lab", LAB), *VISIT, ("Sign: the visit begins?", "y"),
         )  # fmt: skip
         settled.clock.advance(minutes=10)
         types(

@@ -289,6 +289,7 @@ def test_a_flow_that_was_read_on_another_pump_or_visit_is_read_anew(settled: Tow
     inspector = settled.person("inspector")
     inspector.run(*OPEN)
     collect(settled, samples[0], INDOOR)
+    settled.clock.advance(minutes=10)
     with served(settled):
         with Terminal(inspector, "collect", samples[1], "--temperature-c", "22") as screen:
             for asked, text in USUAL[1:-1]:
@@ -304,9 +305,15 @@ def test_a_flow_that_was_read_on_another_pump_or_visit_is_read_anew(settled: Tow
         assert "temperature" in shown, "what was typed and not asked is signed as well"
         assert "22 °C" in shown
         assert data(settled, "inspector")["flow_before"] == "14.7"
+        settled.clock.advance(minutes=10)
         inspector.run(*OPEN)
         with Terminal(inspector, "collect", samples[2]) as screen:
-            for asked, text in (*USUAL[1:4], ("Flow before the run, L/min: ", "14.6"), *USUAL[4:]):
+            for asked, text in (
+                *USUAL[1:3],
+                ("Serial number", "K-3303"),
+                ("Flow before the run, L/min: ", "14.6"),
+                *USUAL[4:],
+            ):
                 answer(screen, asked, text)
             code, rest = screen.ends()
         assert code == 0, rest

@@ -1,0 +1,42 @@
+"""The runs that went before one, as far as they are known here: those of its visit as the ledger shows it,
+and what this device signed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Final
+
+from bailee.domain import corrections
+from bailee.domain.acts.form import Collected, Corrected, Voided
+from bailee.domain.acts.table import name_of
+from bailee_cli.device.session import Session
+from bailee_cli.signing.acts import data_of
+
+_LAST: Final = 200
+"""So many statements back a run may still share a pump or a box with the next one."""
+
+
+def known(session: Session, form: str, seen: Mapping[str, Any] | None) -> list[Mapping[str, Any]]:
+    """The data of each, with its form; none that is void. Of what the ledger shows, its word counts."""
+    shown = {each["sample"]: {"form": form, **each} for each in (seen or {}).get("samples", ())}
+    there = [each for each in shown.values() if each["started"] and not each["void"]]
+    return [*there, *(each for each in _own(session) if each["sample"] not in shown)]
+
+
+def _own(session: Session) -> list[Mapping[str, Any]]:
+    """What this device collected, with its own corrections."""
+    found: dict[str, Mapping[str, Any]] = {}
+    void = set()
+    for kept in reversed(session.outbox.newest(_LAST)):
+        if not kept.counts:
+            continue
+        data = data_of(kept)
+        if kept.act == name_of(Collected):
+            found[kept.digest] = {"form": kept.chain.removeprefix("form/"), **data}
+        elif kept.act == name_of(Corrected) and data["statement"] in found:
+            before = found[data["statement"]]
+            found[data["statement"]] = corrections.with_value(before, data["field"], data["new"])
+        elif kept.act == name_of(Voided):
+            void.add(data["sample"])
+    return [each for each in found.values() if each["sample"] not in void]

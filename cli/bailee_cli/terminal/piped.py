@@ -1,0 +1,48 @@
+"""Answers where there is no terminal: read from standard input when a program puts them there, never asked
+for.
+
+What is not there is told with the option that says it, as of any command that lacks something.
+"""
+
+from __future__ import annotations
+
+import sys
+from typing import Final
+
+import click
+
+from bailee_cli.terminal import layout
+from bailee_cli.terminal.options import at_a_terminal
+from bailee_cli.terminal.parameters import lacking
+
+_ANSWERS: Final = {"y": True, "yes": True, "n": False, "no": False}
+
+
+def line(question: str, member: str) -> str:
+    """The next answer. Raises the error of a command that lacks the option of this member."""
+    text = sys.stdin.readline()
+    if not text:
+        raise lacking(member)
+    click.echo(f"{question}: {text.strip()}", err=True)
+    return text.strip()
+
+
+def confirmed(question: str, option: str, *, default: bool | None = False) -> bool:
+    """A yes or a no to a question, asked at a terminal; elsewhere the next line, or the error of a command
+    that lacks `option`.
+    """
+    if at_a_terminal():
+        return click.confirm(layout.asked(question), default=default, err=True)
+    while True:
+        may = "y/n" if default is None else "Y/n" if default else "y/N"
+        said = line(f"{layout.asked(question)} [{may}]", option).lower()
+        if said in _ANSWERS:
+            return _ANSWERS[said]
+        if not said and default is not None:
+            return default
+
+
+def agree(question: str, option: str = "yes") -> None:
+    """Go on with a yes alone. Ends the command with 1 for a no."""
+    if not confirmed(question, option):
+        raise click.Abort

@@ -1,0 +1,73 @@
+"""What one cassette cannot share with another: the time of a pump (PV-10), the serial of its glass (CL-04).
+
+Asked back before the signature, from the runs that are known there and then; the rules look at all that is on
+record.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from datetime import datetime, timedelta
+from typing import Any
+
+from bailee.asking.slips import Slip
+from bailee.domain.moments import Moment
+from bailee.domain.numbers import grouped
+from bailee.errors import BaileeError
+
+
+def beside(said: Mapping[str, Any], form: str, known: Iterable[Mapping[str, Any]]) -> Iterator[Slip]:
+    """Slips of one cassette beside the others that are `known`; `said` is the data of `collected`, and so is
+    each of them, with its `form`.
+    """
+    others = [each for each in known if each["sample"] != said["sample"]]
+    yield from _pump(said, others)
+    yield from _serial(said, form, others)
+
+
+def _pump(said: Mapping[str, Any], others: Iterable[Mapping[str, Any]]) -> Iterator[Slip]:
+    """One run of a pump ends before the next begins; it may begin when the other ends."""
+    span = _span(said)
+    for other in others:
+        beside = _span(other) if span and other.get("pump") == said["pump"] else None
+        if span and beside and span[0] < beside[1] and beside[0] < span[1]:
+            yield Slip(
+                "pump-in-two-places",
+                "pump",
+                str(said["pump"]),
+                f"{said['pump']} would have run for {grouped(said['sample'])} ({_run(said)}) while it ran for"
+                f" {grouped(other['sample'])} ({_run(other)}).",
+                "Check pump and start. A pump with two ports has one ID for each port.",
+            )
+            return
+
+
+def _serial(said: Mapping[str, Any], form: str, others: Iterable[Mapping[str, Any]]) -> Iterator[Slip]:
+    """Two makers may number alike: only what is of one visit or of one lot is one cassette."""
+    serial = said.get("serial")
+    for other in others:
+        is_one = other["form"] == form or other.get("lot") == said.get("lot")
+        if serial and serial == other.get("serial") and is_one:
+            yield Slip(
+                "serial-twice",
+                "serial",
+                str(serial),
+                f"The cassette with serial {serial} was collected as {grouped(other['sample'])} already.",
+                "Read the serial on both cassettes.",
+            )
+            return
+
+
+def _span(said: Mapping[str, Any]) -> tuple[datetime, datetime] | None:
+    """From when to when its pump ran; None where none did, or nobody knows."""
+    if not (said.get("pump") and said.get("run_s")):
+        return None
+    try:
+        start = Moment.parse(str(said.get("started"))).instant
+    except BaileeError:
+        return None  # whoever reads the statement says what is wrong with it
+    return start, start + timedelta(seconds=said["run_s"])
+
+
+def _run(said: Mapping[str, Any]) -> str:
+    return f"{said['started'][11:16]}, {said['run_s']} s"

@@ -1,0 +1,140 @@
+"""On the screen before the signature every line that somebody said has a number, whether it was asked or
+typed as an option, and can be said again.
+
+Our own promise (the guide on typing); common practice, no source.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from field import FIRM, LAB
+from terminal import Terminal, served
+from town import ENVELOPE, INDOOR, OPEN, SEAL, Town
+
+pytestmark = pytest.mark.slow
+
+
+def last(town: Town, name: str) -> dict[str, Any]:
+    """What somebody signed last."""
+    person = town.person(name)
+    return dict(person.answer("outbox", "--show", str(person.outbox()[-1]["seq"]))["data"])
+
+
+def change(screen: Terminal, what: str, asked: str, answer: str) -> str:
+    """Choose the line of this label on the screen, and answer its question; the screen as it was."""
+    seen = screen.sees("a number changes that line: ")
+    lines = [line.split(maxsplit=1) for line in seen.splitlines()]
+    number = next(
+        first for first, *rest in filter(None, lines) if rest and f"{rest[0]} ".startswith(f"{what} ")
+    )
+    screen.types(f"{number}\n")
+    screen.sees(asked)
+    screen.sees("]: ")
+    screen.types(f"{answer}\n")
+    return seen
+
+
+def test_the_start_of_a_run_is_said_again(settled: Town) -> None:
+    """A start that is ten minutes off would cost all the answers that came before it."""
+    _, samples = settled.lot(1)
+    settled.person("inspector").run(*OPEN)
+    words = INDOOR[: INDOOR.index("--flow-after")] + INDOOR[INDOOR.index("--flow-after") + 2 :]
+    typed = ("--serial", "K-1", "--started", "08:30", "--temperature-c", "68 F")
+    with (
+        served(settled),
+        Terminal(settled.person("inspector"), "collect", samples[0], *words, *typed) as screen,
+    ):
+        screen.sees("Flow after the run")
+        screen.types("14.9\n")
+        assert "08:30" in change(screen, "started", "Start of the run", "tomorrow")
+        screen.sees("is not a time: ")
+        screen.sees("Type it again: ")
+        screen.types("08:40\n")
+        assert "08:40" in change(screen, "temperature", "[20.0", "71.6 F")
+        change(screen, "place", "in words", "at the door")
+        change(screen, "planned", "Planned run time", "")
+        seen = screen.sees("a number changes that line: ")
+        assert "22.0 °C" in seen
+        assert "at the door" in seen
+        screen.types("y\n")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    said = last(settled, "inspector")
+    assert said["started"].startswith("2026-12-01T08:40:00")
+    assert (said["temperature_c"], said["planned_s"]) == ("22.0", 300)
+
+
+def test_the_time_of_a_hand_over_is_said_again(collected: tuple[Town, list[str]]) -> None:
+    """Whoever typed the wrong hour as an option would answer everything again, or sign it."""
+    town, samples = collected
+    words = ("give", *samples[:3], "--to", FIRM, "--purpose", "shipping", "--at", "09:00")
+    with served(town), Terminal(town.person("inspector"), *words) as screen:
+        screen.sees("counted (Enter: not counted): ")
+        screen.types("3\n")
+        change(screen, "at", "When it happened", "09:25")
+        change(screen, "to", "organization", LAB)
+        change(screen, "purpose", "Purpose", "")
+        screen.sees("a number changes that line: ")
+        screen.types("y\n")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    said = last(town, "inspector")
+    assert (said["at"][:16], said["to"], said["purpose"], said["count"]) == (
+        "2026-12-01T09:25", LAB, "shipping", 3,
+    )  # fmt: skip
+
+
+def test_the_expiration_date_of_a_box_is_said_again(settled: Town) -> None:
+    """A year typed wrongly would be signed, since the rest of the box would have to be typed anew."""
+    words = (
+        "lot", "receive", "--maker-lot", "41-0093", "--cassette", "slit", "--expiry", "2027-03",
+        "--count", "4",
+    )  # fmt: skip
+    with served(settled), Terminal(settled.person("keeper"), *words) as screen:
+        screen.sees(": ")
+        screen.types("15\n")
+        change(screen, "expiry", "As printed", "2028-03")
+        seen = screen.sees("a number changes that line: ")
+        assert "2028-03" in seen
+        screen.types("y\n")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    assert last(settled, "keeper")["expiry"] == "2028-03"
+
+
+def test_the_number_of_an_envelope_is_said_again(visited: tuple[Town, list[str]]) -> None:
+    """The label on the envelope is another one: the clerk would scan all of it again, and one cassette would
+    lie in two envelopes that were begun.
+    """
+    town, samples = visited
+    clerk = town.person("clerk")
+    words = ("seal", *samples[:3], "--counted", "3", "--seal", "C-4711", "--across-opening")
+    with served(town), Terminal(clerk, *words) as screen:
+        screen.sees("Is the custody record in the envelope?")
+        screen.types("y\n")
+        change(screen, "envelope", "Number on the envelope", ENVELOPE)
+        change(screen, "at", "When it happened", "09:29")
+        screen.sees("a number changes that line: ")
+        screen.types("y\n")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    assert last(town, "clerk")["envelope"] == ENVELOPE
+    assert "Begun at" not in clerk.run("seal", "--counted", "1", *SEAL, code=2)
+
+
+def test_a_visit_shows_what_was_typed_and_lets_it_be_changed(settled: Town) -> None:
+    """A contact or a method typed as an option would be signed unseen."""
+    words = OPEN[: OPEN.index("--zone")] + OPEN[OPEN.index("--zone") + 2 :]
+    with served(settled), Terminal(settled.person("inspector"), *words, "--quiet") as screen:
+        screen.sees("Time zone of the site")
+        screen.sees(": ")
+        screen.types("America/New_York\n")
+        change(screen, "method", "ethod", "ASTM D7391")
+        screen.sees("a number changes that line: ")
+        screen.types("y\n")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    assert last(settled, "inspector")["method"] == "ASTM D7391"
