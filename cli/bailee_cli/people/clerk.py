@@ -36,6 +36,7 @@ from bailee_cli.terminal.options import (
     act_options,
     anyway_option,
     at_a_terminal,
+    json_option,
     moment,
     note_option,
     present,
@@ -297,6 +298,7 @@ def ship_command(
     type=click.Path(dir_okay=False, path_type=Path),
     help="Write to this PDF file.",
 )
+@json_option
 @click.pass_obj
 def record_command(session: Session, form: str, output: Path) -> None:
     """Get the custody record of FORM as a PDF: the paper that goes into the envelope.
@@ -309,7 +311,10 @@ def record_command(session: Session, form: str, output: Path) -> None:
     with waiting("Drawing the custody record"):
         content = session.service.get_bytes(f"/forms/{form}/record.pdf", "application/pdf")
     profile.replace_file(output, content)
-    click.echo(f"Custody record of {numbers.grouped(form)}: {output}")
+    if session.json:
+        show.print_json({"form": form, "written": [str(output)]})
+    else:
+        click.echo(f"Custody record of {numbers.grouped(form)}: {output}")
 
 
 def _begun(

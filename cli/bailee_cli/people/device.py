@@ -51,6 +51,7 @@ def asked_options(function: F) -> F:
     help="Write the enrollment request to this file, as `bailee key request -o` does.",
 )
 @asked_options
+@json_option
 @click.pass_obj
 def join_command(
     session: Session,
@@ -84,12 +85,18 @@ def join_command(
     is_new = _refuse_another_log(session, joined)
     profiles.save(session.folder, joined)
     session.profile = joined
-    click.echo(f"Joined the log {joined.origin} for {org}. Its public key: {joined.log_key}")
-    if not profiles.has_key(session.folder):
-        _say_key(session, profiles.make_key(session.folder, None))
+    if not session.json:
+        click.echo(f"Joined the log {joined.origin} for {org}. Its public key: {joined.log_key}")
+    made = None if profiles.has_key(session.folder) else profiles.make_key(session.folder, None)
+    if made and not session.json:
+        _say_key(session, made)
     if request_file:
         _write_request(session, request_file, person, device)
-    if is_new:
+    if session.json:
+        written = [str(request_file)] if request_file else []
+        kid = made.kid if made else session.key.kid
+        show.print_json({"kid": kid, **_belongs(session, joined), "made_key": bool(made), "written": written})
+    elif is_new:
         show.say(
             f"Not checked: whether {org} is on this log, which is shown only after enrollment. Compare the"
             f" name. A new organization is founded first (`bailee found {org}`); with a name that was"
@@ -106,6 +113,7 @@ def key_command() -> None:
 @click.option(
     "--passphrase", is_flag=True, help="Protect the key file with a passphrase (asked; or BAILEE_PASSPHRASE)."
 )
+@json_option
 @click.pass_obj
 def new(session: Session, passphrase: bool) -> None:
     """Make the signing key of this device. It is kept for you alone and never leaves this device."""
@@ -114,7 +122,11 @@ def new(session: Session, passphrase: bool) -> None:
     secret = os.environ.get("BAILEE_PASSPHRASE") if passphrase else None
     if passphrase and secret is None:
         secret = typed_passphrase("New passphrase", twice=True)
-    _say_key(session, profiles.make_key(session.folder, secret))
+    made = profiles.make_key(session.folder, secret)
+    if session.json:
+        show.print_json({"kid": made.kid, "folder": str(session.folder)})
+        return
+    _say_key(session, made)
     click.echo(
         "Next: `bailee join`, then `bailee key request -o request.json` and give that file to your"
         " administrator. Who founds an organization: `bailee join`, `bailee key show` for the operator to"
@@ -134,18 +146,13 @@ def show_key(session: Session) -> None:
     from bailee.signing import vkeys
 
     lines = {"kid": fingerprint.lines(unb64u(session.key.kid))}
-    facts: dict[str, Any] = {"kid": session.key.kid, "folder": str(session.folder)}
+    facts: dict[str, Any] = {"kid": session.key.kid}
     try:
         joined = session.profile
-        facts |= {
-            "organization": joined.org,
-            "service": joined.service,
-            "origin": joined.origin,
-            "log_key": joined.log_key,
-        }
+        facts |= _belongs(session, joined)
         lines["log_key"] = vkeys.lines(vkeys.read_log(joined.log_key))
     except Unavailable:
-        facts["organization"] = None
+        facts |= {"folder": str(session.folder), "organization": None}
     if session.json:
         show.print_json(facts | {f"{name}_lines": told for name, told in lines.items()})
         return
@@ -155,21 +162,36 @@ def show_key(session: Session) -> None:
             click.echo(f"{'':14}{line}")
 
 
+def _belongs(session: Session, joined: profiles.Profile) -> dict[str, str]:
+    """Where this device's key is, and where it belongs, for a program."""
+    return {
+        "folder": str(session.folder),
+        "organization": joined.org,
+        "service": joined.service,
+        "origin": joined.origin,
+        "log_key": joined.log_key,
+    }
+
+
 @key_command.command("request", cls=AskingCommand)
 @asked_options
 @click.option("-o", "--output", type=click.Path(dir_okay=False, path_type=Path), help="Write to this file.")
+@json_option
 @click.pass_obj
 def request(session: Session, person: str, device: str, output: Path | None) -> None:
     """Write an enrollment request: the public key and a proof that this device holds the other half."""
     if output is None:
         click.echo(_request(session, person, device), nl=False)
-    else:
-        _write_request(session, output, person, device)
+        return
+    _write_request(session, output, person, device)
+    if session.json:
+        show.print_json({"kid": session.key.kid, "written": [str(output)]})
 
 
 def _write_request(session: Session, file: Path, person: str, device: str) -> None:
     profiles.replace_file(file, _request(session, person, device).encode())
-    click.echo(f"Send {file} to your administrator. Read them the key ID: {session.key.kid}")
+    if not session.json:
+        click.echo(f"Send {file} to your administrator. Read them the key ID: {session.key.kid}")
 
 
 def _request(session: Session, person: str, device: str) -> str:

@@ -94,6 +94,7 @@ def check_command(
 
 
 @click.command("pages")
+@json_option
 @click.pass_obj
 def pages_command(session: Session) -> None:
     """Print a link that opens the pages in a browser, once and within five minutes.
@@ -106,7 +107,11 @@ def pages_command(session: Session) -> None:
         session.key, session.profile.org, session.profile.origin, int(session.now.timestamp())
     )
     # After the hash sign a browser keeps it to itself: it appears in no log of any server on the way.
-    click.echo(f"{session.profile.service.rstrip('/')}/enter#{token}")
+    link = f"{session.profile.service.rstrip('/')}/enter#{token}"
+    if session.json:
+        show.print_json({"link": link})
+    else:
+        click.echo(link)
 
 
 _PATHS: Final[dict[Any, str]] = {

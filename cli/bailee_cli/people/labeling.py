@@ -13,7 +13,7 @@ from bailee_cli.device import profile
 from bailee_cli.device.session import Session
 from bailee_cli.terminal import show
 from bailee_cli.terminal.command_kinds import AskingCommand
-from bailee_cli.terminal.options import Number, Whole
+from bailee_cli.terminal.options import Number, Whole, json_option
 from bailee_cli.terminal.progress import waiting
 
 _MEDIA: Final = {"pdf": "application/pdf", "png": "image/png", "svg": "image/svg+xml"}
@@ -39,6 +39,7 @@ _FILE = click.Path(dir_okay=False, path_type=Path)
     help="Labels already used on the first sheet.",
 )
 @click.option("--all", "every", is_flag=True, help="All numbers ever issued for it, printed before or not.")
+@json_option
 @click.pass_obj
 def sheet(session: Session, lot: str | None, pdf: Path, layout: str, skip: int, every: bool) -> None:
     """A sheet of labels for the numbers issued last for LOT.
@@ -54,6 +55,9 @@ def sheet(session: Session, lot: str | None, pdf: Path, layout: str, skip: int, 
     issue, printed = ("all", told["issued"]) if every else ("newest", told["newest_issue"])
     _save(session, f"/lots/{lot}/labels.pdf", pdf, layout=layout, skip=skip, issue=issue)
     older = len(told["issued"]) - len(printed)
+    if session.json:
+        show.print_json({"lot": lot, "labels": len(printed), "left_out": older, "written": [str(pdf)]})
+        return
     left = (
         f" {show.counted(older, 'older number was', 'older numbers were')} left out: --all." if older else ""
     )
@@ -72,6 +76,7 @@ _DPI = click.option(
 @click.option("--png", type=_FILE)
 @click.option("--svg", type=_FILE)
 @_DPI
+@json_option
 @click.pass_obj
 def sample_label(session: Session, sample: str, png: Path | None, svg: Path | None, dpi: str | None) -> None:
     """The label of one SAMPLE."""
@@ -83,6 +88,7 @@ def sample_label(session: Session, sample: str, png: Path | None, svg: Path | No
 @click.option("--pdf", type=_FILE)
 @click.option("--png", type=_FILE)
 @_DPI
+@json_option
 @click.pass_obj
 def envelope_label(
     session: Session, envelope: str, pdf: Path | None, png: Path | None, dpi: str | None
@@ -99,10 +105,13 @@ def _save_any(session: Session, path: str, files: Mapping[str, Path | None], dpi
         )
     for kind, file in wanted.items():
         _save(session, f"{path}.{kind}", file, **({"dpi": dpi} if kind == "png" else {}))
+    if session.json:
+        show.print_json({"written": [str(file) for file in wanted.values()]})
 
 
 def _save(session: Session, path: str, file: Path, **query: Any) -> None:
     with waiting("Drawing labels"):
         content = session.service.get_bytes(path, _MEDIA[path.rpartition(".")[2]], **query)
     profile.replace_file(file, content)
-    click.echo(f"Written to {file}.")
+    if not session.json:
+        click.echo(f"Written to {file}.")
