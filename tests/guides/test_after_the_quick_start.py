@@ -135,11 +135,11 @@ def the_envelope(laptop: OneLaptop) -> None:
 def what_may_be_erased(laptop: OneLaptop) -> None:
     """The commands of the guide of privacy, in its order, by the administrator who enrolled the people."""
     statements = laptop.types_one("office", "bailee outbox --all")
-    laptop.known["STATEMENT"] = re.findall(r"what: enrolled.*?statement: (\S+)", statements, re.DOTALL)[0]
-    typed = [line for line in re.findall(r"`(bailee [^`]+)`", PRIVACY) if re.search(r"FORM|STATEMENT", line)]
+    laptop.known["ENTRY_ID"] = re.findall(r"what: enrolled.*?entry id: (\S+)", statements, re.DOTALL)[0]
+    typed = [line for line in re.findall(r"`(bailee [^`]+)`", PRIVACY) if re.search(r"FORM|ENTRY_ID", line)]
     assert len(typed) == 5
     for line in typed:
-        known = re.sub(r"FORM|STATEMENT", lambda name: laptop.known[name[0]].replace(" ", ""), line)
+        known = re.sub(r"FORM|ENTRY_ID", lambda name: laptop.known[name[0]].replace(" ", ""), line)
         assert "Recorded" in laptop.types_one("office", known) or " bundle " in line, line
 
 

@@ -187,7 +187,7 @@ class Outbox:
             ).rowcount
         if not turned:
             raise Malformed(
-                f"Entry number {seq} of this device {otherwise}.",
+                f"Number {seq} of this device {otherwise}.",
                 code=f"not-{before.replace(' ', '-')}",
                 seq=seq,
             )

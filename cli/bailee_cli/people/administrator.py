@@ -156,7 +156,7 @@ def _compare_key(kid: str, person: str | None, role: str) -> None:
     "--last-good",
     required=True,
     type=Whole(0),
-    help="Last entry number that is certainly theirs, as `bailee outbox` on that device lists it (no.); of a"
+    help="Last number that is certainly theirs, as `bailee outbox` on that device lists it (no.); of a"
     " person who left, the newest there.",
 )
 @note_option
@@ -250,7 +250,7 @@ def rotate_command(session: Session, request: Path, device: str | None, offline:
 @click.argument("request", type=FILE)
 @click.option(
     "--lost", multiple=True, metavar="KID=SEQ",
-    help="A lost root key, and its last entry number that is certainly its owner's. Once for each.",
+    help="A lost root key, and the last number (no.) that is certainly its owner's. Once for each.",
 )  # fmt: skip
 @click.option(
     "--next", "following", metavar="KID", help="Key ID of the next recovery key.  [default: this one stays]"
@@ -313,8 +313,8 @@ def _lost(text: str) -> dict[str, str | int]:
     found = _LOST.fullmatch(text)
     if found is None:
         raise Malformed(
-            f"{text!r} is not a lost key: write the 43 characters of its key ID, =, and its last certain"
-            " entry number.",
+            f"{text!r} is not a lost key: write the 43 characters of its key ID, =, and the last number"
+            " (no.) that is certainly its owner's.",
             code="bad-lost",
         )
     return {"kid": found["kid"], "last_good_seq": int(found["seq"])}
@@ -357,7 +357,7 @@ def contradictions_command(session: Session) -> None:
 def _show_contradiction(session: Session, each: Mapping[str, Any]) -> None:
     act = signed_statement.read(each["statement"]).claims.act
     number = each["chain"].partition("/")[2]
-    show.say(f"{each['person']}, entry number {each['seq']}: {act}, {show.thing(number)}")
+    show.say(f"{each['person']}, number {each['seq']} of that key: {act}, {show.thing(number)}")
     show.say(show.when(each["recorded"], time_zones.of_number(session, number) or "UTC"), "  refused  ")
     show.say(each["kid"], "  key      ")
     show.say(_AFTER if each["after_end"] else _BEFORE.format(kid=each["kid"]), "  do       ")

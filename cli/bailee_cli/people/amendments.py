@@ -33,6 +33,7 @@ from bailee.signing import signed_statement
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.signing import choosing, submit
+from bailee_cli.signing import entry_numbers as entry_ids
 from bailee_cli.signing.choosing import Stated
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, prompts, show, time_zones
@@ -46,7 +47,6 @@ _FLOWS: Final = ("flow_before", "flow_after")
 _LENGTHS: Final = ("height_m", "distance_m", "near_m")
 _DAYS: Final = ("visit", "license.valid_to")
 _RUNS: Final = ("run_s", "planned_s")
-_ID: Final = re.compile(r"[A-Za-z0-9_-]{43}", re.ASCII)
 _WORDS: Final[Mapping[str, Any]] = {"null": None, "yes": True, "no": False}
 
 
@@ -66,9 +66,7 @@ _WORDS: Final[Mapping[str, Any]] = {"null": None, "yes": True, "no": False}
     type=click.Choice(_ACTS),
     help="Which entry about NUMBER. [default: the one that has the fact]",
 )
-@click.option(
-    "--statement", help="Which of several such entries: its entry number, or its id or the start of it."
-)
+@click.option("--statement", help="Which of several such entries: its entry number, or the start of its id.")
 @note_option
 @act_options
 @click.pass_obj
@@ -298,7 +296,7 @@ def _list(session: Session, number: str, found: Sequence[Stated]) -> None:
     if numbers.kind_of(number) == "form":
         show.say("Facts of one cassette: give its number. Facts of an envelope alone: give the envelope's.")
     show.say(
-        f"Correct one with `bailee correct {number} FACT=VALUE --reason …`; --act chooses the statement where"
+        f"Correct one with `bailee correct {number} FACT=VALUE --reason …`; --act chooses the entry where"
         " several have it."
     )
 
@@ -309,34 +307,22 @@ def _shown(value: Any) -> str:
 
 @click.command("affirm", cls=NamingCommand)
 @click.argument("form", type=Number("form"))
-@click.argument("statement_ids", metavar="STATEMENT...", nargs=-1, required=True)
+@click.argument("entry_numbers", metavar="ENTRY...", nargs=-1, required=True)
 @act_options
 @click.pass_obj
-def affirm_command(session: Session, form: str, statement_ids: tuple[str, ...], offline: bool) -> None:
+def affirm_command(session: Session, form: str, entry_numbers: tuple[str, ...], offline: bool) -> None:
     """Confirm, with your new key, entries on FORM that you made with a key lost or reported since.
 
-    STATEMENT is the id of such an entry: `bailee check` prints the command with the ids filled in.
+    ENTRY is the entry number of one, or its id. `bailee check` prints the command with all of them.
     """
-    ids = _ids(statement_ids)
+    ids = entry_ids.ids(session, form, entry_numbers, offline=offline)
     cache.see(session, [form], offline=offline)
     submit.act(session, Act(f"form/{form}", name_of(Affirmed), {"statements": ids}), offline=offline)
 
 
-def _ids(typed: Iterable[str]) -> list[str]:
-    """Ids of entries as typed. Raises `Malformed` for what is none: most often an entry's number."""
-    for each in typed:
-        if not _ID.fullmatch(each):
-            raise Malformed(
-                f"{each!r} is not the id of an entry, which has 43 characters: `bailee outbox` on the device"
-                " that signed it lists them, under statement. Nothing was signed.",
-                code="no-id",
-            )
-    return list(typed)
-
-
 @click.command("witness", cls=NamingCommand)
 @click.argument("form", type=Number("form"))
-@click.argument("statement_ids", metavar="STATEMENT...", nargs=-1, required=True)
+@click.argument("entry_numbers", metavar="ENTRY...", nargs=-1, required=True)
 @click.option(
     "--samples", type=Number("sample"), multiple=True, help="A number that you read on a cassette yourself."
 )
@@ -347,7 +333,7 @@ def _ids(typed: Iterable[str]) -> list[str]:
 def witness_command(
     session: Session,
     form: str,
-    statement_ids: tuple[str, ...],
+    entry_numbers: tuple[str, ...],
     samples: tuple[str, ...],
     count: int | None,
     note: str | None,
@@ -355,11 +341,11 @@ def witness_command(
 ) -> None:
     """Sign, as a second person, that you watched what entries on FORM record.
 
-    STATEMENT is the id of such an entry, as `bailee outbox` on the device that signed it lists it. Enter
-    what you counted and each number that you read. An entry then counts as watched only if you read the
-    number of every cassette that it names.
+    ENTRY is the entry number of one; without a network its id, as `bailee outbox` on the device that signed
+    it lists it. Enter what you counted and each number that you read. An entry then counts as watched only
+    if you read the number of every cassette that it names.
     """
-    ids = _ids(statement_ids)
+    ids = entry_ids.ids(session, form, entry_numbers, offline=offline)
     cache.see(session, [form], offline=offline)
     data = present({"statements": ids, "samples": list(samples) or None, "count": count})
     submit.act(session, Act(f"form/{form}", name_of(Witnessed), data, {"note": note}), offline=offline)

@@ -288,12 +288,12 @@ def outbox_command(
         _say(
             session,
             take_up,
-            f"Entry number {take_up} is back in the outbox: `bailee send --again` sends it again.",
+            f"Number {take_up} of this device is back in the outbox: `bailee send --again` sends it again.",
         )
     elif session.json:
         show.print_json([submit.as_json(each) for each in _newest(session, everything)])
     else:
-        columns = ["no.", "what", "about", "state", "entry", "statement"]
+        columns = ["no.", "what", "about", "state", "entry", "entry id"]
         rows = [_row(each) for each in _newest(session, everything)]
         show.table("Signed on this device, newest first", columns, rows)
 
@@ -333,9 +333,9 @@ def _set_aside(session: Session, seq: int, *, yes: bool) -> None:
     _say(
         session,
         seq,
-        f"Set aside: {show.words(kept.act)}, {submit.spoken(kept.chain)} (entry number {seq}). It is sent no"
-        f" more and stays on this device: `bailee outbox --show {seq}` shows it if the missing number is"
-        f" asked for, `bailee outbox --take-up {seq}` returns it to the outbox.",
+        f"Set aside: {show.words(kept.act)}, {submit.spoken(kept.chain)} (number {seq} of this device). It is"
+        f" sent no more and stays on this device: `bailee outbox --show {seq}` shows it if the missing number"
+        f" is asked for, `bailee outbox --take-up {seq}` returns it to the outbox.",
     )
 
 
@@ -357,12 +357,12 @@ def _show(session: Session, kept: Kept, *, err: bool = False) -> None:
         return
     problem = (kept.answer or {}).get("problem") or {}
     lines = [
-        f"Entry number {kept.seq}: {show.words(kept.act)}, {submit.spoken(kept.chain)}",
+        f"Number {kept.seq} of this device: {show.words(kept.act)}, {submit.spoken(kept.chain)}",
         f"  signed   {show.when(Moment.of(claims.iat, claims.tzo).text())}",
         f"  state    {kept.state}{': ' + problem['detail'] if problem else ''}",
         *(f"  {name:<8} {_value(value)}" for name, value in claims.data.items()),
         *(f"  {name:<8} {value}  (private)" for name, value in private.items()),
-        f"  id       {kept.digest}",
+        f"  entry id {kept.digest}",
         *([] if err else [f"  text     {kept.text}"]),
     ]
     click.echo("\n".join(map(show.plain, lines)), err=err)

@@ -23,11 +23,11 @@ from bailee_cli.terminal.command_kinds import AskingCommand, NamingCommand
 from bailee_cli.terminal.options import Number, act_options, note_option
 
 _STATEMENT: Final = re.compile(r"[A-Za-z0-9_-]{43}")
-"""The id of a statement: it may begin like a number, and is longer than any."""
+"""The id of an entry: it may begin like a number, and is longer than any."""
 
 
 @click.command("erase", cls=NamingCommand)
-@click.argument("what", metavar="STATEMENT_OR_FORM")
+@click.argument("what", metavar="ENTRY_ID_OR_FORM")
 @click.option(
     "--field",
     "fields",
@@ -38,8 +38,8 @@ _STATEMENT: Final = re.compile(r"[A-Za-z0-9_-]{43}")
 @act_options
 @click.pass_obj
 def erase_command(session: Session, what: str, fields: tuple[str, ...], yes: bool, offline: bool) -> None:
-    """Erase private fields that your organization wrote: of one entry (its id), or of all its entries
-    on a FORM.
+    """Erase private fields that your organization wrote: of one entry, by its entry id (`bailee outbox`
+    lists it), or of all its entries on a FORM.
 
     What is erased can never be shown or proven again; everything else still verifies. Backups keep it until
     they are replaced.

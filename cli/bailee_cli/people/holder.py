@@ -19,7 +19,7 @@ from bailee.domain.numbers import kind_of
 from bailee.errors import Malformed, Refused
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
-from bailee_cli.signing import duplicates, lookups, scans, submit
+from bailee_cli.signing import duplicates, entry_numbers, lookups, scans, submit
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import prompts
 from bailee_cli.terminal.command_kinds import AskingCommand
@@ -123,7 +123,7 @@ def give_command(
     """Relinquish samples to another person: NUMBERS are samples, a form or an envelope; none asks you to
     scan.
 
-    The person who receives them signs with `bailee take`; read them the entry id if there is no network.
+    The person who receives them signs with `bailee take`; read them the entry id where there is no network.
     """
     to = _known(session, to, offline=offline)
     if to_key and to == session.profile.org:
@@ -194,7 +194,7 @@ def _known(session: Session, to: str, *, offline: bool) -> str:
     "--ref",
     "refs",
     multiple=True,
-    help="Id of the relinquishing entry, as shown on the other person's screen.",
+    help="Entry number of the relinquishing entry, on the other person's screen; offline its entry id.",
 )
 @one_form_option
 @note_option
@@ -272,7 +272,8 @@ def _take(
             "purpose": purpose,
             "at": moment(session, at, zone or cache.zone_of(session, number)).text(),
         }
-        acts.append(Act(f"form/{number}", name_of(Received), present(data), {"note": note}, refs))
+        named = tuple(entry_numbers.ids(session, number, refs, offline=offline))
+        acts.append(Act(f"form/{number}", name_of(Received), present(data), {"note": note}, named))
     submit.act(session, *acts, offline=offline)
 
 

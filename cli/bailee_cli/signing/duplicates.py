@@ -268,7 +268,7 @@ def _spoken(session: Session, kept: Kept) -> str:
 
 
 def _words(kept: Kept) -> str:
-    return f"{show.words(kept.act)}, {spoken(kept.chain)} (entry number {kept.seq})"
+    return f"{show.words(kept.act)}, {spoken(kept.chain)} (number {kept.seq} of this device)"
 
 
 def _signed(kept: Kept) -> Moment:

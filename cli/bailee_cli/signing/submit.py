@@ -276,7 +276,7 @@ def _require_own(kept: Kept, answer: Mapping[str, Any]) -> None:
     entry = entries.read(answer["entry"])
     if entry.stmt != kept.text or entries.link(answer["entry"]) != answer["leaf"] or entry.n != answer["n"]:
         raise Broken(
-            f"The service's answer does not contain what this device signed (entry number {kept.seq}). It"
+            f"The service's answer does not contain what this device signed as number {kept.seq}. It"
             " stays in the outbox: call your administrator before you go on.",
             code="bad-answer",
             seq=kept.seq,
@@ -287,11 +287,11 @@ def _fate(kept: Kept) -> str:
     what = f"{kept.act.replace('_', ' ')}, {spoken(kept.chain)}"
     answer = kept.answer or {}
     if kept.state == "waiting":
-        return f"Signed and saved on this device, not sent yet: {what} (entry number {kept.seq})."
+        return f"Signed and saved on this device, not sent yet: {what} (number {kept.seq} of this device)."
     if kept.state == "refused":
         told = answer.get("problem") or {}
         return (
-            f"Not recorded: {what} (statement {kept.seq}). {told.get('detail', '')}".rstrip()
+            f"Not recorded: {what} (number {kept.seq} of this device). {told.get('detail', '')}".rstrip()
             + " It stays in the outbox: `bailee send --again` sends it again, `bailee outbox --set-aside"
             f" {kept.seq}` sets it aside."
         )

@@ -313,7 +313,7 @@ def test_an_answer_about_something_else_is_not_believed(settled: Town) -> None:
     settled.line.says["POST /entries"] = forged
     said = inspector.run(*OPEN, code=1)
 
-    assert "does not contain what this device signed (entry number 2)" in said
+    assert "does not contain what this device signed as number 2" in said
     assert inspector.outbox()[1]["state"] == "waiting"
 
 

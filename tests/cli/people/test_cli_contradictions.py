@@ -22,7 +22,7 @@ def test_a_device_that_was_set_back_is_told_to_its_organization_alone(settled: T
     said = clerk.run("contradictions", code=1)
     (told,) = clerk.answer("contradictions", code=1)["contradictions"]
     assert "1 contradiction.\n" in said
-    assert "Inspector Person, entry number 1: opened, form F" in said
+    assert "Inspector Person, number 1 of that key: opened, form F" in said
     assert f"`bailee revoke {told['kid']}`" in " ".join(said.split())
     assert told["after_end"] is False
     assert settled.person("dock").answer("contradictions") == {"contradictions": []}

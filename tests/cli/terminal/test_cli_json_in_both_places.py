@@ -16,8 +16,8 @@ from field import FIRM
 from town import ADDRESS, Town
 
 IN_LINES = {
-    "completion", "cosign follow", "cosign new", "cosign once", "cosign serve", "cosign show", "monitor", "init",
-    "serve", "admit", "timestamp", "migrate", "rebuild", "repair",
+    "completion", "cosign follow", "cosign new", "cosign once", "cosign serve", "cosign show", "monitor",
+    "init", "serve", "admit", "timestamp", "migrate", "rebuild", "repair",
 }  # fmt: skip
 """Commands that answer people: the guide for programs names them by kind."""
 ONCE = {"key new"}

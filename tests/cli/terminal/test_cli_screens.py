@@ -29,10 +29,10 @@ NUMBER = numbers.issue("sample", lambda _: "7")
 OTHER = numbers.issue("sample", lambda _: "4")
 
 
-def at(width: int, person: Person, *words: str) -> Result:
-    """A command on a screen of this width."""
+def at(width: int, person: Person, *words: str, typed: str = "") -> Result:
+    """A command on a screen of this width, and what a program puts on its standard input."""
     runner = CliRunner(env={"COLUMNS": str(width)})
-    return runner.invoke(bailee, ["--as", person.name, *words], obj=person.session())
+    return runner.invoke(bailee, ["--as", person.name, *words], obj=person.session(), input=typed)
 
 
 def finding(
@@ -376,7 +376,8 @@ def test_a_visit_and_a_hand_over_fit_the_screen(settled: Town, width: int) -> No
     collect(settled, samples[1], INDOOR)
     collect(settled, samples[2], OUTDOOR)
     to_the_clerk(settled, samples)
-    seal = at(width, clerk, "seal", *samples, "--envelope", ENVELOPE, "--counted", "3", *SEAL[:-1])
+    words = ("seal", *samples, "--envelope", ENVELOPE, "--counted", "3", *SEAL[:-1])
+    seal = at(width, clerk, *words, typed="n\n")
     said += seal.output
     assert "America/New_York? [y/N]: " in " ".join(seal.output.splitlines())
     require_whole(said, samples, width)

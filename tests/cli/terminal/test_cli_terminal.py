@@ -64,7 +64,7 @@ def test_who_does_not_go_on_begins_another_envelope(visited: tuple[Town, list[st
         code, rest = screen.ends()
     assert (code, numbers.grouped(OTHER) in rest) == (1, False)
     assert "1 scanned" in rest
-    said = clerk.run("seal", "--envelope", OTHER, *SEAL, typed="\n\n", code=1)
+    said = clerk.run("seal", "--envelope", OTHER, *SEAL, typed="\n\n", code=2)
     assert numbers.grouped(samples[0]) in said
     assert numbers.grouped(samples[1]) not in said
 

@@ -198,7 +198,7 @@ def test_counters_missing_in_the_ledger_are_named() -> None:
     gaps = Gap(17, 18, None, shown), Gap(20, 20, None, shown)
     (hit,) = findings(story.case(elsewhere=Elsewhere(gaps={INSPECTOR.kid: gaps})), "CU-10")
     assert (hit.severity, hit.area, hit.about) == ("flag", "records", story.form)
-    assert hit.sentence == "Entry numbers 17 to 18 and 20 of Inspector One are not in the ledger."
+    assert hit.sentence == "Numbers 17 to 18 and 20 of a key of Inspector One are not in the ledger."
     assert findings(story.case(elsewhere=Elsewhere(gaps={CLERK.kid: gaps})), "CU-10") == []
 
 

@@ -89,7 +89,7 @@ def test_the_key_of_a_lost_phone_is_ended_on_the_administrators(
     odile.page.get_by_text("The ledger has its entries up to number 0").wait_for()
     odile.pick("Why", "lost")
     odile.type("Since when", "2026-12-01 08:00")
-    odile.type("Last entry number", "0")
+    odile.type("Last number", "0")
     judge(odile, "end")
     odile.tap("Sign: end this key")
     odile.heading("Signed here")
@@ -121,7 +121,7 @@ def test_what_the_ledger_would_refuse_is_not_signed(firm: Firm, odile: Phone) ->
     odile.heading("End a key")
     odile.pick("Why", "doubt")
     odile.type("Since when", "2026-12-01 08:00")
-    odile.type("Last entry number", "0")
+    odile.type("Last number", "0")
     odile.tap("Sign: end this key")
     odile.page.get_by_text("This key may not sign that. Nothing was signed.").wait_for()
     assert len(odile.rows()) == before

@@ -196,7 +196,7 @@ def device_sequence(case: Case) -> Iterator[Hit]:
             before = by_counter.get((entry.kid, entry.seq - 1))
             if before and entry.prev != before.digest:
                 said = (
-                    f"Entry number {entry.seq} of {case.person(entry.org, entry.kid)} does not continue entry"
+                    f"Number {entry.seq} of a key of {case.person(entry.org, entry.kid)} does not continue"
                     f" number {before.seq} of that key, as it is here."
                 )
                 yield Hit(form.number, said, entries=(entry.n,))
@@ -269,7 +269,7 @@ def _missing(case: Case, form: Form, made: Sequence[Recorded]) -> Iterator[Hit]:
     for over, numbers in told.items():
         one = len(numbers) == 1 and numbers[0].isdigit()
         said = (
-            f"{'Entry number' if one else 'Entry numbers'} {listed(numbers)} of"
+            f"{'Number' if one else 'Numbers'} {listed(numbers)} of a key of"
             f" {case.person(made[0].org, made[0].kid)} {'is' if one else 'are'} not in the ledger."
         )
         if over:

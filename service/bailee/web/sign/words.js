@@ -99,7 +99,7 @@ export const words = {
   endTitle: "End a key",
   endText: (whose) => `${whose}. What it signed up to the number below still counts; nothing after it does.`,
   lostSince: "Since when: the time of the loss",
-  lastGood: "Last entry number that is surely theirs",
+  lastGood: "Last number that is surely theirs",
   lastGoodHint: "Their entries have numbers, under Signed here and in the ledger. 0 if none is surely theirs.",
   signRevoked: "Sign: end this key",
   lastGoodKnown: (n) => `The ledger has its entries up to number ${n}. 0 if none is surely theirs.`,
@@ -108,11 +108,11 @@ export const words = {
   newDevice: "What the new phone is called",
   rotateWarn: "From then on the new phone signs in your role, and this one signs no more. Do it when all is sent.",
   signRotated: "Sign: hand my role to it",
-  endedNewPhone: (seq) => `Your role went to your new phone. What this one signed up to entry number ${seq} counts; leave it open until all is sent.`,
+  endedNewPhone: (seq) => `Your role went to your new phone. What this one signed up to number ${seq} counts; leave it open until all is sent.`,
 
   // Ends and alarms.
   endedTitle: "This key was ended",
-  ended: (day, seq) => `Its end was recorded on ${day}. What it signed up to entry number ${seq} still counts. Sign no more with this phone; show this to your administrator.`,
+  ended: (day, seq) => `Its end was recorded on ${day}. What it signed up to number ${seq} still counts. Sign no more with this phone; show this to your administrator.`,
   stopTitle: "Stop",
   stop: {
     behind: "This phone's memory is older than what it has signed: it may have been restored from a copy. Sign no more with it and show it to your administrator.",
@@ -470,7 +470,7 @@ export const words = {
   // Signed here.
   signedTitle: "Signed here",
   signedNone: "Nothing was signed on this phone yet.",
-  statement: (seq) => `Entry number ${seq}`,
+  statement: (seq) => `Number ${seq} of this phone`,
   states: { waiting: "to send", registered: "recorded", refused: "not recorded", "set aside": "set aside" },
   sendAgain: "Send again",
   setAside: "Set aside",
