@@ -109,12 +109,17 @@ def _line(session: Session, member: str, value: Any) -> tuple[Ask | None, str, s
 
 def _typed(session: Session, member: str) -> Ask | None:
     """The question of the option that says a member, where the command can run anew with another value."""
-    runs_anew = isinstance(click.get_current_context().command, AskingCommand) and session.was_asked
+    context = click.get_current_context()
+    runs_anew = isinstance(context.command, AskingCommand) and session.was_asked
     param = param_of(member) if runs_anew else None
     if param is None:
         return None
-    asked: Ask | None = session.asks.get(str(param.name))
-    return asked or asking(param)
+    name = str(param.name)
+    if asked := session.asks.get(name):
+        return asked  # type: ignore[no-any-return]
+    is_own = name in (member, "at") or f"--{member.replace('_', '-')}" in param.opts
+    # An option of another name that was not typed did not say it: the ledger reckoned it.
+    return asking(param) if is_own or context.params[name] is not None else None
 
 
 _UNITS: Final = {"c": "°C", "h": "h", "hpa": "hPa", "m": "m", "s": "s"}

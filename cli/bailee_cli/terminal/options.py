@@ -293,10 +293,13 @@ def scan(
     if at_a_terminal() and kind == "sample" and ends:
         click.echo("Scan one cassette after the other; an empty line ends.", err=True)
     while True:
-        if at_a_terminal():
-            click.echo("scan: " if kind == "sample" else f"scan the {kind}: ", nl=False, err=True)
+        asks, question = at_a_terminal(), "scan: " if kind == "sample" else f"scan the {kind}: "
+        if asks:
+            click.echo(question, nl=False, err=True)
         typed, waiting = waiting or sys.stdin.readline(), ""
         line = typed.strip()
+        if line and not asks:  # a program sent it: shown as it would look, and never asked for
+            click.echo(question, nl=False, err=True)
         if not line:
             if ends or not typed:
                 return

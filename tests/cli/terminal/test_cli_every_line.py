@@ -138,3 +138,30 @@ def test_a_visit_shows_what_was_typed_and_lets_it_be_changed(settled: Town) -> N
         code, rest = screen.ends()
     assert code == 0, rest
     assert last(settled, "inspector")["method"] == "ASTM D7391"
+
+
+def test_what_the_ledger_reckons_has_no_number(visited: tuple[Town, list[str]]) -> None:
+    """A new delivery time typed into the ledger's own would make a hand-carried envelope of one that a
+    carrier takes.
+    """
+    town, samples = visited
+    clerk = town.person("clerk")
+    clerk.run("seal", *samples[:3], "--counted", "3", "--envelope", ENVELOPE, *SEAL)
+    words = ("ship", ENVELOPE, "--carrier", "acorn-freight", "--service", "next day", "--service-days", "1")
+    with served(town), Terminal(clerk, *words, "--tracking", "AF-1") as screen:
+        screen.sees("Transport class")
+        screen.sees(": ")
+        screen.types("1\n")
+        seen = change(screen, "service", "service", "two days")
+        (line,) = [each.split() for each in seen.splitlines() if " expected delivery " in each]
+        assert line[0] == "expected"
+        change(screen, "handed over", "When it happened", "09:29")
+        change(screen, "tracking", "airbill", "AF-2")
+        screen.sees("a number changes that line: ")
+        screen.types("y\n")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    said = last(town, "clerk")
+    assert (said["service"], said["tracking"], said["handed_over"][:16]) == (
+        "two days", "AF-2", "2026-12-01T09:29",
+    )  # fmt: skip
