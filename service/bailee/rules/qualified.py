@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
-from bailee.domain.acts.form import Copied, Decision
+from bailee.domain.acts.form import Copied, Decision, Received
 from bailee.domain.acts.table import ACCEPTED
 from bailee.domain.custody import Form, Sample
 from bailee.domain.moments import Moment
@@ -86,6 +86,34 @@ def calls(form: Form, *samples: Sample) -> Iterator[Moment]:
         for said in sample.decisions:
             if called := said.of(Decision).called:
                 yield called
+
+
+def not_before(called: Moment, received: Moment) -> bool:
+    """A call told to the minute lasted until its end: who opens a box at 10:38:40 and telephones at once
+    types 10:38.
+    """
+    to_the_minute = not (called.instant.second or called.instant.microsecond)
+    since = received.instant.replace(second=0, microsecond=0) if to_the_minute else received.instant
+    return called.instant >= since
+
+
+def on_hold_and_called(case: Case, envelope: str) -> bool:
+    """Whether all that came in an envelope is on hold, and the sender was called about it since."""
+    return envelope in case.once(_on_hold_and_called)
+
+
+def _on_hold_and_called(case: Case) -> frozenset[str]:
+    done: dict[str, bool] = {}
+    for form in case.forms.values():
+        for sample in form.live:
+            opened = form.envelopes[sample.envelope].docked if sample.envelope in form.envelopes else None
+            if sample.envelope and opened and sample.status != "missing":
+                at = opened.of(Received).at
+                called = any(not_before(each, at) for each in calls(form, sample))
+                done[sample.envelope] = (
+                    done.get(sample.envelope, True) and sample.status == "on_hold" and called
+                )
+    return frozenset(envelope for envelope, is_done in done.items() if is_done)
 
 
 def _qualifying(form: Form, sample: Sample, findings: Iterable[Finding]) -> Sequence[Finding]:

@@ -23,12 +23,14 @@ from bailee.domain.custody import Envelope, Form, Link, Oddity, OddityCode, Said
 from bailee.domain.moments import Moment, duration_words
 from bailee.domain.numbers import grouped
 from bailee.domain.statements import Draft, Recorded
+from bailee.rules import qualified
 from bailee.rules.case import Case
 from bailee.rules.checks.envelope.receiving import seal_held, seal_whole_until
 from bailee.rules.registry import RULES, Hit, Severity, rule
-from bailee.rules.remedies import Remedy, advice, do
+from bailee.rules.remedies import Remedy, advice, do, for_all
 from bailee.rules.wording import clock, clock_at, listed, samples, start
 
+_WITH_THE_RESULT: Final = "The laboratory states this with the result."
 _NOT_TAKEN: Final = advice(
     "The person who has it signs the receipt now; if it was received earlier, with the true time.",
     do("received", "sample", condition=..., at=...),
@@ -246,8 +248,7 @@ def no_gap(case: Case) -> Iterator[Hit]:
     "custody",
     "EPA 905R78115 (1978): container closed with a custody seal",
     advice(
-        "Put the samples on hold and call the sampling firm, unless that is on record. The laboratory states"
-        " this with the result.",
+        f"Put the samples on hold and call the sampling firm, unless that is on record. {_WITH_THE_RESULT}",
         do("on_hold", "envelope", reason="seal", called=...),
     ),
 )
@@ -276,7 +277,13 @@ def sealed_leg(case: Case) -> Iterator[Hit]:
                 f" {clock_at(since.instant, received.at)} to receipt {clock(received.at)}"
                 f" ({duration_words(received.at.instant - since.instant)}): {why}."
             )
-            yield Hit(envelope.number, said, entries=(arrival.said.entry.n,))
+            is_done = qualified.on_hold_and_called(case, envelope.number)
+            yield Hit(
+                envelope.number,
+                said,
+                entries=(arrival.said.entry.n,),
+                remedy=for_all(_WITH_THE_RESULT) if is_done else None,
+            )
 
 
 def _opened_elsewhere(case: Case) -> dict[tuple[str, str], Moment]:

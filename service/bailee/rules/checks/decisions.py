@@ -89,8 +89,8 @@ def differences_found(case: Case) -> Iterator[Differing]:
         n = finder.entry.n
         due = close_of_day(case, form, n, received, case.policy(form).call_working_days)
         calls = sorted(_calls(case, number))
-        called = next((at for at in calls if _not_before(at, received)), None)
-        early = next((at for at in reversed(calls) if not _not_before(at, received)), None)
+        called = next((at for at in calls if qualified.not_before(at, received)), None)
+        early = next((at for at in reversed(calls) if not qualified.not_before(at, received)), None)
         yield Differing(number, form, tuple(hits), n, received, due, called, early)
 
 
@@ -355,15 +355,6 @@ def _about(case: Case, envelope: str) -> set[str]:
             found |= set(sealing.body.samples) if sealing else set()
             found |= {item.sample for arrival in known.arrivals for item in arrival.said.of(Received).items}
     return found
-
-
-def _not_before(called: Moment, received: Moment) -> bool:
-    """A call told to the minute lasted until its end: who opens a box at 10:38:40 and telephones at once
-    types 10:38.
-    """
-    to_the_minute = not (called.instant.second or called.instant.microsecond)
-    since = received.instant.replace(second=0, microsecond=0) if to_the_minute else received.instant
-    return called.instant >= since
 
 
 def _calls(case: Case, envelope: str) -> Iterator[Moment]:

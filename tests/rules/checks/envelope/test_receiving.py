@@ -53,6 +53,34 @@ def test_a_missing_seal_has_no_number_to_differ() -> None:
     assert len(found(story, "RC-01")) == 1
 
 
+CALLED = {"reasons": ["seal"], "called": "2026-12-02T11:20:00-06:00"}
+
+
+@pytest.mark.parametrize(
+    ("held", "decision", "is_done"),
+    [
+        (slice(None), CALLED, True),
+        (slice(2), CALLED, False),
+        (slice(None), {"reasons": ["seal"]}, False),
+        (slice(None), CALLED | {"called": "2026-12-02T09:00:00-06:00"}, False),
+    ],
+    ids=["all, and called", "not all", "no call", "called before the opening"],
+)
+def test_what_is_on_hold_is_not_to_be_put_on_hold_again(
+    held: slice, decision: dict[str, Any], is_done: bool
+) -> None:
+    """The dock signs a second hold and calls a second time, because the screen and the paper still ask for
+    it.
+    """
+    story = visit("docked", docked={"dock": {"seal": "OTHER-77", "seal_state": "broken"}})
+    story.on_hold(story.samples[held], **decision)
+    for rule, left in (("RC-01", "agree on"), ("RC-02", "agree on"), ("CU-05", "with the result")):
+        (one,) = found(story, rule)
+        assert left in one.remedy
+        assert ("hold" not in one.remedy) is is_done
+        assert [each["act"] for each in one.acts] == ([] if is_done else ["on_hold"])
+
+
 def test_sealing_again_at_the_dock_never_hides_the_old_seal() -> None:
     """Scenario 3: the dock closes the box for the shelf, and the broken seal of the journey must stay what it
     was.

@@ -18,9 +18,10 @@ from bailee.domain.custody import Arrival, Envelope, Form
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.errors import BadNumber
+from bailee.rules import qualified
 from bailee.rules.case import Case
 from bailee.rules.registry import Hit, Severity, refusal, rule, shared
-from bailee.rules.remedies import advice, by, do
+from bailee.rules.remedies import Remedy, advice, by, do, for_all
 from bailee.rules.wording import clock, listed, printed, samples, start
 
 refusal(
@@ -33,6 +34,7 @@ HOLD: Final = advice(
     " a qualified result or new samples.",
     do("on_hold", "envelope", reason=..., called=...),
 )
+_AGREE: Final = for_all("The laboratory and the sampling firm agree on a qualified result or new samples.")
 SEAL_STATES: Final = {
     "intact": "intact",
     "broken": "broken",
@@ -61,12 +63,12 @@ def seal_whole(case: Case) -> Iterator[Hit]:
                 f"Seal of envelope {grouped(envelope.number)}: {SEAL_STATES[taken.seal_state]} when taken in,"
                 f" {clock(taken.at)}."
             )
-            yield Hit(envelope.number, said, entries=(n,))
+            yield Hit(envelope.number, said, entries=(n,), remedy=held(case, envelope.number))
     for _, envelope, body, dock, n in openings(case):
         if dock.seal_state != "intact" and envelope.number not in spoilt:
             state = SEAL_STATES[dock.seal_state]
             said = f"Seal of envelope {grouped(envelope.number)}: {state} at opening, {clock(body.at)}."
-            yield Hit(envelope.number, said, entries=(n,))
+            yield Hit(envelope.number, said, entries=(n,), remedy=held(case, envelope.number))
 
 
 @rule(
@@ -88,7 +90,12 @@ def seal_agrees(case: Case) -> Iterator[Hit]:
                 f"Envelope {grouped(envelope.number)}: seal on record {sealing.body.seal}; when taken in"
                 f" {body.seal}."
             )
-            yield Hit(envelope.number, said, entries=(sealing.said.entry.n, n))
+            yield Hit(
+                envelope.number,
+                said,
+                entries=(sealing.said.entry.n, n),
+                remedy=held(case, envelope.number),
+            )
     for _, envelope, _, dock, n in openings(case):
         if envelope.number in other:
             continue
@@ -98,7 +105,12 @@ def seal_agrees(case: Case) -> Iterator[Hit]:
             said = (
                 f"Envelope {grouped(envelope.number)}: seal on record {sealing.body.seal}; on receipt {read}."
             )
-            yield Hit(envelope.number, said, entries=(sealing.said.entry.n, n))
+            yield Hit(
+                envelope.number,
+                said,
+                entries=(sealing.said.entry.n, n),
+                remedy=held(case, envelope.number),
+            )
 
 
 @rule(
@@ -115,7 +127,7 @@ def count_on_arrival(case: Case) -> Iterator[Hit]:
         sealing, name = envelope.arrivals[0].sealing, f"envelope {grouped(envelope.number)}"
         if body.count not in (None, len(body.items)):
             said = f"{name}, form {grouped(form.number)}: {body.count} counted, {len(body.items)} scanned."
-            yield Hit(envelope.number, said, entries=(n,))
+            yield Hit(envelope.number, said, entries=(n,), remedy=held(case, envelope.number))
         lacking = (
             [number for number in sealing.body.samples if number not in {i.sample for i in body.items}]
             if sealing
@@ -139,7 +151,13 @@ def count_on_arrival(case: Case) -> Iterator[Hit]:
                 f" {dock.total}.{names}{found}"
             )
             severity: Severity | None = "warn" if lacking and not still else None
-            yield Hit(envelope.number, said, severity, entries=(sealing.said.entry.n, n))
+            yield Hit(
+                envelope.number,
+                said,
+                severity,
+                entries=(sealing.said.entry.n, n),
+                remedy=held(case, envelope.number),
+            )
 
 
 @rule("RC-04", "Cassette does not match the manifest", "block", "custody", "49 CFR 40.199, by analogy", HOLD)
@@ -155,19 +173,19 @@ def identity_agrees(case: Case) -> Iterator[Hit]:
                     f"Sample {grouped(item.sample)}: serial at collection {bound}, on receipt {item.serial}."
                 )
                 entries = (sample.origin.entry.n, n) if sample.origin else (n,)
-                yield Hit(item.sample, said, entries=entries)
+                yield Hit(item.sample, said, entries=entries, remedy=held(case, envelope.number))
             if expected and item.sample not in expected.body.samples:
                 said = (
                     f"Sample {grouped(item.sample)} was in envelope {grouped(envelope.number)} and is not on"
                     " its manifest."
                 )
-                yield Hit(item.sample, said, entries=(n,))
+                yield Hit(item.sample, said, entries=(n,), remedy=held(case, envelope.number))
         if dock.extra:
             said = (
                 f"Envelope {grouped(envelope.number)} held cassettes that are on no manifest:"
                 f" {listed(dock.extra)}."
             )
-            yield Hit(envelope.number, said, entries=(n,))
+            yield Hit(envelope.number, said, entries=(n,), remedy=held(case, envelope.number))
 
 
 @rule("RC-05", "No sealing entry for the envelope", "block", "custody", "49 CFR 40.199, by analogy", HOLD)
@@ -179,13 +197,14 @@ def record_there(case: Case) -> Iterator[Hit]:
                 envelope.number,
                 f"No custody record was enclosed in envelope {grouped(envelope.number)}.",
                 entries=(n,),
+                remedy=held(case, envelope.number),
             )
         if envelope.arrivals[0].sealing is None:
             said = (
                 f"Envelope {grouped(envelope.number)} was received; no sealing entry and no manifest are on"
                 " record here."
             )
-            yield Hit(envelope.number, said, entries=(n,))
+            yield Hit(envelope.number, said, entries=(n,), remedy=held(case, envelope.number))
 
 
 @rule(
@@ -233,6 +252,11 @@ def undamaged(case: Case) -> Iterator[Hit]:
             said = f"{{samples}} {{was}} received {listed([each.replace('_', ' ') for each in faults])}."
             hit = shared(form, sample, said, severity)
             yield replace(hit, entries=(sample.links[-1].received.n,))
+
+
+def held(case: Case, envelope: str) -> Remedy | None:
+    """What is left where all that came is on hold and the sampling firm was called; None: `HOLD`."""
+    return _AGREE if qualified.on_hold_and_called(case, envelope) else None
 
 
 def same_seal(read: str | None, recorded: str) -> bool:

@@ -18,7 +18,7 @@ from bailee.domain.moments import duration_words
 from bailee.domain.numbers import grouped
 from bailee.errors import BadNumber
 from bailee.rules.case import Case
-from bailee.rules.checks.envelope.receiving import HOLD, SEAL_STATES, same_seal
+from bailee.rules.checks.envelope.receiving import HOLD, SEAL_STATES, held, same_seal
 from bailee.rules.registry import Hit, Severity, rule
 from bailee.rules.remedies import advice, do
 from bailee.rules.wording import clock, clock_at
@@ -90,7 +90,12 @@ def own_seal_whole(case: Case) -> Iterator[Hit]:
                 )
                 inside = [item.sample for item in after.said.of(Received).items] or [envelope.number]
                 for about in inside:
-                    yield Hit(about, said, entries=(before.said.entry.n, after.said.entry.n))
+                    yield Hit(
+                        about,
+                        said,
+                        entries=(before.said.entry.n, after.said.entry.n),
+                        remedy=held(case, envelope.number),
+                    )
 
 
 def _unexplained(sample: Sample, closed: ClosedAgain | None) -> tuple[timedelta, bool]:
