@@ -6,7 +6,7 @@
 Asked are: every GET of the OpenAPI document and the pages, by each person of the demonstration and by nobody;
 the commands that read; the offline verifier about every auditor's file; and what the rules find on a tidy
 visit and in the hard scenarios. Read is a copy of the ledger, an hour after its last entry, so that one
-version writes the same each time.
+version writes the same each time. To a version that lacks them, lend `answers.py`, `asked.py`, `found.py`.
 """
 
 from __future__ import annotations
