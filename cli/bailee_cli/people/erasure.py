@@ -34,7 +34,7 @@ _STATEMENT: Final = re.compile(r"[A-Za-z0-9_-]{43}")
     multiple=True,
     help="Only this private field, like client. Once for each.  [default: all]",
 )
-@click.option("--yes", is_flag=True, help="Do not ask.")
+@click.option("--yes", is_flag=True, help="Erase without asking once more.")
 @act_options
 @click.pass_obj
 def erase_command(session: Session, what: str, fields: tuple[str, ...], yes: bool, offline: bool) -> None:

@@ -77,7 +77,7 @@ def _missing(param: click.Parameter) -> str:
     if words:
         return f"{_name(param)} is missing. {words}"
     if isinstance(param, click.Option):
-        told = re.sub(r"\s*\[default: .*\]$", "", param.help or "").rstrip(".")
+        told = re.sub(r"\s*\[(?:default: .*|required)\]$", "", param.help or "").rstrip(".")
         told = re.sub(r"^[A-Z](?=[a-z ])", lambda found: found[0].lower(), told)
         return (
             f"{param.opts[0]} is missing: {told}{'' if told.endswith('?') else '.'}"
@@ -107,4 +107,5 @@ def _words(param: click.Parameter) -> str:
 def _name(param: click.Parameter) -> str:
     if isinstance(param, click.Option):
         return param.opts[0]
-    return "One word" if isinstance(param.type, click.Choice) else (param.name or "").upper()
+    typed = param.metavar.rstrip(".") if param.metavar else (param.name or "").upper()
+    return "One word" if isinstance(param.type, click.Choice) else typed

@@ -51,6 +51,8 @@ WRONG = {
         "--covers is missing: are the covers back on? `",
     ),
     "a number left out": (("void", "--reason", "lost"), "SAMPLE is missing: write it after the command."),
+    "a laboratory left out": (("open",), "--lab is missing: short name of the laboratory. `"),
+    "an entry left out": (("erase",), "ENTRY_ID_OR_FORM is missing: write it after the command."),
     "a kind left out": (("calendar",), "One word is missing. Write one of: lab, office, carrier."),
     "a value left out": (("give", "--to"), "--to wants a value after it."),
     "a value too many": (("seal", "--yes=3"), "--yes takes no value: write it alone."),
