@@ -8,6 +8,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any, Final
 
 import click
+from click.core import ParameterSource
 
 from bailee.domain import numbers
 from bailee.domain.acts.form import Opened
@@ -76,7 +77,7 @@ def _lines(session: Session, act: Act) -> Iterator[tuple[Ask | None, str, str]]:
     for name, value in [*act.data.items(), *private.items()]:
         if value is None or value == [] or name in _HIDDEN:
             continue
-        if (value is False and not (name in session.asks or name in _OLD_AND_NEW)) or (
+        if (value is False and not (name in session.asks or name in _OLD_AND_NEW or _was_typed(name))) or (
             name == "count" and _is_whole(act.data)
         ):
             continue
@@ -91,6 +92,13 @@ def _lines(session: Session, act: Act) -> Iterator[tuple[Ask | None, str, str]]:
                 yield ask, numbers.grouped(item["sample"]), text
         else:
             yield _line(session, name, value)
+
+
+def _was_typed(member: str) -> bool:
+    """Whether a no was said: --not-across-opening is a fact, an option that was left out is none."""
+    param = param_of(member)
+    source = click.get_current_context().get_parameter_source(str(param.name)) if param else None
+    return source is ParameterSource.COMMANDLINE
 
 
 def _is_whole(data: Mapping[str, Any]) -> bool:

@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     from bailee.asking.steps import Ask
 
 _NAME: Final = re.compile(r"-[A-Za-z0-9_-]{42}", re.ASCII)
+_DEFAULT: Final = re.compile(r"\s*\[(?:default|required|needed)\b.*")
+"""What a help line says of leaving it out."""
 _VEIL: Final = "\u2060"
 
 
@@ -132,7 +134,7 @@ def asking(param: click.Parameter) -> Ask:
     from bailee.asking.steps import Ask
     from bailee.presentation import words
 
-    told = (getattr(param, "help", None) or "").partition("  [")[0].split(". ")[0].rstrip(".?")
+    told = _DEFAULT.sub("", getattr(param, "help", None) or "").split(". ")[0].rstrip(".?")
     name = param.opts[0].lstrip("-").replace("-", "_") if isinstance(param, click.Option) else str(param.name)
     label = words.plain(name)
     choices: tuple[tuple[str, str, str], ...] = ()

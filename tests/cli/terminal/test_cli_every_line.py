@@ -6,13 +6,14 @@ Our own promise (the guide on typing); common practice, no source.
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
 
 from field import FIRM, LAB
 from terminal import Terminal, served
-from town import ENVELOPE, INDOOR, OPEN, SEAL, Town
+from town import ENVELOPE, INDOOR, INTACT, OPEN, SEAL, Town
 
 pytestmark = pytest.mark.slow
 
@@ -117,6 +118,9 @@ def test_the_number_of_an_envelope_is_said_again(visited: tuple[Town, list[str]]
         screen.types("y\n")
         change(screen, "envelope", "Number on the envelope", ENVELOPE)
         change(screen, "at", "When it happened", "09:29")
+        change(screen, "across opening", "across the opening", "n")
+        seen = change(screen, "across opening", "across the opening", "y")
+        assert re.search("across opening +no", seen), seen
         screen.sees("a number changes that line: ")
         screen.types("y\n")
         code, rest = screen.ends()
@@ -165,3 +169,26 @@ def test_what_the_ledger_reckons_has_no_number(visited: tuple[Town, list[str]]) 
     assert (said["service"], said["tracking"], said["handed_over"][:16]) == (
         "two days", "AF-2", "2026-12-01T09:29",
     )  # fmt: skip
+
+
+def test_what_the_dock_typed_is_said_again(shipped: tuple[Town, list[str]]) -> None:
+    """A worker who typed "sound", and sees the wet corner while they read the screen, would sign it so."""
+    town, samples = shipped
+    words = ("receive", ENVELOPE, *samples[:3], *INTACT, "--package", "sound", "--record-enclosed")
+    with served(town), Terminal(town.person("dock"), *words, "--temperature", "20") as screen:
+        screen.sees("Cassettes counted by hand: ")
+        screen.types("3\n")
+        change(screen, "package", "Package", "wet, torn")
+        change(screen, "seal state", "Seal state", "broken")
+        change(screen, "record enclosed", "Is the custody record enclosed", "n")
+        change(screen, "temperature", "Inside on opening", "68 F")
+        change(screen, "seal ", "Number read on the seal", "C-4712")
+        seen = change(screen, "package", "Package", "")
+        assert "wet, torn" in seen
+        screen.sees("a number changes that line: ")
+        screen.types("y\n")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    said = last(town, "dock")["dock"]
+    assert (said["package"], said["seal_state"], said["seal"]) == (["wet", "torn"], "broken", "C-4712")
+    assert (said["record_enclosed"], said["temperature_c"]) == (False, "20.0")
