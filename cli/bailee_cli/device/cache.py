@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from typing import Any
 
 import click
@@ -74,10 +75,24 @@ def held(session: Session, told: Mapping[str, Any]) -> list[str]:
     return [s["sample"] for s in told["samples"] if not s["void"] and _holder(s) in hands]
 
 
-def given(session: Session, told: Mapping[str, Any]) -> dict[str, str]:
-    """What was relinquished to this person, or to their organization without naming anybody, and was not
-    received yet, with the person who relinquished it.
+def given_besides(
+    session: Session, seen: Mapping[str, Mapping[str, Any]], taken: Sequence[str]
+) -> dict[str, str]:
+    """What was relinquished to this person and is not among what they take, with who relinquished it.
+
+    Of the forms `seen` also what was relinquished to their organization without naming anybody.
     """
+    found = {sample: by for told in seen.values() for sample, by in _given(session, told).items()}
+    with suppress(Unavailable):  # without a network they are told of what is known
+        for line in session.service.get("/forms")["forms"] if seen else ():
+            if line["form"] not in seen and line.get("given"):
+                there = _given(session, form(session, line["form"]))
+                found |= {sample: there[sample] for sample in line["given"] if sample in there}
+    return {sample: by for sample, by in found.items() if sample not in taken}
+
+
+def _given(session: Session, told: Mapping[str, Any]) -> dict[str, str]:
+    """What waits on one form to be received by this person, or by whoever of their organization."""
     waiting = {s["sample"]: s["given"] for s in told["samples"] if s["given"] and not s["void"]}
     here = {sample: each for sample, each in waiting.items() if each["to"] == session.profile.org}
     hands = {None, *_hands(session)} if here else set[str | None]()

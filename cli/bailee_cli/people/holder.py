@@ -247,13 +247,8 @@ def _take(
     if not offline:
         for number, samples in groups.items():
             duplicates.refuse_held(session, number, samples)
-    left = {
-        sample: by
-        for number, told in seen.items()
-        for sample, by in cache.given(session, told).items()
-        if sample not in groups[number]
-    }
-    prompts.settle(session, lambda: slips.left_with_giver(left))
+        left = cache.given_besides(session, seen, [each for part in groups.values() for each in part])
+        prompts.settle(session, lambda: slips.left_with_giver(left))
     counts = counts_by_hand(session, groups, count)
     items = {
         number: [

@@ -15,7 +15,8 @@ from bailee.api.asking import ledger
 from bailee.api.layer import Query, operation
 from bailee.api.replayed import AsOfQuery, SealingOut
 from bailee.domain import numbers
-from bailee.domain.acts.form import Opened
+from bailee.domain.acts.form import Opened, Relinquished
+from bailee.domain.custody import Sample
 from bailee.domain.organizations import Key, Organization
 from bailee.errors import Unknown
 from bailee.operations import number_lookup, queries, replay, visibility
@@ -92,7 +93,9 @@ class LotTold(LotOut):
 
 
 class FormLine(BaseModel):
-    """One form in a list."""
+    """One form in a list. `given`: samples on it that were relinquished to a key of the asker's, and were not
+    received yet.
+    """
 
     form: str
     visit: str
@@ -100,6 +103,7 @@ class FormLine(BaseModel):
     lab: str
     samples: int
     status: str
+    given: list[str]
 
 
 class FormsOut(BaseModel):
@@ -262,6 +266,7 @@ def forms(query: ListQuery, asker: Asker) -> FormsOut:
     """Forms this organization is a party of."""
     lines = []
     with ledger().database.reading() as connection:
+        firm = ledger().books.organization(connection, asker.org)
         for chain in number_index.chains_of(
             connection, asker.org, "form", query.limit, _before("form", query)
         ):
@@ -277,9 +282,18 @@ def forms(query: ListQuery, asker: Asker) -> FormsOut:
                     lab=opened.parties.lab,
                     samples=len(form.samples),
                     status=", ".join(states),
+                    given=[sample.number for sample in live if _is_given(sample, asker, firm)],
                 )
             )
     return FormsOut(forms=lines)
+
+
+def _is_given(sample: Sample, asker: Asker, firm: Organization | None) -> bool:
+    """Whether it was relinquished to this very person, by whichever of their keys, and nobody has it yet."""
+    said = sample.given.of(Relinquished) if sample.given else None
+    if said is None or firm is None or said.to != asker.org or said.to_kid is None:
+        return False
+    return firm.owners.get(said.to_kid) == firm.owners.get(asker.kid)
 
 
 @blueprint.get("/forms/<form>")

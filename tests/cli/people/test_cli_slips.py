@@ -311,6 +311,25 @@ def test_what_was_given_to_another_person_is_nothing_to_look_for(
     clerk.run("take", samples[0], "--condition", "intact", "--purpose", "shipping")
 
 
+def test_a_cassette_of_another_visit_given_and_not_taken_is_refused_in_a_script(
+    collected: tuple[Town, list[str]],
+) -> None:
+    """Of two visits handed over at one door the clerk would sign for one, and nobody has the other."""
+    town, samples = collected
+    inspector, clerk = town.person("inspector"), town.person("clerk")
+    kid = clerk.answer("key", "show")["kid"]
+    inspector.run(*OPEN)
+    collect(town, samples[3], INDOOR)
+    take = ("take", *samples[:3], "--condition", "intact", "--purpose", "shipping")
+    inspector.run("give", *samples[:3], "--to", FIRM, "--to-key", kid)
+    inspector.run("give", samples[3], "--to", FIRM, "--to-key", kid)
+    told = clerk.answer(*take, code=2)
+    assert [(each["code"], each["said"]) for each in told["slips"]] == [
+        ("given-not-taken", numbers.grouped(samples[3]))
+    ]
+    clerk.run(*take, samples[3])
+
+
 @pytest.mark.slow
 def test_a_cassette_given_and_not_taken_is_asked_about(collected: tuple[Town, list[str]]) -> None:
     """Nobody tells the clerk at the door that one is missing from what the inspector signed away."""
