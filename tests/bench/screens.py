@@ -69,7 +69,7 @@ USABLE = """(() => {
 })()"""
 """When the first screen was drawn, and when the worker had everything."""
 SIGN = """async ([form, rounds]) => {
-    const base = document.querySelector("script").src.replace("main.js", "");
+    const base = document.querySelector("script").src.replace("early.js", "");
     const { Phone } = await import(base + "phone.js");
     const phone = new Phone(await (await fetch(base + "vocabulary.json")).json());
     await phone.open();

@@ -95,8 +95,10 @@ def _read(folder: Traversable, beginning: str) -> Iterator[tuple[str, bytes]]:
 
 
 def _first(files: Mapping[str, bytes]) -> Iterator[str]:
-    """The modules before the first screen: all are asked for at once, none only when another has come."""
-    found, asked = {"main.js"}, ["main.js"]
+    """The modules before the first screen: all are asked for at once, none only when another has come; those
+    that ask the device's memory come first.
+    """
+    found, asked = {"main.js", "early.js"}, ["main.js", "early.js"]
     while asked:
         name = asked.pop()
         for other in _IMPORT.findall(files[name].decode()):

@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     from playwright.sync_api import BrowserType
 
 SIGNING = """async ([form, first, most]) => {
-    const base = document.querySelector('script').src.replace('main.js', '');
+    const base = document.querySelector('script').src.replace('early.js', '');
     const { Phone } = await import(base + 'phone.js');
     const phone = new Phone(await (await fetch(base + 'vocabulary.json')).json());
     await phone.open();

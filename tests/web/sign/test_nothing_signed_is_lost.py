@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 pytestmark = pytest.mark.slow
 
-PHONE = """const base = document.querySelector('script').src.replace('main.js', '');
+PHONE = """const base = document.querySelector('script').src.replace('early.js', '');
     const { Phone } = await import(base + 'phone.js');
     const vocabulary = await (await fetch(base + 'vocabulary.json')).json();
     const phone = new Phone(vocabulary);

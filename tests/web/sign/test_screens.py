@@ -176,11 +176,11 @@ def test_screens_of_what_seldom_happens(firm: Firm, ines: Phone) -> None:
     """On the worst day of all nobody has time for a screen that cannot be read."""
     page = ines.page
     ines.go_home()
-    base = page.evaluate("document.querySelector('script').src.replace('main.js', '')")
+    base = page.evaluate("document.querySelector('script').src.replace('early.js', '')")
     for state, drawn in SELDOM.items():
         page.evaluate(
             f"""async base => {{
-                const [m, f, w] = await Promise.all(['screens/start.js', 'parts/frame.js', 'words.js']
+                const [m, f, w] = await Promise.all(['screens/trouble.js', 'parts/frame.js', 'words.js']
                     .map(each => import(base + each)));
                 const end = {{ recorded: '2026-12-01T14:00:00Z', last_good_seq: 41 }};
                 const c = {{ words: w.words, phone: {{ standing: {{ end }} }}, again: () => null }};

@@ -3,17 +3,19 @@
 import { NotKept, Stopped } from "./core/outbox.js";
 import { NotKnown } from "./core/facts.js";
 import { dated } from "./core/moments.js";
+import { vocabulary as asked } from "./early.js";
 import { areKept, register } from "./memory/files.js";
 import { Unusable } from "./memory/store.js";
 import { alarm, fitBar, say as saying, show, strip } from "./parts/frame.js";
 import { listen } from "./parts/typing.js";
 import { MayNot, Phone } from "./phone.js";
 import { home, signed } from "./screens/home.js";
-import { asked, ended, failed, lost, memory, newKey, privateWindow, stopped } from "./screens/start.js";
-import { rulingOut, secure, visit, voiding } from "./screens/visit.js";
+import { ended, failed, lost, memory, privateWindow, stopped } from "./screens/trouble.js";
 import { words } from "./words.js";
 
 // What the first screens do not need is loaded after them, and kept with them for a place without a network.
+const enrolling = () => import("./screens/enrolling.js");
+const visiting = () => import("./screens/visit.js");
 const beginning = () => import("./screens/begin.js");
 const run = () => import("./screens/cassette.js");
 const hand = () => import("./screens/hand.js");
@@ -24,7 +26,8 @@ const picturing = () => import("./screens/pictures.js");
 const courier = () => import("./screens/courier.js");
 const later = (load, name) => async (...told) => (await load())[name](...told);
 const SCREENS = {
-  home, signed, visit, secure, void: voiding, "rule-out": rulingOut,
+  home, signed,
+  visit: later(visiting, "visit"), secure: later(visiting, "secure"), void: later(visiting, "voiding"), "rule-out": later(visiting, "rulingOut"),
   begin: later(beginning, "begin"), opening: later(beginning, "opening"),
   cassette: later(run, "cassette"), run: later(run, "running"), close: later(run, "close"),
   give: later(hand, "give"), code: later(hand, "shownCode"), show: later(hand, "shownVisit"),
@@ -34,9 +37,11 @@ const SCREENS = {
   plan: later(office, "plan"), kit: later(office, "kit"), chase: later(office, "chase"),
   carry: later(courier, "carry"), pictures: later(picturing, "pictures"),
 };
+const newKey = later(enrolling, "newKey");
+const asking = later(enrolling, "asked");
 const TELLING = ["", "home", "visit", "signed"];
 const edition = document.querySelector("meta[name=bailee-edition]").content;
-const vocabulary = await (await fetch(new URL("vocabulary.json", import.meta.url))).json();
+const vocabulary = await asked;
 const phone = new Phone(vocabulary);
 let [shown, typed, update] = [0, null, null];
 let isExpected = true; // somebody waits for a screen: the next one is no quiet one, whoever asked for it
@@ -103,7 +108,7 @@ async function chosen(here) {
   if (!phone.device) return state === "lost" && name !== "new" ? lost(here) : newKey(here);
   const why = await phone.store.recall("stopped");
   if (why && name !== "signed") return stopped(here, why);
-  if (!phone.standing) return asked(here);
+  if (!phone.standing) return asking(here);
   if (phone.standing.end && name !== "signed") return ended(here);
   return (SCREENS[name] ?? home)(here, rest.join("/"));
 }
@@ -181,4 +186,4 @@ await start();
 // After the first screen, which it would keep waiting. Nobody waits for the worker: a browser that was killed may take
 // long over it, or never come to an end.
 keepForOffline().catch(() => isWhole ?? tellWhole(false)); // the app works where there is a network
-for (const load of [beginning, run, hand, people, amending, office, courier, picturing]) load().catch(() => null);
+for (const load of [enrolling, visiting, beginning, run, hand, people, amending, office, courier, picturing]) load().catch(() => null);

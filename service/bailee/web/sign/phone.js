@@ -9,8 +9,8 @@ import { Outbox, Stopped } from "./core/outbox.js";
 import { Problem, Service, Unreachable } from "./core/service.js";
 import { keyProof, makeKey, nameOf, token, TYP, verifies } from "./core/statement.js";
 import { utf8 } from "./core/bytes.js";
+import { memory } from "./early.js";
 import { Copies } from "./memory/copies.js";
-import { Store } from "./memory/store.js";
 
 export class CannotKeepKeys extends Error {}
 // The ledger says why this key may not sign this.
@@ -27,21 +27,20 @@ export class Phone {
 
   // What there is: "key", "lost" (one was made here and is gone), "private", or "none".
   async open() {
-    this.copies = await Copies.here();
-    this.store = new Store(() => this.copies.proveRoom());
+    const { copies, store, kept } = await memory();
+    Object.assign(this, { copies, store });
     this.outbox = new Outbox(this.store, this.copies, {
       locks: navigator.locks, now: this.now, offset: moments.hereText, skew: () => this.service.wrongBy,
     });
-    const kept = await this.store.device();
-    if (!kept) {
+    if (!kept.device) {
       this.mark = await this.copies.marked();
       if (this.mark) return "lost";
       return (await Copies.isPrivate()) ? "private" : "none";
     }
-    this.use(kept);
-    this.standing = await this.store.recall("standing");
-    this.brief = await this.store.recall("brief");
-    this.keptSkew = (await this.store.recall("skew")) ?? 0;
+    this.use(kept.device);
+    this.standing = kept.standing;
+    this.brief = kept.brief;
+    this.keptSkew = kept.skew ?? 0;
     this.service.skew = this.keptSkew;
     return "key";
   }

@@ -18,12 +18,11 @@ export class Copies {
   }
 
   static async here() {
-    const small = smallStorage();
-    const shelf = (await globalThis.caches?.open(SHELF).catch(() => null)) ?? null;
+    const shelf = globalThis.caches?.open(SHELF).catch(() => null);
     const root = await globalThis.navigator?.storage?.getDirectory?.().catch(() => null);
     const canWrite = typeof globalThis.FileSystemFileHandle?.prototype?.createWritable === "function";
     const files = root && canWrite ? await root.getDirectoryHandle("bailee-sign", { create: true }).catch(() => null) : null;
-    return new Copies(files, small, shelf);
+    return new Copies(files, smallStorage(), (await shelf) ?? null);
   }
 
   // Whether the browser forgets everything when its window closes: some refuse their private files then.

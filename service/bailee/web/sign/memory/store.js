@@ -103,6 +103,18 @@ export class Store {
     return this.get("key", "device");
   }
 
+  // The device, and what it knows for a place without a network: undefined where there is none.
+  async atStart() {
+    const found = {};
+    await this.read(["key", "memory"], (key, memory) => {
+      key.get("device").onsuccess = ({ target }) => (found.device = target.result);
+      for (const name of ["standing", "brief", "skew"]) {
+        memory.get(name).onsuccess = ({ target }) => (found[name] = target.result);
+      }
+    });
+    return found;
+  }
+
   // What the outbox needs to sign on these chains.
   async place(chains) {
     const found = { newest: null, heads: {} };
