@@ -10,14 +10,13 @@
 // 4. A refused statement stays, marked, with the reason, and holds nobody up.
 // 5. Set aside, it is tried no more, and its counter is never used again.
 //
-// `store` keeps rows and raises `Taken` when another tab was first; `copies` keeps texts outside it. Neither the screen
+// `store` keeps rows, or says that another tab was first; `copies` keeps texts outside it. Neither the screen
 // nor the network is known here.
 
 import { digest, leafHash, Malformed } from "./bytes.js";
 import { Broken } from "./log.js";
 import { conceal, writeStatement } from "./statement.js";
 
-export class Taken extends Error {}
 export class NotKept extends Error {
   constructor(cause) {
     super("not-kept", { cause });
@@ -77,10 +76,8 @@ export class Outbox {
   // unknown what became of the write, and what is read back decides, or an act would be signed twice.
   async kept(newest, rows) {
     try {
-      await this.store.append(newest, rows);
-      return true;
+      return await this.store.append(newest, rows);
     } catch (error) {
-      if (error instanceof Taken) return false;
       const found = await this.store.find(rows[0].seq).catch(() => null);
       if (found?.text === rows[0].text) return true;
       await this.copies.drop(rows);

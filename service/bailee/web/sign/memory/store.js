@@ -6,8 +6,6 @@
 // the page to sleep) is opened again only after room was proven: Chromium takes a database that it cannot open on a full
 // disk for broken, and deletes it with the key and with what was not sent.
 
-import { Taken } from "../core/outbox.js";
-
 export class Unusable extends Error {
   // `code`: blocked (by a setting), full, broken.
   constructor(code, cause) {
@@ -135,6 +133,7 @@ export class Store {
     return found;
   }
 
+  // Whether these rows are kept; not when another tab used the counter first.
   async append(newest, rows) {
     let isTaken = false;
     const add = (statement, transaction) => {
@@ -149,8 +148,10 @@ export class Store {
     };
     try {
       await this.transact(["statement"], "readwrite", add);
+      return true;
     } catch (error) {
-      throw isTaken || error?.name === "ConstraintError" ? new Taken() : error;
+      if (isTaken || error?.name === "ConstraintError") return false;
+      throw error;
     }
   }
 

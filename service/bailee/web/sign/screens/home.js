@@ -11,7 +11,8 @@ const DAY_MS = 24 * 3600 * 1000;
 
 export async function home({ words, phone, say: code, when, update, isWhole }) {
   const { standing, brief, device } = phone;
-  const under = visits(await phone.said(), brief, device.kid);
+  const [own, runs] = await Promise.all([phone.said(), running(words, phone)]);
+  const under = visits(own, brief, device.kid);
   const may = (act) => phone.vocabulary.acts[act].may.includes(standing.role);
   const mayOpen = may("opened");
   return {
@@ -24,7 +25,7 @@ export async function home({ words, phone, say: code, when, update, isWhole }) {
       known(words, phone, when, isWhole),
       el("h2", {}, words.visits),
       under.length ? el("ul", { class: "rows" }, ...under.map((each) => visitLine(words, each, brief?.policy))) : el("p", { class: "soft" }, words.noVisits),
-      await running(words, phone),
+      runs,
       el("nav", { class: "ways", "aria-label": words.more }, ...[
         mayOpen ? link(words.planTitle, "#plan") : null,
         mayOpen ? link(words.kit, "#kit") : null,
