@@ -14,6 +14,7 @@ import base64
 import json
 import os
 import random
+import select
 import signal
 import subprocess
 import sys
@@ -97,8 +98,8 @@ class Killed:
     def __str__(self) -> str:
         return (
             f"{self.kills} kills of {self.keys} phones, {self.full} of them on a full disk and started again"
-            f" there (where the browser died of itself {self.crashed} times; {self.wiped} times it had"
-            f" deleted the key, and what was kept was sent):"
+            f" there (where the browser died of itself {self.crashed} times); {self.wiped} times it had"
+            f" deleted the key, and what was kept was sent:"
             f" {self.kept} statements kept, {self.recorded} recorded, {len(self.lost)} lost,"
             f" {len(self.double)} double, {len(self.gaps)} gaps"
         )
@@ -166,12 +167,6 @@ class Victim:
             raise AssertionError(f"none of {headings}: {self.phone.page.inner_text('body')}") from never
         return next(each for each in headings if each in title.inner_text())
 
-    def end(self, found: Killed) -> None:
-        """It sends what it has; then what was kept is compared with what the ledger has."""
-        self.phone.sent()
-        self.phone.context.close()
-        self.count(found)
-
     def count(self, found: Killed) -> None:
         """Marks and counters in the ledger against what the phone said."""
         told = list(recorded(self.firm, self.form))
@@ -195,9 +190,15 @@ def kill(firm: Firm, chromium: BrowserType, folder: Path, kills: int, seed: int 
             victim.sign(offline=chance.random() < 0.3)
             victim.until_said(chance.randrange(6))
             time.sleep(chance.random() * 0.03)  # in the middle of whatever it does
-            victim.again("Ines Marlow")
-            found.kills += 1
-        victim.end(found)
+            is_wiped = victim.again("lost its key", "Ines Marlow") == "lost its key"
+            found.kills, found.wiped = found.kills + 1, found.wiped + is_wiped
+            if is_wiped:
+                send_what_is_kept(victim)
+                break
+        else:
+            victim.phone.sent()
+        victim.phone.context.close()
+        victim.count(found)
         yield found
 
 
@@ -299,10 +300,17 @@ def started(firm: Firm, chromium: BrowserType, folder: Path) -> Phone:
 
 
 def killed(folder: Path) -> None:
-    """The whole browser of a profile, and no other."""
+    """The whole browser of a profile, and no other; it has ended, and holds no file any more."""
+    ends = []
     for pid in _processes(folder):
         with suppress(ProcessLookupError):
-            os.kill(pid, signal.SIGKILL)
+            ends.append(os.pidfd_open(pid))
+            signal.pidfd_send_signal(ends[-1], signal.SIGKILL)
+    for end in ends:
+        ended = select.poll()
+        ended.register(end, select.POLLIN)  # readable when its files are closed (pidfd_open(2))
+        ended.poll()
+        os.close(end)
 
 
 def _processes(folder: Path) -> Iterator[int]:
