@@ -46,6 +46,7 @@ SIGNING = """async ([form, first, most]) => {
     const { Phone } = await import(base + 'phone.js');
     const phone = new Phone(await (await fetch(base + 'vocabulary.json')).json());
     await phone.open();
+    await phone.tidy();
     const since = n => new Date(Date.UTC(2026, 11, 1, 9) - n * 1000).toISOString().slice(0, 19) + '-05:00';
     const held = n => ({ secured: 'possession', where: 'person', since: since(n) });
     const { port1, port2 } = new MessageChannel();

@@ -81,6 +81,7 @@ export class Phone {
     if (!isSound) throw new CannotKeepKeys();
     this.use(kept);
     await this.copies.mark(this.device);
+    this.copies.openJournal();
     navigator.storage?.persist?.().catch(() => null); // asked, never awaited: some browsers do not answer
   }
 

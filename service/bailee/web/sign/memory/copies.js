@@ -1,9 +1,12 @@
 // Beside the database: each signed text until it is recorded, the mark that a key was made here, and whether there is
-// room. It is kept in the origin's private files, or where a browser cannot write those, in its small storage; and once
-// more as an answer on a shelf beside the app's own files: private files have a list, of which Chromium loses the newest
-// lines when it repairs it on a full disk, and answers have none. When a full disk takes the database, what was signed is
-// sent from here, and the screen says that the key is lost, never that there is none yet.
+// room. Texts are kept in the journal, or where a browser does not write it, in private files of their own or its small
+// storage; and all of it once more as an answer on a shelf beside the app's own files. Chromium now and then deletes the
+// database after it was killed or the disk was full, and loses the newest lines of the list of private files; the journal
+// needs no new line. Then what was signed is sent from here, and the screen says that the key is lost, never that there is
+// none yet.
 
+import { journalWorker } from "./files.js";
+import { Journal } from "./journal.js";
 import { Unusable } from "./store.js";
 
 const MARK = "key-made";
@@ -14,7 +17,7 @@ const FULL = ["QuotaExceededError", "NoModificationAllowedError"];
 
 export class Copies {
   constructor(files, small, shelf) {
-    Object.assign(this, { files, small, shelf });
+    Object.assign(this, { files, small, shelf, journal: null });
   }
 
   static async here() {
@@ -32,6 +35,13 @@ export class Copies {
     return storage.getDirectory().then(() => false, (error) => error.name === "SecurityError");
   }
 
+  // Where texts go from now on, if this browser writes it. Nobody waits for a worker that does not answer.
+  async openJournal() {
+    if (!this.files || typeof Worker !== "function") return;
+    this.opening ??= (async () => Journal.opened(journalWorker()))().catch(() => null);
+    this.journal = await this.opening;
+  }
+
   // Written and not kept: the file stays empty, and another tab may do the same at once.
   async proveRoom() {
     if (!this.files) return;
@@ -47,8 +57,11 @@ export class Copies {
   // On a disk that is filling up that is told in several ways, and a key without copies is lost with what it signed.
   async keepFirst(rows) {
     try {
-      if (this.files) for (const row of rows) await Promise.all([this.write(nameOf(row), textOf(row)), this.shelve(nameOf(row), textOf(row))]);
+      const shelved = rows.map((row) => this.shelve(nameOf(row), textOf(row)));
+      if (this.journal) await this.journal.append(rows);
+      else if (this.files) for (const row of rows) await this.write(nameOf(row), textOf(row));
       else await this.keep(rows);
+      await Promise.all(shelved);
     } catch (error) {
       await this.drop(rows);
       throw new Unusable(FULL.includes(error.name) ? "full" : "broken", error);
@@ -56,30 +69,41 @@ export class Copies {
   }
 
   async keep(rows) {
-    for (const row of rows) await this.put(nameOf(row), textOf(row));
+    const isWritten = this.journal && (await this.journal.append(rows).then(() => true, () => false));
+    for (const row of rows) await (isWritten ? this.shelve(nameOf(row), textOf(row)) : this.put(nameOf(row), textOf(row)));
   }
 
   async drop(rows) {
+    await this.journal?.drop(rows).catch(() => null);
     for (const row of rows) await this.remove(nameOf(row));
   }
 
   // The mark is never written anew while it is there: a browser that dies over it on a full disk may keep neither. Of a
   // thousand entries that were recorded a few may still lie here.
   async tidy(device, waiting, recorded) {
+    await this.openJournal();
     if (!(await this.get(MARK))) await this.mark(device);
     await this.keep(waiting);
-    const names = await this.names();
+    const names = new Set([...(await this.names()), ...(await this.written()).map(nameOf)]);
     await this.drop(recorded.filter((row) => names.has(nameOf(row))));
   }
 
   // What may not have been sent, in order; of other keys than this one, where one is given.
   async unsent(but = null) {
-    const found = [];
+    const found = new Map();
     for (const name of await this.names()) {
       const text = name.startsWith("unsent-") ? await this.get(name) : null;
-      if (text) found.push(JSON.parse(text));
+      if (text) found.set(name, JSON.parse(text));
     }
-    return found.filter((each) => each.kid !== but).sort((one, other) => one.seq - other.seq);
+    for (const each of await this.written()) found.set(nameOf(each), each);
+    return [...found.values()].filter((each) => each.kid !== but).sort((one, other) => one.seq - other.seq);
+  }
+
+  // What the journal has; where there is none it is not made.
+  async written() {
+    const isThere = await this.files?.getFileHandle("journal").then(() => true, () => false);
+    if (isThere) await this.openJournal();
+    return (await this.journal?.read().catch(() => null)) ?? [];
   }
 
   // Whether a picture is in the private files now; Unusable where there is no room for it.

@@ -1,15 +1,20 @@
-// The app's own files, which its worker keeps for a place without a network.
+// The app's own files: its worker keeps them for a place without a network, another writes the journal.
 
 const policy = globalThis.trustedTypes?.createPolicy("sign", { createScriptURL: own });
 const ADDRESS = "/sign/worker.js";
+const JOURNAL = new URL("journal_worker.js", import.meta.url).pathname;
 
 function own(address) {
-  if (address !== ADDRESS) throw new TypeError("no other worker");
+  if (![ADDRESS, JOURNAL].includes(address)) throw new TypeError("no other worker");
   return address;
 }
 
+const trusted = (address) => policy?.createScriptURL(address) ?? address;
+
+export const journalWorker = () => new Worker(trusted(JOURNAL));
+
 // The registration of the worker, now or later: some browsers take long over it, and nothing waits for them.
-export const register = () => navigator.serviceWorker.register(policy?.createScriptURL(ADDRESS) ?? ADDRESS);
+export const register = () => navigator.serviceWorker.register(trusted(ADDRESS));
 
 // Whether the worker that is at work has every file. Without an answer nobody knows, and it is not said.
 export async function areKept() {

@@ -1,0 +1,44 @@
+// The signed texts in a file of their own, which a worker writes.
+
+export class Journal {
+  // Null where this browser does not write so.
+  static async opened(worker) {
+    const found = new Journal(worker);
+    return found.ask("open").then(() => found, () => null);
+  }
+
+  constructor(worker) {
+    Object.assign(this, { worker, asked: new Map(), last: 0 });
+    worker.onmessage = ({ data: { id, found, error } }) => {
+      const { resolve, reject } = this.asked.get(id);
+      this.asked.delete(id);
+      if (error) reject(new DOMException("journal", error));
+      else resolve(found);
+    };
+    worker.onerror = () => {
+      for (const { reject } of this.asked.values()) reject(new DOMException("journal", "InvalidStateError"));
+      this.asked.clear();
+    };
+  }
+
+  // Each {kid, seq, text, disclosures}.
+  read() {
+    return this.ask("read");
+  }
+
+  // On the disk when it resolves.
+  append(rows) {
+    return this.ask("append", rows.map(({ kid, seq, text, disclosures }) => ({ kid, seq, text, disclosures })));
+  }
+
+  drop(rows) {
+    return this.ask("drop", rows.map(({ kid, seq }) => ({ kid, seq })));
+  }
+
+  ask(ask, told) {
+    return new Promise((resolve, reject) => {
+      this.asked.set((this.last += 1), { resolve, reject });
+      this.worker.postMessage({ id: this.last, ask, told });
+    });
+  }
+}
