@@ -69,7 +69,7 @@ def test_everything_the_page_and_the_worker_name_is_there(field: Field) -> None:
         assert "immutable" in answer.headers["Cache-Control"]
     imported = set()
     for each in APP.rglob("*.js"):
-        for name in re.findall(r'(?:from |import\()"(\.[^"]+)"', each.read_text()):
+        for name in re.findall(r'(?:from |import\(|new URL\()"(\.[^"]+)"', each.read_text()):
             imported.add((each.parent / name).resolve().relative_to(APP.resolve()).as_posix())
     assert imported <= set(listed)
     assert {name for name in listed if name.endswith(".js")} == imported | {"main.js"}

@@ -2,7 +2,7 @@
 
 const policy = globalThis.trustedTypes?.createPolicy("sign", { createScriptURL: own });
 const ADDRESS = "/sign/worker.js";
-const JOURNAL = new URL("journal_worker.js", import.meta.url).pathname;
+const JOURNAL = new URL("./journal_worker.js", import.meta.url).pathname;
 
 function own(address) {
   if (![ADDRESS, JOURNAL].includes(address)) throw new TypeError("no other worker");
