@@ -290,7 +290,8 @@ JOURNAL = """const base = document.querySelector('script').src.replace('early.js
         ['memory/journal.js', 'memory/files.js'].map(each => import(base + each)));
     const journal = await Journal.opened(journalWorker());
     const row = (seq, text = `text ${seq}`) => ({ kid: 'k', seq, text, disclosures: [] });
-    const has = async () => (await journal.read()).filter(each => each.kid === 'k').map(each => [each.seq, each.text]);
+    const mine = rows => rows.filter(each => each.kid === 'k').map(each => [each.seq, each.text]);
+    const has = async () => mine(await journal.read());
     const root = await navigator.storage.getDirectory();
     const file = await (await root.getDirectoryHandle('bailee-sign')).getFileHandle('journal');
     const bytes = async () => (await file.getFile()).arrayBuffer().then(found => new Uint8Array(found));
@@ -302,7 +303,7 @@ JOURNAL = """const base = document.querySelector('script').src.replace('early.js
 
 
 def test_a_journal_has_what_was_written_and_is_not_recorded_yet(phone: Phone) -> None:
-    """A line that was torn by the kill would take the next one with it, or a recorded one be sent for ever."""
+    """A line that a kill tore would take the next one with it, or a recorded one be sent for ever."""
     body = f"""async () => {{ {JOURNAL}
         await journal.drop(await journal.read()); // what others have there
         const found = [];
@@ -366,9 +367,9 @@ def test_texts_are_sent_when_the_browser_lost_all_but_the_journal(browser: Brows
         return hadFile;
     }}"""
     assert not phone.page.evaluate(body, form)
-    phone.page.evaluate(
-        "() => new Promise(ok => { const asked = indexedDB.deleteDatabase('bailee-sign'); asked.onsuccess = ok; })"
-    )
+    phone.page.evaluate("""() => new Promise(ok => {
+        indexedDB.deleteDatabase('bailee-sign').onsuccess = ok;
+    })""")
     phone.page.reload()
     phone.heading("This phone has lost its key")
     phone.see("1 signed entry is still kept")
