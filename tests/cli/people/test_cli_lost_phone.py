@@ -61,8 +61,8 @@ def test_the_lost_phone_drill(settled: Town) -> None:
     # A new phone, enrolled by the administrator; its owner stands by what was signed in the basement.
     new = town.enroll("inspector-2", FIRM, "inspector")
     assert f"bailee affirm {form} {basement['statement']}" in _flat(new.run("check", form))
-    assert "is not the id of an entry" in new.run("affirm", form, "3", code=2)
-    new.run("affirm", form, basement["statement"])
+    assert "is not an entry number" in new.run("affirm", form, "third", code=2)
+    new.run("affirm", form, "3")
     (affirmed,) = flags(town, form, "SI-02")
     assert affirmed["severity"] == "note"
     assert "Inspector-2 Person affirmed it" in affirmed["sentence"]
