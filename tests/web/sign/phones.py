@@ -31,6 +31,16 @@ SIZE = {"width": 360, "height": 740}
 PICTURES = os.environ.get("BAILEE_PICTURES")
 """A folder to which every screen is drawn, for whoever wants to look."""
 
+TAB = """const base = document.querySelector('script').src.replace('early.js', '');
+    const { Phone } = await import(base + 'phone.js');
+    const vocabulary = await (await fetch(base + 'vocabulary.json')).json();
+    const phone = new Phone(vocabulary);
+    await phone.open();
+    const since = n => `2026-12-01T09:00:${String(n % 60).padStart(2, '0')}-05:00`;
+    const held = n => ({ secured: 'possession', where: 'person', since: since(n) });
+    const draft = (form, n) => ({ chain: `form/${form}`, act: 'held', data: held(n) });"""
+"""A second reader of the same memory in the same page, as another tab is."""
+
 
 @dataclass
 class Going(Clock):

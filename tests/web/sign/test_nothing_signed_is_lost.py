@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 from killing import kill
-from phones import firm_at
+from phones import TAB, firm_at
 
 from field import FIRM
 
@@ -22,16 +22,6 @@ if TYPE_CHECKING:
     from playwright.sync_api import Browser, Route
 
 pytestmark = pytest.mark.slow
-
-PHONE = """const base = document.querySelector('script').src.replace('early.js', '');
-    const { Phone } = await import(base + 'phone.js');
-    const vocabulary = await (await fetch(base + 'vocabulary.json')).json();
-    const phone = new Phone(vocabulary);
-    await phone.open();
-    const since = n => `2026-12-01T09:00:${String(n % 60).padStart(2, '0')}-05:00`;
-    const held = n => ({ secured: 'possession', where: 'person', since: since(n) });
-    const draft = (form, n) => ({ chain: `form/${form}`, act: 'held', data: held(n) });"""
-"""A second reader of the same memory in the same page, as another tab is."""
 
 
 @pytest.fixture(scope="module")
@@ -63,7 +53,7 @@ def test_two_tabs_sign_at_once(firm: Firm, phone: Phone) -> None:
     tabs[1].goto(f"{firm.url}/sign/")
     tabs[1].get_by_role("heading", level=1, name="Pia Moss").wait_for()
     for has_locks in (True, False):
-        body = f"""async form => {{ {PHONE}
+        body = f"""async form => {{ {TAB}
             if (!{str(has_locks).lower()}) phone.outbox.locks = null;
             const one = (_, n) => phone.outbox.sign([draft(form, n)]);
             window.signing = Promise.all(Array.from({{ length: 8 }}, one));
@@ -82,7 +72,7 @@ def test_a_lock_that_is_never_given_back_keeps_nobody_from_signing(firm: Firm, p
     empty. The compared counter keeps both from using one number.
     """
     form = firm.field.open_form()
-    body = f"""async form => {{ {PHONE}
+    body = f"""async form => {{ {TAB}
         AbortSignal.timeout = () => AbortSignal.abort(new DOMException("", "TimeoutError"));
         const kept = new Promise(() => null);
         for (const name of ["sign", "send"]) {{
@@ -112,7 +102,7 @@ def test_an_answer_that_was_lost_is_asked_for_again(firm: Firm, phone: Phone) ->
         route.abort()
 
     phone.page.route("**/entries", lose)
-    body = f"async form => {{ {PHONE} await phone.outbox.sign([draft(form, 1)]); await phone.sync(); }}"
+    body = f"async form => {{ {TAB} await phone.outbox.sign([draft(form, 1)]); await phone.sync(); }}"
     phone.page.evaluate(body, form)
     assert lost
     assert [row["state"] for row in phone.rows() if row["chain"] == f"form/{form}"] == ["waiting"]
@@ -134,7 +124,7 @@ def test_an_answer_for_another_text_stops_the_phone(firm: Firm, browser: Browser
         route.fulfill(json=told)
 
     victim.page.route("**/entries", exchange)
-    body = f"async form => {{ {PHONE} await phone.outbox.sign([draft(form, 1)]); }}"
+    body = f"async form => {{ {TAB} await phone.outbox.sign([draft(form, 1)]); }}"
     victim.page.evaluate(body, form)
     victim.page.evaluate("dispatchEvent(new Event('online'))")
     victim.heading("Stop")
@@ -142,7 +132,7 @@ def test_an_answer_for_another_text_stops_the_phone(firm: Firm, browser: Browser
     assert [row["state"] for row in victim.rows()] == ["waiting"]
     assert (
         victim.page.evaluate(
-            f"async form => {{ {PHONE} return phone.outbox.sign([draft(form, 2)]).catch(e => e.why.code); }}",
+            f"async form => {{ {TAB} return phone.outbox.sign([draft(form, 2)]).catch(e => e.why.code); }}",
             form,
         )
         == "bad-answer"
@@ -154,7 +144,7 @@ def test_a_phone_put_back_from_an_old_copy_signs_no_more(firm: Firm, browser: Br
     old = firm.phone(browser, "Olga Reed", "inspector")
     form = firm.field.open_form()
     old.page.evaluate(
-        f"async form => {{ {PHONE} await phone.sign(draft(form, 1)); await phone.sync(); }}", form
+        f"async form => {{ {TAB} await phone.sign(draft(form, 1)); await phone.sync(); }}", form
     )
     old.page.evaluate(
         """() => new Promise(ok => { const asked = indexedDB.open('bailee-sign'); asked.onsuccess = () => {
@@ -163,7 +153,7 @@ def test_a_phone_put_back_from_an_old_copy_signs_no_more(firm: Firm, browser: Br
             tx.oncomplete = () => { asked.result.close(); ok(); }; }; })"""
     )
     said = old.page.evaluate(
-        f"async form => {{ {PHONE} return phone.sign(draft(form, 2)).catch(e => e.why.code); }}", form
+        f"async form => {{ {TAB} return phone.sign(draft(form, 2)).catch(e => e.why.code); }}", form
     )
     assert said == "behind"
     assert old.rows() == []
@@ -184,7 +174,7 @@ def test_a_phone_that_lost_its_key_says_so_and_sends_what_it_kept(
     form = firm.field.open_form()
     lost.context.set_offline(True)
     lost.page.evaluate(
-        f"async form => {{ {PHONE} for (const n of [1, 2, 3]) await phone.outbox.sign([draft(form, n)]); }}",
+        f"async form => {{ {TAB} for (const n of [1, 2, 3]) await phone.outbox.sign([draft(form, n)]); }}",
         form,
     )
     kid = lost.kid
@@ -205,7 +195,7 @@ def test_a_phone_that_lost_its_key_says_so_and_sends_what_it_kept(
 def test_refused_in_the_middle_holds_nobody_up(firm: Firm, phone: Phone) -> None:
     """One statement that the ledger does not take must not keep the day's work on the phone."""
     good, strange = firm.field.open_form(), firm.field.number("form")
-    body = f"""async ([good, strange]) => {{ {PHONE}
+    body = f"""async ([good, strange]) => {{ {TAB}
         await phone.outbox.sign([draft(good, 1), draft(strange, 2), draft(good, 3)]); }}"""
     phone.page.evaluate(body, [good, strange])
     phone.page.reload()
@@ -229,7 +219,7 @@ def test_a_key_that_was_ended_signs_no_more(firm: Firm, browser: Browser) -> Non
     gone.page.reload()
     gone.heading("This key was ended")
     said = gone.page.evaluate(
-        f"async form => {{ {PHONE} return phone.sign(draft(form, 2)).catch(e => e.why.code); }}",
+        f"async form => {{ {TAB} return phone.sign(draft(form, 2)).catch(e => e.why.code); }}",
         "F7K3M9Q2XF4P",
     )
     assert said == "ended"
@@ -241,7 +231,7 @@ def test_a_write_of_which_nobody_knows_is_read_back(firm: Firm, phone: Phone) ->
     twice.
     """
     form = firm.field.open_form()
-    body = f"""async form => {{ {PHONE}
+    body = f"""async form => {{ {TAB}
         const append = phone.store.append.bind(phone.store);
         const fault = () => {{ throw new DOMException("disk", "UnknownError"); }};
         phone.store.append = async (...asked) => {{ await append(...asked); fault(); }};
@@ -270,7 +260,7 @@ def test_a_disk_too_full_for_the_copy_signs_nothing(
     starts again on the full disk: nothing of that row is anywhere.
     """
     form = firm.field.open_form()
-    body = f"""async form => {{ {PHONE}
+    body = f"""async form => {{ {TAB}
         {opened}
         const full = () => {{ throw new DOMException("disk", "QuotaExceededError"); }};
         {fault}
@@ -283,100 +273,6 @@ def test_a_disk_too_full_for_the_copy_signs_nothing(
     before = len(counters(phone))
     assert phone.page.evaluate(body, form) == ["full", 1, True]
     assert len(counters(phone)) == before + 1
-
-
-JOURNAL = """const base = document.querySelector('script').src.replace('early.js', '');
-    const [{ Journal }, { journalWorker }] = await Promise.all(
-        ['memory/journal.js', 'memory/files.js'].map(each => import(base + each)));
-    const journal = await Journal.opened(journalWorker());
-    const row = (seq, text = `text ${seq}`) => ({ kid: 'k', seq, text, disclosures: [] });
-    const mine = rows => rows.filter(each => each.kid === 'k').map(each => [each.seq, each.text]);
-    const has = async () => mine(await journal.read());
-    const root = await navigator.storage.getDirectory();
-    const file = await (await root.getDirectoryHandle('bailee-sign')).getFileHandle('journal');
-    const bytes = async () => (await file.getFile()).arrayBuffer().then(found => new Uint8Array(found));
-    const spoil = async (at, content) => {
-        const writing = await file.createWritable({ keepExistingData: true });
-        await writing.write({ type: 'write', position: at, data: content });
-        await writing.close();
-    };"""
-
-
-def test_a_journal_has_what_was_written_and_is_not_recorded_yet(phone: Phone) -> None:
-    """A line that a kill tore would take the next one with it, or a recorded one be sent for ever."""
-    body = f"""async () => {{ {JOURNAL}
-        await journal.drop(await journal.read()); // what others have there
-        const found = [];
-        await journal.append([row(1), row(2)]);
-        await journal.append([row(2), row(3)]);
-        found.push(await has());
-        await spoil((await bytes()).indexOf(0), '\\n{{"kid":"k","seq":4,"te'); // the browser died there
-        await journal.append([row(4)]);
-        await journal.append([row(3, 'what another tab signed')]);
-        found.push(await has());
-        await journal.drop([row(1), row(4)]);
-        found.push(await has());
-        await journal.drop([row(2), row(3), row(9)]);
-        found.push(await has(), (await bytes()).every(each => each === 0));
-        await journal.append([row(5)]);
-        found.push(await has());
-        await journal.drop([row(5)]);
-        return found;
-    }}"""
-    first, torn, fewer, none, is_empty, again = phone.page.evaluate(body)
-    assert first == [[1, "text 1"], [2, "text 2"], [3, "text 3"]]
-    assert torn == [[1, "text 1"], [2, "text 2"], [3, "what another tab signed"], [4, "text 4"]]
-    assert fewer == [[2, "text 2"], [3, "what another tab signed"]]
-    assert (none, is_empty, again) == ([], True, [[5, "text 5"]])
-
-
-def test_a_journal_grows_beyond_its_room(phone: Phone) -> None:
-    """After two weeks without a network the last texts would be missing, or the first."""
-    body = f"""async () => {{ {JOURNAL}
-        const long = Array.from({{ length: 130 }}, (_, i) => row(100 + i, 'x'.repeat(10_000)));
-        const before = (await bytes()).length;
-        for (const each of long) await journal.append([each]);
-        const found = [before, (await bytes()).length > before, (await has()).map(([seq]) => seq)];
-        await journal.drop(long);
-        return [...found, (await has()).length];
-    }}"""
-    before, is_longer, has, left = phone.page.evaluate(body)
-    assert before == 2**20
-    assert is_longer
-    assert has == list(range(100, 230))
-    assert left == 0
-
-
-def test_texts_are_sent_when_the_browser_lost_all_but_the_journal(browser: Browser, firm: Firm) -> None:
-    """Killed in its own writing, it deleted the database and forgot the newest of its private files."""
-    phone = firm.phone(browser, "Ruth Adler", "inspector")
-    phone.see("Works without a network")
-    form = firm.field.open_form()
-    phone.context.set_offline(True)
-    phone.page.reload()
-    phone.heading("Ruth Adler")
-    body = f"""async form => {{ {PHONE}
-        await phone.copies.openJournal();
-        await phone.outbox.sign([draft(form, 1)]);
-        const isThere = name => phone.copies.files.getFileHandle(name).then(() => true, () => false);
-        const [{{ kid, seq }}] = await phone.store.all().then(rows => rows.slice(-1));
-        const hadFile = await isThere(`unsent-${{kid}}-${{seq}}`);
-        await caches.delete('bailee-unsent');
-        localStorage.clear();
-        (await phone.store.open()).database.close();
-        return hadFile;
-    }}"""
-    assert not phone.page.evaluate(body, form)
-    phone.page.evaluate("""() => new Promise(ok => {
-        indexedDB.deleteDatabase('bailee-sign').onsuccess = ok;
-    })""")
-    phone.page.reload()
-    phone.heading("This phone has lost its key")
-    phone.see("1 signed entry is still kept")
-    phone.context.set_offline(False)
-    phone.tap("Send what is kept")
-    phone.see("1 sent.")
-    phone.context.close()
 
 
 def test_a_browser_killed_while_it_signs_loses_nothing(browser: Browser, tmp_path: Path) -> None:
