@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from bailee.asking import slips
+from bailee.asking import hand_over_slips, slips
 from bailee.asking.slips import Slip, VisitSoFar
 from bailee.domain import numbers
 
@@ -110,8 +110,8 @@ def test_a_slip_in_a_visit_is_known(said: dict[str, Any], code: str, meant: str)
 
 def test_a_count_that_is_not_what_is_named_is_asked_back() -> None:
     """Four would be signed for where three were given."""
-    assert codes(list(slips.counted(4, 3))) == ["count-differs"]
-    assert list(slips.counted(3, 3)) == list(slips.counted(None, 3)) == []
+    assert codes(list(hand_over_slips.counted(4, 3))) == ["count-differs"]
+    assert list(hand_over_slips.counted(3, 3)) == list(hand_over_slips.counted(None, 3)) == []
 
 
 def test_a_label_is_no_seal() -> None:
@@ -119,11 +119,11 @@ def test_a_label_is_no_seal() -> None:
     for kind, what in (("sample", "a cassette label"), ("envelope", "an envelope label"), ("form", "a form")):
         number = numbers.issue(kind, lambda _: "7")
         for text in (number, numbers.grouped(number).lower(), f"HTTPS://LEDGER.EXAMPLE/X/{number}"):
-            (found,) = slips.read_on_seal(text)
+            (found,) = hand_over_slips.read_on_seal(text)
             assert found.code == "label-as-seal"
             assert f"{numbers.grouped(number)} is the number of {what}" in found.sentence
     own = numbers.issue("seal", lambda _: "7")
-    assert [each.code for each in slips.read_on_airbill(number)] == ["label-as-tracking"]
-    assert list(slips.read_on_airbill("AF-1")) == []
+    assert [each.code for each in hand_over_slips.read_on_airbill(number)] == ["label-as-tracking"]
+    assert list(hand_over_slips.read_on_airbill("AF-1")) == []
     for seal in (own, "HF-20417", "none", "S-4711", None, number[:-1] + "Z"):
-        assert list(slips.read_on_seal(seal)) == []
+        assert list(hand_over_slips.read_on_seal(seal)) == []

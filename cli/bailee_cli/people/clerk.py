@@ -13,7 +13,7 @@ from typing import Any, get_args
 
 import click
 
-from bailee.asking import slips, steps, written
+from bailee.asking import hand_over_slips, slips, steps, written
 from bailee.asking.steps import Ask
 from bailee.domain import numbers
 from bailee.domain.acts import form as form_acts
@@ -253,7 +253,7 @@ def ship_command(
         service_days = 0 if by_hand else _ask_days(session, last) if at_a_terminal() else 1
     if prompts.may_ask(session) and not by_hand:
         tracking = tracking or prompts.answer(session, steps.TRACKING)
-        tracking = tracking and as_read(session, "tracking", tracking, slips.read_on_airbill)
+        tracking = tracking and as_read(session, "tracking", tracking, hand_over_slips.read_on_airbill)
         said["classified"] = said["classified"] or prompts.answer(session, steps.CLASSIFIED)
     zone = zone or time_zones.of_envelope(session, envelope)
     handed_over = moment(session, at, zone)

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import nullcontext
 from functools import partial
 from typing import Any, get_args
 
 import click
 
-from bailee.asking import slips, steps
+from bailee.asking import hand_over_slips, steps
+from bailee.asking.slips import Slip
 from bailee.domain import numbers
 from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.form import Held, Received, Relinquished
@@ -248,7 +249,7 @@ def _take(
         for number, samples in groups.items():
             duplicates.refuse_held(session, number, samples)
         left = cache.given_besides(session, seen, [each for part in groups.values() for each in part])
-        prompts.settle(session, lambda: slips.left_with_giver(left))
+        prompts.settle(session, lambda: hand_over_slips.left_with_giver(left))
     counts = counts_by_hand(session, groups, count)
     items = {
         number: [
@@ -312,10 +313,15 @@ def counts_by_hand(
     for form, samples in groups.items():
         prompts.settle(
             session,
-            lambda form=form, samples=samples: slips.counted(counts[form], len(samples)),  # type: ignore[misc]
+            partial(_differs, counts, form, len(samples)),
             {"count": partial(_count, counts, form)},
         )
     return counts
+
+
+def _differs(counts: Mapping[str, int | None], form: str, named: int) -> Iterator[Slip]:
+    """Judged anew after each answer."""
+    return hand_over_slips.counted(counts[form], named)
 
 
 def _count(counts: dict[str, int | None], form: str, text: str) -> None:

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from bailee.asking import slips
+from bailee.asking import hand_over_slips
+from bailee.asking.slips import Slip
 from bailee_cli.device.session import Session
 from bailee_cli.signing import scans
 from bailee_cli.terminal import layout, prompts
@@ -53,10 +54,10 @@ class KeptAnswers:
 
 def seal_as_read(session: Session, text: str) -> str:
     """The number read on a seal; that of a label is asked back."""
-    return as_read(session, "seal", text, slips.read_on_seal)
+    return as_read(session, "seal", text, hand_over_slips.read_on_seal)
 
 
-def as_read(session: Session, member: str, text: str, found: Callable[[str], Iterable[slips.Slip]]) -> str:
+def as_read(session: Session, member: str, text: str, found: Callable[[str], Iterable[Slip]]) -> str:
     """A number read and typed or answered; what is typed in the place of a slip takes its place."""
     read = {member: text}
     params = click.get_current_context().params

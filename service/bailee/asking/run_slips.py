@@ -1,4 +1,5 @@
-"""What one cassette cannot share with another: the time of a pump (PV-10), the serial of its glass (CL-04).
+"""What one cassette cannot share with another: the time of a pump (PV-10), the serial of its glass (CL-04);
+and that it runs once.
 
 Asked back before the signature, from the runs that are known there and then; the rules look at all that is on
 record.
@@ -23,6 +24,18 @@ def beside(said: Mapping[str, Any], form: str, known: Iterable[Mapping[str, Any]
     others = [each for each in known if each["sample"] != said["sample"]]
     yield from _pump(said, others)
     yield from _serial(said, form, others)
+
+
+def collected_already(before: Mapping[str, Any]) -> Iterator[Slip]:
+    """A cassette scanned whose run was recorded `before` (data of `collected`)."""
+    number = str(before["sample"])
+    yield Slip(
+        "collected-already",
+        "sample",
+        number,
+        f"{grouped(number)} was collected already: its run started at {before['started'][11:16]}.",
+        "Scan the cassette that has just run; what was entered wrongly is corrected.",
+    )
 
 
 def _pump(said: Mapping[str, Any], others: Iterable[Mapping[str, Any]]) -> Iterator[Slip]:

@@ -213,7 +213,7 @@ def _ask_of_the_run_before(session: Session, form: str, sample: str) -> None:
     for kept in session.outbox.of_chains([f"form/{form}"]):
         before = submit.data_of(kept) if kept.act == name_of(Collected) else {}
         if before.get("sample") == sample and kept.state in ("waiting", "registered"):
-            prompts.settle(session, lambda before=before: slips.collected_already(before))  # type: ignore[misc]
+            prompts.settle(session, lambda before=before: run_slips.collected_already(before))  # type: ignore[misc]
             session.both = True
 
 

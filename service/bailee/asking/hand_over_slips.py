@@ -1,0 +1,53 @@
+"""What is surely a slip where samples change hands: counts, what was given, numbers of seal and airbill."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from bailee.asking.slips import Slip
+from bailee.domain import numbers
+
+
+def counted(count: int | None, named: int, *, member: str = "count") -> Iterator[Slip]:
+    """A count by hand that is not the number of cassettes named."""
+    if count is not None and count != named:
+        yield Slip(
+            "count-differs",
+            member,
+            str(count),
+            f"{count} counted by hand, and {named} named.",
+            "Count again, and see which is missing or too many.",
+        )
+
+
+def left_with_giver(given: Mapping[str, str]) -> Iterator[Slip]:
+    """Cassettes that were relinquished to whoever takes others of the visit, and are not among these, with
+    who relinquished them.
+    """
+    for giver in dict.fromkeys(given.values()):
+        left = [numbers.grouped(sample) for sample, by in given.items() if by == giver]
+        yield Slip(
+            "given-not-taken",
+            "samples",
+            ", ".join(left),
+            f"{giver} relinquished {', '.join(left)} to you as well, not among those you take.",
+            "Look for what is missing, and take it with the others if it is there.",
+        )
+
+
+def read_on_seal(text: str | None) -> Iterator[Slip]:
+    """The number of a label where that of a custody seal was to be read."""
+    yield from _label_instead(
+        text, "seal", "label-as-seal", "of a seal", "Read the number on the seal itself."
+    )
+
+
+def read_on_airbill(text: str | None) -> Iterator[Slip]:
+    """The number of a label where the carrier's was to be read."""
+    remedy = "Scan the number on the airbill."
+    yield from _label_instead(text, "tracking", "label-as-tracking", "of the carrier", remedy)
+
+
+def _label_instead(text: str | None, field: str, code: str, of: str, remedy: str) -> Iterator[Slip]:
+    if text and (label := numbers.label_number(text)):
+        yield Slip(code, field, text, f"{numbers.on_label(label)}, not {of}.", remedy)
