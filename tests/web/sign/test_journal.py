@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 import pytest
 from phones import TAB
 
+from waiting import until
+
 if TYPE_CHECKING:
     from phones import Firm, Phone
     from playwright.sync_api import Browser
@@ -107,4 +109,24 @@ def test_texts_are_sent_when_the_browser_lost_all_but_the_journal(browser: Brows
     phone.context.set_offline(False)
     phone.tap("Send what is kept")
     phone.see("1 sent.")
+    phone.context.close()
+
+
+def test_a_worker_that_never_answers_keeps_nobody_from_signing(firm: Firm, browser: Browser) -> None:
+    """A browser that does not start it would send nothing, and say nothing."""
+    phone = firm.phone(browser, "Noah Birch", "inspector")
+    phone.see("Works without a network")
+    form = firm.field.open_form()
+    phone.page.evaluate("navigator.serviceWorker.getRegistration().then(found => found.unregister())")
+    phone.page.route("**/journal_worker.js", lambda route: None)  # it is asked for, and never comes
+    phone.page.reload()
+    phone.heading("Noah Birch")
+    body = f"""async form => {{ {TAB}
+        const [row] = await phone.outbox.sign([draft(form, 1)]);
+        const files = await phone.copies.names();
+        return [phone.copies.journal, files.has(`unsent-${{row.kid}}-${{row.seq}}`)];
+    }}"""
+    assert phone.page.evaluate(body, form) == [None, True]
+    phone.later(1)
+    until(lambda: [row["state"] for row in phone.rows()] == ["registered"])
     phone.context.close()

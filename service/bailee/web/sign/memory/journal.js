@@ -1,10 +1,15 @@
 // The signed texts in a file of their own, which a worker writes.
 
+const PATIENCE_MS = 10_000;
+
 export class Journal {
-  // Null where this browser does not write so.
+  // Null where this browser does not write so, or its worker does not answer: nobody waits for ever.
   static async opened(worker) {
     const found = new Journal(worker);
-    return found.ask("open").then(() => found, () => null);
+    const late = new Promise((no) => setTimeout(no, PATIENCE_MS));
+    const isOpen = await Promise.race([found.ask("open").then(() => true, () => false), late]);
+    if (!isOpen) worker.terminate();
+    return isOpen ? found : null;
   }
 
   constructor(worker) {
