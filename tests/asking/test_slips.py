@@ -87,9 +87,12 @@ def test_a_flow_is_held_against_that_of_its_lot() -> None:
 
 def test_a_cassette_for_a_visit_that_is_sealed_is_asked_back() -> None:
     """Today's cassette would go onto yesterday's form, in an envelope that has left."""
-    (found,) = of_run(VisitSoFar(DAY, "America/New_York", {"E1": "shipped"}))
+    (found,) = of_run(VisitSoFar(DAY, "America/New_York", {"E1": "shipped", "E2": "sealed"}))
     assert found.code == "visit-closed"
-    assert "shipped already" in found.sentence
+    assert found.sentence == (
+        "Samples of this visit are closed up already: envelopes E1 (shipped), E2 (sealed)."
+    )
+    assert found.asks == "Add one more cassette to this visit all the same?"
 
 
 @pytest.mark.parametrize(

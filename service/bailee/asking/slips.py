@@ -13,7 +13,7 @@ from datetime import date, timedelta
 from decimal import Decimal, InvalidOperation
 from typing import Any, Final
 
-from bailee.domain import measures
+from bailee.domain import measures, numbers
 from bailee.domain.moments import Moment
 from bailee.errors import BaileeError
 from bailee.frozen import frozen
@@ -41,6 +41,7 @@ _OF_PROGRAMS: Final = 0
 class Slip:
     """One slip: its code (stable), the member it is about, what was said, the sentence that says why it
     cannot well be meant, what to do. `meant` is what it may have been, as one types it; empty when unknown.
+    `asks` is what a yes says where nothing can be typed instead; empty for "Is it so?".
     """
 
     code: str
@@ -49,6 +50,7 @@ class Slip:
     sentence: str
     remedy: str
     meant: str = ""
+    asks: str = ""
 
     def as_data(self) -> dict[str, str]:
         """For programs."""
@@ -135,13 +137,21 @@ def collected(
             f"The inlet would be {measures.length_text(height)} above the floor.",
             "Inches are written in, feet ft, meters m.",
         )
-    for number, state in (visit.closed or {}).items():
+    yield from visit_closed(visit)
+
+
+def visit_closed(visit: VisitSoFar) -> Iterator[Slip]:
+    """A visit whose samples were sealed or shipped: known before anything is said of one cassette more."""
+    if visit.closed:
+        told = ", ".join(f"{numbers.grouped(each)} ({state})" for each, state in visit.closed.items())
+        which = "envelopes" if len(visit.closed) > 1 else "envelope"
         yield Slip(
             "visit-closed",
             "form",
-            number,
-            f"Samples of this visit are {state} already.",
-            "Is it a cassette of another visit? Name its form, or open one.",
+            ", ".join(visit.closed),
+            f"Samples of this visit are closed up already: {which} {told}.",
+            "A cassette of another visit goes on that visit's form: name it with --form, or open one.",
+            asks="Add one more cassette to this visit all the same?",
         )
 
 

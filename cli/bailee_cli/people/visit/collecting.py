@@ -98,6 +98,7 @@ def collect_command(
     visit = _so_far(session, form, seen)
     if asks:
         _say_visit(session, form, seen)
+        prompts.settle(session, lambda: slips.visit_closed(visit))
     sample = sample or next(scan("sample", ends=False))
     said["typed"] = said["typed"] or getattr(sample, "by_hand", False)
     sample = str(sample)

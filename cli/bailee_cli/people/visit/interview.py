@@ -52,13 +52,16 @@ def cassette(
         said["run_s"] = answers.get("run_s", 0)
 
     def settled() -> None:
-        prompts.fill(steps.cassette, answers, last, carried)
-        for member in answers.keys() - typed - {each.member for each in steps.cassette(answers)}:
-            answers.pop(member)  # of another place
-            said[member] = None
-        told()
-        settle()
-        answers.update({name: said[name] for name in answers if name in said and name not in _OWN})
+        before: dict[str, Any] = {}
+        while answers != before:  # what was typed in the place of a slip may ask for more
+            prompts.fill(steps.cassette, answers, last, carried)
+            for member in answers.keys() - typed - {each.member for each in steps.cassette(answers)}:
+                answers.pop(member)  # of another place
+                said[member] = None
+            told()
+            settle()
+            before = dict(answers)
+            answers.update({name: said[name] for name in answers if name in said and name not in _OWN})
 
     settled()
 

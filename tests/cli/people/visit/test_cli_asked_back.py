@@ -1,0 +1,79 @@
+"""What a slip on site asks back at a terminal, what it asks for beside it, and when.
+
+What is a slip: tests/asking/test_slips.py. The rest is our own promise; common practice, no source.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from terminal import Terminal, served
+from town import INDOOR, OPEN, SEAL, Town
+
+RAN = (
+    ("How long it ran", "5:00"),
+    ("Flow after the run", "14.9"),
+    ("Are the covers back on?", "y"),
+)
+
+
+def last(town: Town, name: str = "inspector") -> dict[str, Any]:
+    """What somebody signed last."""
+    person = town.person(name)
+    return dict(person.answer("outbox", "--show", str(person.outbox()[-1]["seq"]))["data"])
+
+
+def types(screen: Terminal, *asked: tuple[str, str]) -> str:
+    """Answer each question as it comes; all that was shown."""
+    seen = ""
+    for question, text in asked:
+        seen += screen.sees(question)
+        seen += "" if question.endswith(": ") else screen.sees(": ")
+        screen.types(f"{text}\n")
+    return seen
+
+
+@pytest.mark.slow
+def test_another_pump_typed_for_a_slip_asks_for_its_flow(settled: Town) -> None:
+    """The flow that was read on one pump would be signed as that of another, and the volume with it."""
+    _, samples = settled.lot(2)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    inspector.run("collect", samples[0], *INDOOR)
+    words = ("--started", "08:57", "--height", "4 ft")
+    with served(settled), Terminal(inspector, "collect", samples[1], *words, columns=80) as screen:
+        types(screen, ("Where was it", "1"), ("Area", "1"), ("Serial", "K-2"), *RAN)
+        assert "P-7 would have run for" in types(screen, ("or no: ", "P-41"))
+        seen = types(screen, ("Flow before the run, L/min: ", "15.3"), ("Sign: collected?", "y"))
+        code, rest = screen.ends()
+    assert code == 0, rest
+    assert "15.3 L/min" in seen
+    said = last(settled)
+    assert (said["pump"], said["flow_before"]) == ("P-41", "15.3")
+
+
+@pytest.mark.slow
+def test_a_visit_that_is_sealed_is_asked_about_before_the_first_question(
+    visited: tuple[Town, list[str]],
+) -> None:
+    """Ten answers would be given for a cassette of another visit, and a yes would mean its opposite."""
+    town, samples = visited
+    town.person("clerk").run("seal", *samples[:3], "--counted", "3", *SEAL)
+    town.clock.advance(minutes=10)
+    with served(town):
+        for answer in ("n", "y"):
+            with Terminal(town.person("inspector"), "collect", columns=80) as screen:
+                seen = types(screen, ("one more cassette to this visit all the same? (yes or no): ", answer))
+                assert "Samples of this visit are closed up already: envelope E" in " ".join(seen.split())
+                assert "scan" not in seen
+                if answer == "n":
+                    code, rest = screen.ends()
+                    assert (code, "Nothing was signed." in rest) == (1, True)
+                    continue
+                types(screen, ("scan: ", samples[3]), ("Where was it", "1"), ("Area", "1"), ("Serial", "K-9"))
+                assert "closed up" not in types(screen, *RAN, ("Sign: collected?", "y"))
+                code, rest = screen.ends()
+                assert code == 0, rest
+    assert last(town)["sample"] == samples[3]
