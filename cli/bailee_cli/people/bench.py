@@ -16,6 +16,7 @@ from bailee_cli.terminal import layout, prompts, show
 
 _EXPECTED: Final = "not received"
 _STOPS: Final = ("refuse", "block", "flag")
+_ALL, _SOUND, _NONE = ("y", "yes"), ("o", "only"), ("n", "no")
 
 
 def say_expected(session: Session) -> None:
@@ -65,33 +66,82 @@ def in_order(session: Session) -> tuple[str, ...]:
 
 def say_open(
     session: Session, groups: Mapping[str, Sequence[str]], seen: Mapping[str, Mapping[str, Any]]
-) -> None:
-    """What stops or flags these samples, before something is signed that leaves it behind.
+) -> dict[str, list[str]]:
+    """What stops or flags these samples, before something is signed that leaves it behind: the rules that do,
+    by sample.
 
-    At a terminal it is shown, and what will be signed is then asked about. Elsewhere it is named, and the
-    decision is recorded as told: it may be the answer to just that.
+    At a terminal it is shown with the warnings about them, and what will be signed is then asked about.
+    Elsewhere it is named, and the decision is recorded as told: it may be the answer to just that.
     """
     found: list[Mapping[str, Any]] = []
+    flags: dict[str, list[str]] = {}
     for form, samples in groups.items():
         if form not in seen:
             layout.warn(f"Not checked: what stops or flags form {show.name(form)}.")
             continue
-        here = [each for each in _grave(seen[form]) if _bears_on(each, seen[form], samples)]
-        found += here
+        told = seen[form]
+        here = [each for each in _grave(told) if _concerned(each, told, samples)]
+        found += here + [each for each in _warnings(told, form) if _concerned(each, told, samples)]
+        for each in here:
+            for sample in _concerned(each, told, samples):
+                rules = flags.setdefault(sample, [])
+                rules += [each["rule"]] if each["rule"] not in rules else []
         if here and not prompts.may_ask(session):
             layout.warn(f"Open on form {show.name(form)}: {_titles(here)}. It is recorded as typed.")
     if found and prompts.may_ask(session):
         show.findings(found)
         session.was_asked = True
+    return flags
 
 
-def _bears_on(finding: Mapping[str, Any], told: Mapping[str, Any], samples: Sequence[str]) -> bool:
-    """Whether it is about one of these samples, or about their form, envelope or lot; not about another."""
-    others = {s["sample"] for s in told["samples"]}.difference(samples)
-    near = {s["envelope"] for s in told["samples"] if s["sample"] in samples}
-    others |= {s["envelope"] for s in told["samples"]} - near
-    named = set(finding["samples"])
-    return finding["about"] not in others and (not named or not named.isdisjoint(samples))
+def chosen(
+    session: Session, groups: Mapping[str, list[str]], flags: Mapping[str, Sequence[str]]
+) -> dict[str, list[str]]:
+    """What of it is accepted. Where somebody can be asked they are: of samples some of which have a flag,
+    whether all are or those in order alone. Ends the command with 1 for none.
+    """
+    asked = dict(groups)
+    if not prompts.may_ask(session) or session.was_shown:
+        return asked
+    many = sum(map(len, groups.values()))
+    session.was_asked = not 0 < len(flags) < many
+    if session.was_asked:
+        return asked
+    for sample in (s for samples in groups.values() for s in samples):
+        state = f"FLAG {', '.join(flags[sample])}" if sample in flags else "in order"
+        layout.say(f"{show.name(sample)}  {state}", "  ", "    ", err=True)
+    question = layout.asked(
+        f"{many - len(flags)} in order, {len(flags)} with a flag. y: accept all, o: those in order,"
+        " n: none"
+    )
+    while (said := _typed(question)) not in (*_ALL, *_SOUND, *_NONE):
+        layout.warn("Type y, o, or n.")
+    if said in _NONE:
+        prompts.give_up()
+    if said in _SOUND:
+        asked = {form: [s for s in samples if s not in flags] for form, samples in groups.items()}
+    return {form: samples for form, samples in asked.items() if samples}
+
+
+def _typed(question: str) -> str:
+    return str(click.prompt(question, default="", show_default=False, err=True)).strip().lower()
+
+
+def _concerned(finding: Mapping[str, Any], told: Mapping[str, Any], samples: Sequence[str]) -> list[str]:
+    """Those of these samples that a finding is about: by themselves, with their envelope, form or lot.
+
+    What is missing from an envelope concerns all that came in it, and an outdoor control all of its form.
+    """
+    of = {s["sample"]: s for s in told["samples"]}
+    if finding["area"] == "comparison" and of.get(finding["about"], {}).get("kind") == "outdoor":
+        return list(samples)
+    named = list(finding["samples"]) or [finding["about"]]
+    if not set(named) <= of.keys():
+        mates = [s for s in samples if of[s]["envelope"] == finding["about"]]
+        others = {s["envelope"] for s in told["samples"]}
+        return mates if finding["about"] in others else list(samples)
+    short = {of[s]["envelope"] for s in named if of[s]["status"] == "missing"}
+    return [s for s in samples if s in named or of[s]["envelope"] in short]
 
 
 def _why_not(told: Mapping[str, Any]) -> str:
@@ -101,6 +151,12 @@ def _why_not(told: Mapping[str, Any]) -> str:
 
 def _grave(told: Mapping[str, Any]) -> list[Mapping[str, Any]]:
     return [f for severity in _STOPS for f in told["findings"] if f["severity"] == severity]
+
+
+def _warnings(told: Mapping[str, Any], form: str) -> list[Mapping[str, Any]]:
+    """Warnings about samples and envelopes; what is said of the whole visit is not the laboratory's."""
+    warned = (f for f in told["findings"] if f["severity"] == "warn")
+    return [f for f in warned if f["samples"] or f["about"] != form]
 
 
 def _titles(found: Sequence[Mapping[str, Any]]) -> str:

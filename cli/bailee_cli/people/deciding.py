@@ -88,7 +88,7 @@ def _decision(name: str, act: str, says: str) -> click.Command:
             asked = facts | {"samples": [s for samples in groups.values() for s in samples]}
             _require_received(session, act, present(asked))
         if act == ACCEPTED:
-            bench.say_open(session, groups, seen)
+            groups = bench.chosen(session, groups, bench.say_open(session, groups, seen))
         acts = []
         for number, samples in groups.items():
             mine = {sample: own[sample] for sample in samples if sample in own}
