@@ -111,8 +111,7 @@ def chosen(
         state = f"FLAG {', '.join(flags[sample])}" if sample in flags else "in order"
         layout.say(f"{show.name(sample)}  {state}", "  ", "    ", err=True)
     question = layout.asked(
-        f"{many - len(flags)} in order, {len(flags)} with a flag. y: accept all, o: those in order,"
-        " n: none"
+        f"{many - len(flags)} in order, {len(flags)} with a flag. y: accept all, o: those in order, n: none"
     )
     while (said := _typed(question)) not in (*_ALL, *_SOUND, *_NONE):
         layout.warn("Type y, o, or n.")
