@@ -19,9 +19,8 @@ import click
 from bailee.domain import statements
 from bailee.domain.acts.organization import Enrolled, Founded
 from bailee.domain.acts.table import done_at, name_of
-from bailee.domain.facts import Facts
-from bailee.domain.moments import Moment, offset_text
-from bailee.errors import BaileeError, Broken, Malformed, Unavailable, Unknown
+from bailee.domain.moments import offset_text
+from bailee.errors import BaileeError, Broken, Unavailable, Unknown
 from bailee.ledger import entry as entries
 from bailee.signing import disclosures, signed_statement
 from bailee.signing.signed_statement import Claims
@@ -30,7 +29,7 @@ from bailee_cli.device.outbox import Kept, NextPlace, Unsigned
 from bailee_cli.device.session import Session
 from bailee_cli.signing import afterwards, duplicates, permission_asked, visits
 from bailee_cli.signing.acts import Act, data_of, may_sign, spoken
-from bailee_cli.terminal import layout, prompts, show
+from bailee_cli.terminal import done_times, layout, prompts, show
 
 __all__ = [
     "MOST_AT_ONCE",
@@ -45,9 +44,6 @@ __all__ = [
     "send",
     "spoken",
 ]
-
-_AHEAD: Final = timedelta(minutes=5)
-"""How far the clocks of two people may differ (common practice, no source)."""
 
 MOST_AT_ONCE: Final = 500
 """Statements the service takes in one request."""
@@ -72,7 +68,9 @@ def perform(session: Session, acts: Sequence[Act], *, offline: bool) -> list[Kep
     What waits and says the same already is not signed again: it is sent, and stands in the answer.
     """
     for each in acts:
-        _refuse_future(session.now, each.act, statements.parse(each.chain, each.act, each.data))
+        done = done_at(statements.parse(each.chain, each.act, each.data))
+        if done:
+            done_times.refuse_future(session.now, each.act, done)
     before = [duplicates.already(session, each) for each in acts]
     for kept in before:
         if kept:
@@ -214,22 +212,6 @@ def _draft(session: Session, said: Act) -> Unsigned:
         return signed_statement.sign(session.key, claims)
 
     return Unsigned(said.chain, said.act, sign, told)
-
-
-def _refuse_future(now: datetime, act: str, body: Facts) -> None:
-    """Nobody can say that a thing was done which is still to come.
-
-    Clocks of two people may differ a little.
-    """
-    done = done_at(body)
-    if done and done.instant - now > _AHEAD:
-        raise Malformed(
-            f"{act.replace('_', ' ').capitalize()} at {done.clock} is in the future by the clock of this"
-            f" device, {Moment(now, done.offset_minutes).clock}. Nothing was signed: enter the time it was"
-            " done, or set the clock.",
-            code="future",
-            at=done.text(),
-        )
 
 
 def _offset(now: datetime) -> str:

@@ -135,10 +135,12 @@ _UNITS: Final = {"c": "°C", "h": "h", "hpa": "hPa", "m": "m", "s": "s"}
 
 
 def fact(member: str, value: Any) -> tuple[str, str]:
-    """A member and its value as people read them: `temperature_c` is a temperature in °C."""
+    """A member and its value as people read them: `temperature_c` is in °C, `flow` in L/min."""
     name, _, end = member.rpartition("_")
     if name and end in _UNITS and isinstance(value, str | int):
         return show.words(name), f"{value} {_UNITS[end]}"
+    if "flow" in member.split("_") and isinstance(value, str):
+        return show.words(member), f"{value} L/min"
     return show.words(member), shown(value)
 
 

@@ -69,8 +69,8 @@ class AskingCommand(click.Command):
         if any(isinstance(each, click.Option) and each.is_eager for each in order):
             return []  # --help, and its like
         options, operands = [], []
-        for param in self.params:
-            if not param.required or not _is_missing(given.get(str(param.name))):
+        for param in self.needed(ctx):
+            if not _is_missing(given.get(str(param.name))):
                 continue
             answer = asked_for(param)
             if isinstance(ctx.obj, Session) and param.nargs == 1:
@@ -82,6 +82,23 @@ class AskingCommand(click.Command):
             else:
                 options.append(f"{param.opts[0]}={answer}")
         return [*options, *(["--", *operands] if operands else [])]
+
+    def needed(self, ctx: click.Context) -> list[click.Parameter]:  # noqa: ARG002 — for kinds that look
+        """What is asked for where it is missing, in this order."""
+        return [each for each in self.params if each.required]
+
+
+class OnVisitCommand(AskingCommand):
+    """A command about the visit worked on last. Where this device knows none, its form is the first thing
+    that is asked for.
+    """
+
+    def needed(self, ctx: click.Context) -> list[click.Parameter]:
+        """The form, if need be, and what is asked for after it."""
+        rest = super().needed(ctx)
+        if isinstance(ctx.obj, Session) and ctx.obj.outbox.recall("form"):
+            return rest
+        return [*(each for each in self.params if each.name in ("form", "forms")), *rest]
 
 
 def _is_missing(value: object) -> bool:

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from datetime import datetime, timedelta
 from typing import Any
 
+from bailee.asking import slips
 from bailee.asking.slips import Slip
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
@@ -36,6 +37,12 @@ def collected_already(before: Mapping[str, Any]) -> Iterator[Slip]:
         f"{grouped(number)} was collected already: its run started at {before['started'][11:16]}.",
         "Scan the cassette that has just run; what was entered wrongly is corrected.",
     )
+
+
+def pump_checked(said: Mapping[str, Any]) -> Iterator[Slip]:
+    """Slips of one check of a pump; `said` is the data of `pump_checked`."""
+    yield from slips.flow_read(said, "flow", "The flow at the check")
+    yield from slips.temperatures(said, "temperature_c")
 
 
 def _pump(said: Mapping[str, Any], others: Iterable[Mapping[str, Any]]) -> Iterator[Slip]:

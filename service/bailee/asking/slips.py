@@ -196,26 +196,31 @@ def _run(said: Mapping[str, Any]) -> Iterator[Slip]:
 
 
 def _flows(said: Mapping[str, Any], usual: Decimal) -> Iterator[Slip]:
-    if said.get("kind") == "blank":
+    if said.get("kind") != "blank":
+        yield from flow_read(said, "flow_before", "The flow before the run", usual)
+        yield from flow_read(said, "flow_after", "The flow after the run", usual)
+
+
+def flow_read(
+    said: Mapping[str, Any], member: str, which: str, usual: Decimal = USUAL_FLOW
+) -> Iterator[Slip]:
+    """A flow in L/min that no cassette is made for: a decimal point, or another unit."""
+    flow = _decimal(said.get(member))
+    if not flow or flow < 0 or usual / _TIMES_OFF <= flow <= usual * _TIMES_OFF:
         return
-    for member, when in (("flow_before", "before"), ("flow_after", "after")):
-        flow = _decimal(said.get(member))
-        if not flow or flow < 0 or usual / _TIMES_OFF <= flow <= usual * _TIMES_OFF:
-            continue
-        liters = measures.rounded(flow * measures.CUBIC_FOOT_IN_LITERS, 1)
-        meant = next(
-            (str(each.normalize()) for each in (flow * 10, flow / 10) if abs(each - usual) < usual / 3), ""
-        )
-        also = f" {flow} cfm are {liters} L/min." if abs(liters - usual) < usual / 3 else ""
-        yield Slip(
-            "flow-far-off",
-            member,
-            f"{flow} L/min",
-            f"The flow {when} the run would be {flow} L/min; such a cassette is made for"
-            f" {usual.normalize():f} L/min.{also}",
-            "Check the decimal point and the unit: L/min.",
-            str(liters) if also else meant,
-        )
+    liters = measures.rounded(flow * measures.CUBIC_FOOT_IN_LITERS, 1)
+    meant = next(
+        (f"{each.normalize():f}" for each in (flow * 10, flow / 10) if abs(each - usual) < usual / 3), ""
+    )
+    also = f" {flow} cfm are {liters} L/min." if abs(liters - usual) < usual / 3 else ""
+    yield Slip(
+        "flow-far-off",
+        member,
+        f"{flow} L/min",
+        f"{which} would be {flow} L/min; such a cassette is made for {usual.normalize():f} L/min.{also}",
+        "Check the decimal point and the unit: L/min.",
+        str(liters) if also else meant,
+    )
 
 
 def _start(said: Mapping[str, Any], visit: VisitSoFar) -> Iterator[Slip]:

@@ -29,6 +29,7 @@ from bailee_cli.people.visit import interview, observations
 from bailee_cli.signing import earlier_runs, lookups, submit, visits
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, prompts, show
+from bailee_cli.terminal.done_times import done
 from bailee_cli.terminal.options import (
     Number,
     Written,
@@ -236,7 +237,7 @@ def _so_far(session: Session, form: str, seen: Mapping[str, Any] | None) -> Visi
 def _started(session: Session, form: str, said: dict[str, Any]) -> Moment:
     zone = said["zone"] or cache.zone_of(session, form)
     if said["started"]:
-        return moment(session, said["started"], zone)
+        return done(session, name_of(Collected), said["started"], zone)
     now = moment(session, None, zone)
     return Moment.of(now.epoch_seconds - (said["run_s"] or 0), now.text()[-6:])
 

@@ -9,6 +9,7 @@ from typing import Any
 
 import click
 
+from bailee.asking import run_slips, written
 from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.form import OutdoorRuledOut, PumpChecked
 from bailee.domain.acts.table import name_of
@@ -17,19 +18,21 @@ from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.signing import pictures, submit
 from bailee_cli.signing.submit import Act
-from bailee_cli.terminal.command_kinds import AskingCommand
+from bailee_cli.terminal import prompts
+from bailee_cli.terminal.command_kinds import OnVisitCommand
+from bailee_cli.terminal.done_times import done
 from bailee_cli.terminal.options import (
     Number,
     Written,
     act_options,
-    moment,
+    anyway_option,
     note_option,
     present,
     time_options,
 )
 
 
-@click.command("check-pump", cls=AskingCommand)
+@click.command("check-pump", cls=OnVisitCommand)
 @click.argument("pump")
 @click.option("--meter", required=True, help="Flow meter number.")
 @click.option("--flow", type=Written("flow"), required=True, help="Flow as read, L/min.")
@@ -58,9 +61,10 @@ from bailee_cli.terminal.options import (
     "forms",
     multiple=True,
     type=Number("form"),
-    help="Each form of the day.  [default: the form you worked on last]",
+    help="Form of the visit. May be repeated, for all of the day.  [default: the form you worked on last]",
 )
 @note_option
+@anyway_option
 @time_options
 @act_options
 @click.pass_obj
@@ -74,16 +78,18 @@ def check_pump_command(
     """
     named = forms or (cache.current_form(session, None),)
     cache.see(session, named, offline=offline)
+    again = prompts.typed_again(said, flow=written.flow, temperature_c=written.degrees_celsius)
+    prompts.settle(session, lambda: run_slips.pump_checked(said), again)
     facts = said | {"adjusted": said["adjusted"] or None, "flow_corrected": said["flow_corrected"] or None}
     acts = []
     for number in named:
-        when = moment(session, at, zone or cache.zone_of(session, number)).text()
+        when = done(session, name_of(PumpChecked), at, zone or cache.zone_of(session, number)).text()
         data = present({"pump": pump, "at": when, **facts})
         acts.append(Act(f"form/{number}", name_of(PumpChecked), data, {"note": note}))
     submit.act(session, *acts, offline=offline)
 
 
-@click.command("rule-out-outdoor", cls=AskingCommand)
+@click.command("rule-out-outdoor", cls=OnVisitCommand)
 @click.argument("form", type=Number("form"), required=False)
 @click.option(
     "--reason", required=True, type=click.Choice(choices(form_acts.OutdoorRuledOut, "reason")), help="Why."
@@ -110,7 +116,7 @@ def rule_out_outdoor_command(
     number = cache.current_form(session, form)
     cache.see(session, [number], offline=offline)
     data = {
-        "at": moment(session, at, zone or cache.zone_of(session, number)).text(),
+        "at": done(session, name_of(OutdoorRuledOut), at, zone or cache.zone_of(session, number)).text(),
         "reason": reason,
         "photo": pictures.digest(photo) if photo else None,
     }

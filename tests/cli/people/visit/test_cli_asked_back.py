@@ -77,3 +77,73 @@ def test_a_visit_that_is_sealed_is_asked_about_before_the_first_question(
                 code, rest = screen.ends()
                 assert code == 0, rest
     assert last(town)["sample"] == samples[3]
+
+
+CHECK = ("check-pump", "P-7", "--meter", "M-3", "--through-cassette", "--when", "before")
+
+
+@pytest.mark.parametrize(
+    "words", [("--flow", "150"), ("--flow", "1.5"), ("--flow", "15", "--temperature-c", "68")]
+)
+def test_a_check_of_a_pump_ten_times_off_is_refused_in_a_script(
+    settled: Town, words: tuple[str, ...]
+) -> None:
+    """Every cassette without readings of its own would take this flow, and a volume ten times off."""
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    told = inspector.answer(*CHECK, *words, code=2)
+    assert (told["code"], len(told["slips"])) == ("slip", 1)
+    assert len(inspector.outbox()) == 1
+    assert "Signed all the same" in inspector.run(*CHECK, *words, "--anyway")
+
+
+@pytest.mark.slow
+def test_a_check_of_a_pump_asks_back_flow_and_time_alone(settled: Town) -> None:
+    """A slip would be signed at once, and next year's date would cost all the other answers."""
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    words = ("--flow", "150", "--at", "2027-12-01 08:50")
+    with served(settled), Terminal(inspector, *CHECK[:-2], *words, columns=80) as screen:
+        types(screen, ("Before, between or after", "1"), ("like 15; or yes", "15.0"))
+        assert "is in the future" in types(screen, ("Type it again: ", "2026-12-01 08:50"))
+        seen = types(screen, ("a number changes that line: ", "y"))
+        code, rest = screen.ends()
+    assert code == 0, rest
+    assert "15.0 L/min" in seen
+    said = last(settled)
+    assert (said["flow"], said["at"][:16]) == ("15.0", "2026-12-01T08:50")
+
+
+@pytest.mark.slow
+def test_a_start_that_is_still_to_come_is_asked_again_alone(settled: Town) -> None:
+    """Next year's date would end the command after the yes, with all answers lost."""
+    _, samples = settled.lot(1)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    words = ("collect", samples[0], *INDOOR, "--started", "2027-12-01 08:50")
+    with served(settled), Terminal(inspector, *words, columns=80) as screen:
+        assert "is in the future" in types(screen, ("Type it again: ", "08:50"))
+        code, rest = screen.ends()
+    assert code == 0, rest
+    assert last(settled)["started"][:16] == "2026-12-01T08:50"
+
+
+@pytest.mark.slow
+def test_without_a_visit_its_form_is_asked_for_first(settled: Town) -> None:
+    """Five answers would be given before it shows that this device knows of no visit."""
+    settled.person("inspector").run(*OPEN)
+    form = settled.person("inspector").outbox()[-1]["chain"].removeprefix("form/")
+    with served(settled), Terminal(settled.person("second"), "check-pump", columns=80) as screen:
+        seen = types(
+            screen, ("Form of the visit: ", "F7K3"), ("Form of the visit: ", form), ("Pump: ", "P-7")
+        )
+        assert "Flow" not in seen
+        types(
+            screen,
+            ("Flow meter number", "M-3"),
+            ("Flow as read, L/min", "15"),
+            ("Before, between or after", "1"),
+        )
+        types(screen, ("Was a cassette in the line", "y"), ("a number changes that line: ", "y"))
+        code, rest = screen.ends()
+    assert code == 0, rest
