@@ -130,3 +130,11 @@ def test_a_label_is_no_seal() -> None:
     assert list(hand_over_slips.read_on_airbill("AF-1")) == []
     for seal in (own, "HF-20417", "none", "S-4711", None, number[:-1] + "Z"):
         assert list(hand_over_slips.read_on_seal(seal)) == []
+
+
+def test_a_carrier_is_offered_by_the_name_it_is_like() -> None:
+    """If this fails, one letter too few leaves the clerk with a list, or with another carrier."""
+    known = ["acorn-freight", "birch-post"]
+    like, unlike = (hand_over_slips.unknown_carrier(name, known) for name in ("acorn-fright", "n"))
+    assert (like.meant, "birch-post" in like.remedy) == ("acorn-freight", False)
+    assert (unlike.meant, unlike.remedy) == ("", "On record: acorn-freight, birch-post.")

@@ -24,7 +24,7 @@ from bailee.errors import Broken, Malformed
 from bailee_cli.device import cache, profile
 from bailee_cli.device.session import Session
 from bailee_cli.people import courier, shipping_windows
-from bailee_cli.signing import duplicates, lookups, pictures, scans, submit
+from bailee_cli.signing import carriers, duplicates, pictures, scans, submit
 from bailee_cli.signing.answered import as_read, seal_as_read
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, piped, prompts, show, time_zones
@@ -35,7 +35,6 @@ from bailee_cli.terminal.options import (
     Written,
     act_options,
     anyway_option,
-    at_a_terminal,
     json_option,
     moment,
     note_option,
@@ -44,8 +43,6 @@ from bailee_cli.terminal.options import (
     yes_option,
 )
 from bailee_cli.terminal.progress import waiting
-
-_BY_HAND = "by hand"
 
 
 @click.command("seal", cls=AskingCommand)
@@ -237,20 +234,15 @@ def ship_command(
         lambda: slips.temperatures(said, *forecast),
         prompts.typed_again(said, **dict.fromkeys(forecast, written.degrees_celsius)),
     )
-    last, typed_of_courier = _last_way(session), courier.taken(said)
+    last, typed_of_courier = carriers.last_way(session), courier.taken(said)
     by_hand = by_hand or bool(typed_of_courier)
-    known = [] if by_hand else lookups.carriers(session)
-    if known and not carrier and prompts.may_ask(session):
-        layout.warn(layout.listed("Carriers on record: ", known, "."))
-    carrier = carrier or (_BY_HAND if by_hand else _ask_way(session, steps.CARRIER, last))
-    by_hand = by_hand or carrier == _BY_HAND
-    if not by_hand and carrier not in known:
-        assumed = "Monday to Friday and the federal holidays are assumed."
-        on_record = f" On record: {', '.join(known)}." if known else ""
-        layout.warn(f"No calendar on record for {layout.plain(carrier)}: {assumed}{on_record}")
-    service_name = service_name or (_BY_HAND if by_hand else _ask_way(session, steps.SERVICE, last))
+    if not by_hand:
+        carrier = carriers.asked(session, carrier, last)
+    carrier = carrier or carriers.BY_HAND
+    by_hand = by_hand or carrier == carriers.BY_HAND
+    service_name = service_name or (carriers.BY_HAND if by_hand else carriers.service(session, last))
     if service_days is None:
-        service_days = 0 if by_hand else _ask_days(session, last) if at_a_terminal() else 1
+        service_days = 0 if by_hand else carriers.days(session, last)
     if prompts.may_ask(session) and not by_hand:
         tracking = tracking or prompts.answer(session, steps.TRACKING)
         tracking = tracking and as_read(session, "tracking", tracking, hand_over_slips.read_on_airbill)
@@ -276,6 +268,7 @@ def ship_command(
         told,
         f"envelope {numbers.grouped(envelope)}",
         lambda: shipping_windows.say(told["window"] or {}, by_hand=by_hand),
+        lambda: carriers.ask_anew(session, told),
     )
     private = courier.private(who)
     acts = [_as_asked(each, name_of(Shipped), asked, private) for each in told["statements"]]
@@ -368,31 +361,20 @@ def _scanned(
     return scans.scanned(session, "seal", envelope, before.samples if before else ())
 
 
-def _last_way(session: Session) -> Mapping[str, Any]:
-    """How this device handed over its last envelope to a carrier: what is likely again."""
-    sent = (submit.data_of(each) for each in session.outbox.newest(200) if each.act == name_of(Shipped))
-    return next((data for data in sent if not data.get("by_hand")), {})
-
-
-def _ask_way(session: Session, ask: Ask, last: Mapping[str, Any]) -> str:
-    likely = last.get(ask.member) if at_a_terminal() else None
-    answer = str(prompts.answer(session, ask, likely))
-    return _BY_HAND if answer.strip().lower() == _BY_HAND else answer
-
-
-def _ask_days(session: Session, last: Mapping[str, Any]) -> int:
-    days: int = prompts.answer(session, steps.DAYS, last.get("service_days", 1))
-    return days
-
-
 def _ask(session: Session, said: bool | None, ask: Ask) -> bool:
     return prompts.answer(session, ask) == "yes" if said is None else said
 
 
 def _require_ready(
-    session: Session, told: Mapping[str, Any], what: str, also: Callable[[], None] | None = None
+    session: Session,
+    told: Mapping[str, Any],
+    what: str,
+    also: Callable[[], None] | None = None,
+    mend: Callable[[], None] | None = None,
 ) -> None:
-    """Show the verdict and what was found, then what `also` says; end with 1 when it is not ready."""
+    """Show the verdict and what was found, then what `also` says; when it is not ready, `mend` it or end
+    with 1.
+    """
     if not session.json:
         show.readiness(told, what)
         if also:
@@ -400,6 +382,8 @@ def _require_ready(
     elif not told["ready"]:
         show.print_json(told)
     if not told["ready"]:
+        if mend:
+            mend()
         raise click.exceptions.Exit(1)
 
 

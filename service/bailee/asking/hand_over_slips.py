@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+import difflib
+from collections.abc import Iterator, Mapping, Sequence
 
 from bailee.asking.slips import Slip
 from bailee.domain import numbers
@@ -46,6 +47,19 @@ def read_on_airbill(text: str | None) -> Iterator[Slip]:
     """The number of a label where the carrier's was to be read."""
     remedy = "Scan the number on the airbill."
     yield from _label_instead(text, "tracking", "label-as-tracking", "of the carrier", remedy)
+
+
+def unknown_carrier(name: str, known: Sequence[str]) -> Slip:
+    """A carrier that has no calendar on record where others have one."""
+    near = difflib.get_close_matches(name.casefold(), known)
+    return Slip(
+        "unknown-carrier",
+        "carrier",
+        name,
+        f"No calendar on record for {name}: Monday to Friday and the federal holidays are assumed.",
+        f"On record: {', '.join(near or known)}.",
+        near[0] if len(near) == 1 else "",
+    )
 
 
 def _label_instead(text: str | None, field: str, code: str, of: str, remedy: str) -> Iterator[Slip]:

@@ -24,6 +24,7 @@ from bailee.domain.acts.table import ACCEPTED, REJECTED, name_of
 
 _AT_THE_DOCK: Final = "received at the dock"
 _SENDING: Final = "send_waiting"
+_LOOKING: Final = "look_up"
 _NOTHING_INSIDE: Final = "nothing received at the dock"
 _NEXT: Final[Mapping[str, tuple[str, str]]] = {
     name_of(Opened): ("Collect the cassettes, an outdoor control among them.", name_of(Collected)),
@@ -38,6 +39,7 @@ _NEXT: Final[Mapping[str, tuple[str, str]]] = {
         REJECTED,
     ),
     name_of(Sealed): ("Ship the envelope.", name_of(Shipped)),
+    name_of(Shipped): ("The laboratory receives it at the dock. Look it up to see whether it did.", _LOOKING),
     name_of(Unsealed): ("Seal it again, with a new seal.", name_of(Sealed)),
     name_of(Founded): ("People make their keys and ask; enroll them.", name_of(Enrolled)),
     name_of(Revoked): ("Enroll the key of their new device, if they stay.", name_of(Enrolled)),

@@ -336,9 +336,14 @@ PURPOSE_RECEIVED: Final = Ask(
 )
 """One of the two persons names it (CU-17)."""
 CARRIER: Final = Ask("carrier", 'Carrier, or "by hand"', "carrier")
-SERVICE: Final = Ask("service", "Service", "service")
+SERVICE: Final = Ask("service", "Service, like next day", "service")
 DAYS: Final = Ask("service_days", "Working days in transit", "working days", reader="days")
-TRACKING: Final = Ask("tracking", "Tracking number (Enter: there is none)", "tracking", optional=True)
+TRACKING: Final = Ask(
+    "tracking",
+    "Tracking number (a carrier needs one; only hand-carried goes without)",
+    "tracking",
+    optional=True,
+)
 CLASSIFIED: Final = Ask(
     "classified",
     "Transport class as the shipper decided, or Enter",

@@ -90,28 +90,40 @@ def test_a_hand_over_asks_for_what_is_missing(visited: tuple[Town, list[str]]) -
     clerk.run("seal", *samples[:3], "--envelope", ENVELOPE, "--counted", "3", *SEAL)
     with served(town), Terminal(clerk, "ship", ENVELOPE, "--yes") as screen:
         screen.sees("Carriers on record: acorn-freight.")
-        screen.sees('Carrier, or "by hand": ')
-        screen.types("acorn\n")
-        screen.sees("No calendar on record for acorn: ")
+        screen.sees('Carrier, or "by hand" [acorn-freight]: ')
+        screen.types("acorn-fright\n")
+        screen.sees("No calendar on record for acorn-fright: ")
         screen.sees("are assumed.")
+        screen.sees("Type it again, like acorn-freight; or yes: it is so; or no: ")
         screen.types(CTRL_C)
         screen.ends()
     with served(town), Terminal(clerk, "ship", ENVELOPE, "--yes") as screen:
-        screen.sees('Carrier, or "by hand": ')
+        screen.sees('Carrier, or "by hand" [acorn-freight]: ')
+        screen.types("n\n")
+        screen.sees("or no: ")
         screen.types("acorn-freight\n")
-        screen.sees("Service: ")
+        screen.sees("Service, like next day: ")
         screen.types("next day\n")
         screen.sees("Working days in transit [1]: ")
         screen.types("-1\n")
         screen.sees("Working days in transit [1]: ")
         screen.types("\n")
-        screen.sees("Tracking number")
-        screen.types("AF-1002003\n")
+        screen.sees("Tracking number (a carrier needs one; only hand-carried goes without): ")
+        screen.types("\n")
         screen.sees("Transport class")
         screen.sees(": ")
         screen.types("1\n")
+        screen.sees("SH-06")
+        screen.sees("Answer again: tracking? [Y/n]: ")
+        screen.types("\n")
+        screen.sees("Tracking number")
+        screen.sees(": ")
+        screen.types("AF-1002003\n")
         code, rest = screen.ends()
     assert code == 0, rest
+    assert "Carrier, or" not in rest
+    assert "Next: The laboratory receives it at the dock. Look it up to see whether it did.\n" in rest
+    assert f"`bailee show {ENVELOPE}`" in rest
     shipped = clerk.answer("outbox", "--show", "3")["data"]
     assert (shipped["carrier"], shipped["service_days"], shipped["tracking"]) == (
         "acorn-freight",
@@ -128,7 +140,7 @@ def test_of_what_is_carried_by_hand_it_is_asked_who_and_when(visited: tuple[Town
     clerk = town.person("clerk")
     clerk.run("seal", *samples[:3], "--envelope", ENVELOPE, "--counted", "3", *SEAL)
     with served(town), Terminal(clerk, "ship", ENVELOPE, "--yes") as screen:
-        screen.sees('Carrier, or "by hand": ')
+        screen.sees('Carrier, or "by hand" [acorn-freight]: ')
         screen.types("By hand\n")
         screen.sees("Name of the person who carries it (Enter: not named): ")
         screen.types("Ann Porter\n")

@@ -1,0 +1,109 @@
+"""The carrier of an envelope: which, with what service, how long it takes; what was likely is offered.
+
+After a stop only what the stop names is asked anew.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any, Final
+
+import click
+
+from bailee.asking import hand_over_slips, steps
+from bailee.asking.slips import Slip
+from bailee.asking.steps import Ask
+from bailee.domain.acts.form import Shipped
+from bailee.domain.acts.table import name_of
+from bailee_cli.device.session import Session
+from bailee_cli.signing import lookups, submit
+from bailee_cli.terminal import layout, prompts
+from bailee_cli.terminal.options import at_a_terminal
+
+BY_HAND: Final = "by hand"
+
+
+def asked(session: Session, typed: str | None, last: Mapping[str, Any]) -> str:
+    """The carrier, as typed or asked; a name of which no calendar is on record is asked back where somebody
+    can be asked, and told elsewhere.
+    """
+    known = lookups.carriers(session)
+    is_asked = prompts.may_ask(session)
+    if known and not typed and is_asked and steps.CARRIER.member not in session.answered:
+        layout.warn(layout.listed("Carriers on record: ", known, "."))
+    said = {"carrier": typed or _answer(session, steps.CARRIER, last or _only(known))}
+    if not is_asked or not known:
+        _tell_unknown(said["carrier"], known)
+        return said["carrier"]
+
+    def again(text: str) -> None:
+        said["carrier"] = by_hand_or(text)
+        (click.get_current_context().params if typed else session.answered)["carrier"] = said["carrier"]
+
+    prompts.settle(session, lambda: _unknown(said["carrier"], known), {"carrier": again})
+    return said["carrier"]
+
+
+def by_hand_or(text: str) -> str:
+    """A carrier as typed; the words for none are spelled in one way."""
+    return BY_HAND if text.strip().lower() == BY_HAND else text.strip()
+
+
+def service(session: Session, last: Mapping[str, Any]) -> str:
+    """Its service."""
+    return _answer(session, steps.SERVICE, last)
+
+
+def days(session: Session, last: Mapping[str, Any]) -> int:
+    """How long it takes: asked at a terminal, elsewhere one working day."""
+    if not at_a_terminal():
+        return 1
+    found: int = prompts.answer(session, steps.DAYS, last.get("service_days", 1))
+    return found
+
+
+def last_way(session: Session) -> Mapping[str, Any]:
+    """How this device handed over its last envelope to a carrier: what is likely again."""
+    sent = (submit.data_of(each) for each in session.outbox.newest(200) if each.act == name_of(Shipped))
+    return next((data for data in sent if not data.get("by_hand")), {})
+
+
+def ask_anew(session: Session, told: Mapping[str, Any]) -> None:
+    """After a stop: ask for what it names again, if it was asked; what else was answered stays.
+
+    Raises `ChangeLine`. Ends the command with 1 for a no.
+    """
+    wanted = [
+        name
+        for each in told["findings"]
+        if each["severity"] in ("refuse", "block")
+        for act in each["acts"]
+        if act["act"] == name_of(Shipped)
+        for name, value in act.items()
+        if value is None and name in session.answered
+    ]
+    if not wanted or not prompts.may_ask(session):
+        return
+    ask = session.asks[wanted[0]]
+    if not click.confirm(f"Answer again: {ask.label}?", default=True, err=True):
+        prompts.give_up()
+    raise prompts.ChangeLine(ask.member, ask.shown(session.answered[ask.member]))
+
+
+def _only(known: Sequence[str]) -> Mapping[str, str]:
+    return {"carrier": known[0]} if len(known) == 1 else {}
+
+
+def _unknown(carrier: str, known: Sequence[str]) -> list[Slip]:
+    return [] if carrier in (BY_HAND, *known) else [hand_over_slips.unknown_carrier(carrier, known)]
+
+
+def _tell_unknown(carrier: str, known: Sequence[str]) -> None:
+    for slip in _unknown(carrier, known):
+        on_record = f" On record: {', '.join(known)}." if known else ""
+        layout.warn(f"{slip.sentence}{on_record}")
+
+
+def _answer(session: Session, ask: Ask, last: Mapping[str, Any]) -> str:
+    likely = last.get(ask.member) if at_a_terminal() else None
+    return by_hand_or(str(prompts.answer(session, ask, likely)))
