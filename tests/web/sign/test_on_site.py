@@ -38,15 +38,18 @@ def visit(ines: Phone) -> str:
     return ines.open_visit()
 
 
-def begin_run(phone: Phone, sample: str) -> None:
+def begin_run(phone: Phone, sample: str, flow: str = "15.0") -> None:
     """A cassette up to the running pump, with the least that is asked."""
     phone.tap("Next cassette")
     phone.heading("Cassette")
     phone.type("Number on the label", grouped(sample))
     phone.pick("Kind", "indoor")
     phone.pick("Room", "office")
-    phone.type("Flow before the run", "15.0")
+    phone.type("Flow before the run", flow)
     phone.tap("Start the pump")
+    if flow != "15.0":
+        phone.see(f"The flow would be {flow} L/min")
+        phone.tap("Start the pump")
     phone.heading("The pump runs")
 
 
@@ -85,6 +88,39 @@ def test_a_run_goes_on_without_a_network_over_a_dead_battery(
     assert 300 <= said["run_s"] < 3600
     assert ines.form() == form
     ines.context.set_offline(False)
+
+
+@pytest.mark.usefixtures("visit")
+def test_a_pump_that_was_stopped_stays_so(firm: Firm, ines: Phone, samples: list[str]) -> None:
+    """The page is loaded anew before it is signed, and the run is signed with the minutes that it took to come
+    back.
+    """
+    begin_run(ines, samples[4])
+    firm.later(5)
+    ines.tap("Stop the pump")
+    ines.heading("After the run")
+    ran = ines.page.get_by_label("Actual run time").input_value()
+    firm.later(6)
+    ines.go_home()
+    ines.page.get_by_role("link", name="was stopped: not signed yet").click()
+    ines.heading("After the run")
+    assert ines.page.get_by_label("Actual run time").input_value() == ran
+    ines.tap("Discard this run")
+    ines.tap("Yes")
+    ines.heading("Visit")
+
+
+@pytest.mark.usefixtures("visit")
+def test_a_flow_far_off_is_asked_back_while_it_can_be_changed(ines: Phone, samples: list[str]) -> None:
+    """On the screen after the run there is no field for it any more. What was confirmed is not asked again."""
+    begin_run(ines, samples[5], "150")
+    ines.firm.later(5)
+    ines.tap("Stop the pump")
+    ines.heading("After the run")
+    ines.pick("Are the covers back on?", "Yes")
+    ines.tap("Sign: collected")
+    ines.heading("Visit")
+    assert ines.rows()[-1]["data"]["flow_before"] == "150"
 
 
 @pytest.mark.usefixtures("visit")

@@ -33,6 +33,14 @@ export function collected(said, day = null, flow = null) {
   return [...run(said), ...flows(said, flow ?? USUAL_FLOW), ...start(said, day), ...height(said)];
 }
 
+// Of these, what is known before the pump runs: asked then, when it can still be changed, and not again.
+export const setUp = (said, flow = null) => collected({ ...said, run_s: null, flow_after: null }, null, flow);
+
+export const afterRun = (said, day, flow) => {
+  const asked = setUp(said, flow).map(({ member }) => member);
+  return collected(said, day, flow).filter(({ member }) => !asked.includes(member));
+};
+
 // A count by hand that is not the number of cassettes named.
 export const counted = (count, named) =>
   count === null || count === named ? [] : [{ code: "count-differs", member: "count", facts: { count, named } }];

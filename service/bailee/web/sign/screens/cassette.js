@@ -80,8 +80,9 @@ export async function cassette(context, form) {
   const begin = async () => {
     meet();
     const said = ask(fields);
-    if (!said || !back.settled(slips.again(said.sample, await phone.said()))) return;
+    if (!said) return;
     const known = lotOf(phone.brief, said.sample);
+    if (!back.settled([...slips.again(said.sample, await phone.said()), ...slips.setUp(said, known?.nominal_flow)])) return;
     const isBlank = said.kind === "blank";
     const draft = { ...said, form, zone: visit.zone, day: visit.day, lot: known?.lot ?? said.lot, entered, started: isBlank ? null : phone.now(), opened: phone.now() };
     const typed = (name) => fields[name].input.value.trim();
@@ -124,6 +125,7 @@ export async function running(context, sample) {
   const { words, phone, go, isShown } = context;
   const draft = await phone.store.recall(`draft/${sample}`);
   if (!draft) return go("home");
+  if (draft.stopped) return go(`close/${sample}`); // the pump stands: only the signature is wanting
   const planned = draft.planned;
   const timer = el("p", { class: "timer", role: "timer" });
   const over = el("p", { class: "soft" }, planned ? words.plannedFor(clockText(planned)) : "");
@@ -184,7 +186,7 @@ export async function close(context, sample) {
     if (!said) return;
     const drafted = collected(draft, isBlank ? { ...said, run_s: 0 } : said);
     const flow = lotNamed(phone.brief, draft.lot)?.nominal_flow;
-    if (!back.settled(slips.collected(drafted.data, draft.day, flow))) return;
+    if (!back.settled(slips.afterRun(drafted.data, draft.day, flow))) return;
     const rows = await context.sign(drafted);
     if (!rows) return;
     await phone.store.forget(`draft/${sample}`);

@@ -56,8 +56,9 @@ export async function running(words, phone, form = null) {
   const runs = (await phone.store.drafts()).filter((each) => each.started && (!form || each.form === form));
   if (!runs.length) return null;
   const rows = runs.map((each) => {
-    const since = clockText((phone.now() - each.started) / 1000);
-    return el("li", {}, el("a", { href: `#run/${each.sample}` }, words.run(grouped(each.sample)), el("span", {}, since)));
+    const since = clockText(((each.stopped ?? phone.now()) - each.started) / 1000);
+    const told = words[each.stopped ? "ranNotSigned" : "run"](grouped(each.sample));
+    return el("li", {}, el("a", { href: `#run/${each.sample}` }, told, el("span", {}, since)));
   });
   return el("div", {}, el("h2", {}, words.runs), el("ul", { class: "rows" }, ...rows));
 }
