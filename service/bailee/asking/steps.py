@@ -272,7 +272,12 @@ def as_listed(jurisdiction: str | None, needing: Collection[str]) -> str | None:
 
 
 _LICENSE: Final = (
-    Ask("license", "Number of your license there (Enter: none)", "license", optional=True),
+    Ask(
+        "license",
+        "Number of your license there (Enter: none, and VP-06 stops the envelope)",
+        "license",
+        optional=True,
+    ),
     Ask(
         "license_valid_to",
         "Its expiration date, like 2027-06-30 (Enter: none on it)",

@@ -92,9 +92,7 @@ def test_a_run_goes_on_without_a_network_over_a_dead_battery(
 
 @pytest.mark.usefixtures("visit")
 def test_a_pump_that_was_stopped_stays_so(firm: Firm, ines: Phone, samples: list[str]) -> None:
-    """The page is loaded anew before it is signed, and the run is signed with the minutes that it took to come
-    back.
-    """
+    """The page is loaded anew before it is signed, and the run is longer by the minutes until then."""
     begin_run(ines, samples[4])
     firm.later(5)
     ines.tap("Stop the pump")
@@ -112,7 +110,7 @@ def test_a_pump_that_was_stopped_stays_so(firm: Firm, ines: Phone, samples: list
 
 @pytest.mark.usefixtures("visit")
 def test_a_flow_far_off_is_asked_back_while_it_can_be_changed(ines: Phone, samples: list[str]) -> None:
-    """On the screen after the run there is no field for it any more. What was confirmed is not asked again."""
+    """After the run there is no field for it any more. What was confirmed is not asked again."""
     begin_run(ines, samples[5], "150")
     ines.firm.later(5)
     ines.tap("Stop the pump")

@@ -158,6 +158,7 @@ export const words = {
   jurisdiction: "Jurisdiction of the site",
   jurisdictionHint: (listed) => `A license to sample is needed in ${listed}.`,
   license: "Number of your license there",
+  licenseHint: "Without it the envelope will be stopped (VP-06).",
   licenseValidTo: "Expiration date of the license",
   found: "The building as found",
   ventilation: "Ventilation",

@@ -32,7 +32,7 @@ export function opening(context) {
   const needing = phone.brief?.licensing ?? [];
   const listed = (text) => needing.find((each) => each.toLowerCase() === text?.trim().toLowerCase());
   const jurisdiction = tag(words, words.jurisdiction, { hint: words.jurisdictionHint(needing.join(", ")), list: datalist(needing) });
-  const license = tag(words, words.license);
+  const license = tag(words, words.license, { hint: words.licenseHint });
   const licenseValidTo = day(words, words.licenseValidTo);
   const held = el("div", { hidden: true }, license.element, licenseValidTo.element);
   jurisdiction.input.addEventListener("input", () => (held.hidden = !listed(jurisdiction.input.value)));
