@@ -274,7 +274,7 @@ def as_listed(jurisdiction: str | None, needing: Collection[str]) -> str | None:
 _LICENSE: Final = (
     Ask(
         "license",
-        "Number of your license there (Enter: none, and VP-06 stops the envelope)",
+        "Number of your license there (Enter: none; VP-06 will stop it)",
         "license",
         optional=True,
     ),

@@ -161,7 +161,7 @@ def test_a_license_is_asked_for_where_one_is_needed(settled: Town) -> None:
     with served(settled), Terminal(inspector, *words) as screen:
         answer(screen, "Laboratory (short name): ", LAB)
         answer(screen, "a license is needed in US-NY, US-TX (Enter: not known): ", "us-ny")
-        answer(screen, "Number of your license there (Enter: none, and VP-06 stops the envelope): ", "NY-4711")
+        answer(screen, "Number of your license there (Enter: none; VP-06 will stop it): ", "NY-4711")
         answer(screen, "Its expiration date, like 2027-06-30 (Enter: none on it): ", "2027-06-30")
         shown = answer(screen, "Sign: the visit begins?", "y")
         code, rest = screen.ends()
