@@ -16,7 +16,7 @@ from bailee.domain.statements import split_chain
 from bailee.errors import Malformed
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
-from bailee_cli.signing import submit
+from bailee_cli.signing import permission_asked, submit
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import piped
 from bailee_cli.terminal.command_kinds import AskingCommand, NamingCommand
@@ -75,6 +75,8 @@ def erase_command(session: Session, what: str, fields: tuple[str, ...], yes: boo
     if not acts:
         click.echo("Nothing private of yours is there any more.", err=True)
         return
+    for each in {each.chain: each for each in acts}.values():
+        permission_asked.require(session, each.chain, each.act, each.data, offline=False)
     if not yes:
         piped.agree("Erase this for good?")
     submit.learn_heads(session, list(dict.fromkeys(each.chain for each in acts)))

@@ -76,8 +76,7 @@ def perform(session: Session, acts: Sequence[Act], *, offline: bool) -> list[Kep
         if kept:
             duplicates.say(session, kept)
     unsigned = [each for each, kept in zip(acts, before, strict=True) if kept is None]
-    for each in unsigned:
-        permission_asked.require(session, each.chain, each.act, each.data, offline=offline)
+    permission_asked.require_all(session, unsigned, offline=offline)
     if unsigned and (wrong := session.clock_news()):
         layout.warn(wrong)
     if unsigned and prompts.may_ask(session) and not session.was_shown:
@@ -274,8 +273,9 @@ def _fate(kept: Kept) -> str:
         told = answer.get("problem") or {}
         return (
             f"Not recorded: {what} (number {kept.seq} of this device). {told.get('detail', '')}".rstrip()
-            + " It stays in the outbox: `bailee send --again` sends it again, `bailee outbox --set-aside"
-            f" {kept.seq}` sets it aside."
+            + " It stays in the outbox: "
+            + ("" if told.get("code") == "wrong-role" else "`bailee send --again` sends it again, ")
+            + f"`bailee outbox --set-aside {kept.seq}` sets it aside."
         )
     missing = answer.get("gap") or 0
     earlier = show.counted(missing, "earlier entry of this device has", "earlier entries of this device have")

@@ -40,12 +40,28 @@ class Erasure:
 def require(connection: Connection, books: Books, signed: SignedStatement, body: Erased) -> Erasure:
     """What this act erases.
 
+    Raises as `require_allowed` does, and `Forged` ("wrong-count") when so many are not there.
+    """
+    spoken = require_allowed(connection, books, signed.claims.iss, signed.claims.sub, body)
+    wanted = set(signed.disclosed.get("fields", "").split())
+    positions = tuple(at for name, at in spoken.fields if not wanted or name in wanted)
+    if len(positions) != body.count:
+        raise Forged(
+            f"There are {len(positions)} such private fields of this entry now, and {body.count} are listed:"
+            " check again.",
+            code="wrong-count",
+            count=len(positions),
+        )
+    return Erasure(spoken, positions)
+
+
+def require_allowed(connection: Connection, books: Books, org: str, chain: str, body: Erased) -> Spoken:
+    """The statement in which this organization may erase what is private, by what others hold.
+
     Raises `Unknown` for a statement that is not on its chain, and `Forged` when it may not be done.
 
-    Codes: `wrong-organization` (it was made by another organization), `retention-held`, `wrong-count` (so
-    many are not there).
+    Codes: `wrong-organization` (it was made by another organization), `retention-held`.
     """
-    chain, org = signed.claims.sub, signed.claims.iss
     spoken = private.find(connection, body.statement, number_index.seen_by(org))
     if spoken is None or spoken.chain != chain:
         raise Unknown(f"There is no entry {body.statement} on {chain}.", statement=body.statement)
@@ -66,16 +82,7 @@ def require(connection: Connection, books: Books, signed: SignedStatement, body:
             )
     elif chain.startswith("org/"):
         _require_not_needed(connection, books, spoken)
-    wanted = set(signed.disclosed.get("fields", "").split())
-    positions = tuple(at for name, at in spoken.fields if not wanted or name in wanted)
-    if len(positions) != body.count:
-        raise Forged(
-            f"There are {len(positions)} such private fields of this entry now, and {body.count} are listed:"
-            " check again.",
-            code="wrong-count",
-            count=len(positions),
-        )
-    return Erasure(spoken, positions)
+    return spoken
 
 
 def _require_not_needed(connection: Connection, books: Books, spoken: Spoken) -> None:

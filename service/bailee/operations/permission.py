@@ -10,7 +10,9 @@ from collections.abc import Mapping
 from typing import Any, Final
 
 from bailee.domain import organizations, statements
+from bailee.domain.acts.privacy import Erased
 from bailee.errors import BaileeError
+from bailee.operations import erasing
 from bailee.operations.ledger import Ledger
 from bailee.operations.register import NOT_ADMITTED, require_own_key
 from bailee.operations.visibility import Asker
@@ -27,22 +29,25 @@ _STALE: Final = (
 
 
 def why_not(ledger: Ledger, asker: Asker, chain: str, act: str, data: Mapping[str, Any]) -> str:
-    """Why the asker's role may not say this, or whose a key is already that it brings; empty when it may.
+    """Why the asker's role may not say this, whose a key is already that it brings, or who holds what would
+    be erased; empty when it may.
 
     Raises `BadStatement`.
     """
     body = statements.parse(chain, act, data)
     with ledger.database.reading() as connection:
         organization = ledger.books.organization(connection, asker.org)
-    key = organization.keys.get(asker.kid) if organization else None
-    if organization is None or key is None:
-        return f"The key {asker.kid[:8]}… is not enrolled with {asker.org}."
-    if refused := organizations.why_not(organization, key, act, body):
-        return refused
-    try:
-        require_own_key(body, organization, ledger.register.own_kid)
-    except BaileeError as error:
-        return error.sentence
+        key = organization.keys.get(asker.kid) if organization else None
+        if organization is None or key is None:
+            return f"The key {asker.kid[:8]}… is not enrolled with {asker.org}."
+        if refused := organizations.why_not(organization, key, act, body):
+            return refused
+        try:
+            require_own_key(body, organization, ledger.register.own_kid)
+            if isinstance(body, Erased):
+                erasing.require_allowed(connection, ledger.books, asker.org, chain, body)
+        except BaileeError as error:
+            return error.sentence
     return ""
 
 

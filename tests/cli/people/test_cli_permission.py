@@ -9,7 +9,7 @@ import pytest
 
 from field import FIRM
 from terminal import Terminal, served
-from town import Town
+from town import OPEN, Town
 
 
 @pytest.mark.parametrize(
@@ -27,6 +27,85 @@ def test_a_role_that_may_not_say_it_costs_no_number(settled: Town, words: tuple[
     assert told["code"] == "may-not"
     assert "Nothing was signed." in told["detail"]
     assert settled.person("inspector").outbox() == []
+
+
+@pytest.mark.parametrize("role", ["clerk", "inspector"])
+def test_who_may_not_erase_a_form_is_told_before_it_is_signed(settled: Town, role: str) -> None:
+    """A clerk whom a client asked to be forgotten would leave a missing number on every later form (CU-10)."""
+    settled.person("inspector").run(*OPEN)
+    form = settled.person("inspector").answer("show")["forms"][0]["form"]
+    person = settled.person(role)
+    before = person.outbox()
+    told = person.answer("erase", form, "--yes", code=1)
+    assert told["code"] == "may-not"
+    assert told["detail"].endswith(
+        "may not sign erased; these may: admin, quality, root. Nothing was signed."
+    )
+    assert person.outbox() == before
+
+
+def test_what_is_held_is_not_erased_before_it_is_signed(settled: Town) -> None:
+    """The quality manager who forgot the dispute would lose a number for each entry of the form."""
+    settled.person("inspector").run(*OPEN)
+    form = settled.person("inspector").answer("show")["forms"][0]["form"]
+    quality = settled.person("quality")
+    quality.run("retain", form, "--reason", "dispute")
+    before = quality.outbox()
+    told = quality.answer("erase", form, "--yes", code=1)
+    assert told["code"] == "may-not"
+    assert "held by harrow-field" in told["detail"]
+    assert told["detail"].endswith("Nothing was signed.")
+    assert quality.outbox() == before
+
+
+def test_names_that_a_held_form_needs_and_the_notes_of_a_lot_are_asked_about_first(settled: Town) -> None:
+    """The same slip about a person or a lot would be signed and refused."""
+    root, inspector = settled.person("firm-root"), settled.person("inspector")
+    inspector.run(*OPEN)
+    form = inspector.answer("show")["forms"][0]["form"]
+    settled.person("quality").run("retain", form, "--reason", "dispute")
+    kid = inspector.answer("key", "show")["kid"]
+    enrolled = next(
+        each["statement"]
+        for each in root.outbox()
+        if each["act"] == "enrolled"
+        and root.answer("outbox", "--show", str(each["seq"]))["data"]["kid"] == kid
+    )
+    lot, _ = settled.lot(1)
+    keeper = settled.person("quality")
+    keeper.run("lot", "recall", lot, "--reason", "maker", "--note", "Call the maker")
+    noted = keeper.outbox()[-1]["statement"]
+    for person, statement, why in (
+        (root, enrolled, "needs the name of who signed on it"),
+        (inspector, enrolled, "may not sign person erased"),
+        (inspector, noted, "may not sign lot erased"),
+    ):
+        before = person.outbox()
+        told = person.answer("erase", statement, "--yes", code=1)
+        assert (told["code"], why in told["detail"]) == ("may-not", True), told
+        assert person.outbox() == before
+
+
+@pytest.mark.parametrize(
+    "words", [("copy", "--of", "record", "--version", "1"), ("retain", "--reason", "dispute")]
+)
+def test_a_role_that_may_not_say_it_on_a_form_costs_no_number(settled: Town, words: tuple[str, ...]) -> None:
+    """A media keeper who types what is the office's would leave a hole in the count of their key."""
+    settled.person("inspector").run(*OPEN)
+    form = settled.person("inspector").answer("show")["forms"][0]["form"]
+    keeper = settled.enroll("store", FIRM, "media_keeper")
+    told = keeper.answer(words[0], form, *words[1:], code=1)
+    assert told["code"] == "may-not"
+    assert keeper.outbox() == []
+
+
+def test_a_role_is_no_reason_to_send_it_again(settled: Town) -> None:
+    """Who signed without a network what their role may not say would send it again every day for nothing."""
+    inspector = settled.person("inspector")
+    inspector.run("licensing", "US-NY", "--offline")
+    said = " ".join(inspector.run("send", code=1).split())
+    assert "It stays in the outbox: `bailee outbox --set-aside 1` sets it aside." in said
+    assert "--again" not in said
 
 
 def test_who_is_not_enrolled_signs_no_enrollment(settled: Town) -> None:
