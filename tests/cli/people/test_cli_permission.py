@@ -31,7 +31,7 @@ def test_a_role_that_may_not_say_it_costs_no_number(settled: Town, words: tuple[
 
 @pytest.mark.parametrize("role", ["clerk", "inspector"])
 def test_who_may_not_erase_a_form_is_told_before_it_is_signed(settled: Town, role: str) -> None:
-    """A clerk whom a client asked to be forgotten would leave a missing number on every later form (CU-10)."""
+    """A clerk whom a client asked to be forgotten would leave a missing number on every form (CU-10)."""
     settled.person("inspector").run(*OPEN)
     form = settled.person("inspector").answer("show")["forms"][0]["form"]
     person = settled.person(role)
