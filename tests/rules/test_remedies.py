@@ -35,6 +35,7 @@ BESIDE = {
     "corrected": {"of"},
     "received": {*Dock.keys.values(), *Item.keys.values()},
     "issued": {"count"},
+    "sealed": {"leave_out"},
     "accepted": DECISION,
     "on_hold": DECISION,
     "rejected": DECISION,

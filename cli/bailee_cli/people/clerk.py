@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from pathlib import Path
 from typing import Any, get_args
 
@@ -20,12 +21,12 @@ from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.form import Sealed, Shipped, Unsealed
 from bailee.domain.acts.table import ROWS, name_of
 from bailee.domain.facts import choices
-from bailee.errors import Broken, Malformed
+from bailee.errors import BaileeError, Broken, Malformed
 from bailee_cli.device import cache, profile
 from bailee_cli.device.session import Session
 from bailee_cli.people import courier, shipping_windows
 from bailee_cli.signing import carriers, duplicates, pictures, scans, submit
-from bailee_cli.signing.answered import as_read, seal_as_read
+from bailee_cli.signing.answered import KeptAnswers, as_read, ask_anew, seal_as_read
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, piped, prompts, show, time_zones
 from bailee_cli.terminal.command_kinds import AskingCommand
@@ -100,6 +101,7 @@ def seal_command(
         scanned = list(
             scans.require(_scanned(session, number, samples, begun, leave_out, adds=bool(envelope)))
         )
+        scanned = list(scans.require(_without_spares(session, number, scanned)))
         click.get_current_context().params |= {"envelope": number, "samples": tuple(scanned)}
         zone = zone or time_zones.of_samples(session, scanned)
         said |= {"envelope": number, "samples": scanned, "at": moment(session, at, zone).text()}
@@ -110,15 +112,22 @@ def _seal(session: Session, said: dict[str, Any], *, zone: str | None, yes: bool
     """Ask for what was not said, then whether it may be; `said` is what the statement will say, by the names
     of its members.
     """
-    if said["total"] is None:
-        said["total"] = prompts.answer(session, steps.COUNTED)
-    said["seal"] = numbers.read_seal(said["seal"] or prompts.answer(session, steps.SEAL_NUMBER))
-    said["across_opening"] = _ask(session, said["across_opening"], steps.ACROSS)
-    said["record_enclosed"] = _ask(session, said["record_enclosed"], steps.ENCLOSED)
+    answers = KeptAnswers(session, "seal", said["envelope"], scans.of(session, "seal", said["envelope"]))
+    ask = answers.to if prompts.may_ask(session) else partial(prompts.answer, session)
+    said["total"] = _counted(session, said["total"], len(said["samples"]), answers, ask)
+    said["seal"] = numbers.read_seal(said["seal"] or ask(steps.SEAL_NUMBER))
+    for member, question in (("across_opening", steps.ACROSS), ("record_enclosed", steps.ENCLOSED)):
+        if said[member] is None:
+            said[member] = ask(question) == "yes"
     said["photo"] = pictures.digest(said["photo"]) if said["photo"] else None
     asked, envelope, scanned = present(said), said["envelope"], said["samples"]
     told = session.service.post("/readiness", {"act": name_of(Sealed), "data": asked})
-    _require_ready(session, told, f"envelope {numbers.grouped(envelope)}")
+    _require_ready(
+        session,
+        told,
+        f"envelope {numbers.grouped(envelope)}",
+        mend=lambda: ask_anew(session, told, name_of(Sealed), answers),
+    )
     same = {name: value for name, value in asked.items() if name != "samples"}
     acts = [_as_asked(each, name_of(Sealed), same) for each in told["statements"]]
     if sorted(s for each in acts for s in each.data["samples"]) != sorted(scanned):
@@ -132,6 +141,61 @@ def _seal(session: Session, said: dict[str, Any], *, zone: str | None, yes: bool
     )
     _sign(session, acts)
     _manifest(session, asked, acts)
+
+
+def _counted(
+    session: Session, typed: int | None, scanned: int, answers: KeptAnswers, ask: Callable[[Ask], Any]
+) -> int:
+    """Cassettes counted by hand. One that is not how many were scanned is asked back at a terminal before
+    anything else is asked; elsewhere it is judged with the rest.
+    """
+    if answers.kept.get(f"{scans.ANSWERED}{steps.COUNTED.member}") != str(scanned):
+        answers.drop(steps.COUNTED.member)
+    count = {"total": ask(steps.COUNTED) if typed is None else typed}
+
+    def again(text: str) -> None:
+        count["total"] = steps.COUNTED.read(text)
+        if typed is None:
+            answers.put(steps.COUNTED, count["total"])
+        else:
+            click.get_current_context().params["total"] = count["total"]
+
+    if prompts.may_ask(session):
+        prompts.settle(
+            session,
+            lambda: hand_over_slips.counted(count["total"], scanned, member="total"),
+            {"total": again},
+        )
+    return count["total"]
+
+
+def _without_spares(session: Session, envelope: str, scanned: Sequence[str]) -> list[str]:
+    """What was scanned, without what has no business in an envelope, if the clerk says so: told at a terminal
+    before anything is asked; elsewhere it is judged with the rest.
+    """
+    stays = list(scanned)
+    for each in scanned if prompts.may_ask(session) else ():
+        why = _not_to_go(session, each)
+        if why:
+            layout.warn(f"{numbers.grouped(each)} {why}.")
+        if why and click.confirm("Leave it out?", default=True, err=True):
+            stays.remove(each)
+            begun = scans.of(session, "seal", envelope)
+            scans.keep(session, "seal", envelope, stays, begun.besides if begun else {})
+    return stays
+
+
+def _not_to_go(session: Session, sample: str) -> str:
+    """Why a cassette has no business in an envelope, in words; empty when it has, or nobody knows."""
+    try:
+        told = session.service.get(f"/samples/{sample}")
+    except BaileeError:
+        return ""
+    state = told["state"] or {"void": None, "status": "announced"}
+    if state["void"]:
+        return "is void"
+    is_collected = told["form"] and state["status"] != "announced"
+    return "" if is_collected else "was issued and not collected: it is a spare"
 
 
 @click.command("unseal", cls=AskingCommand)
@@ -268,7 +332,7 @@ def ship_command(
         told,
         f"envelope {numbers.grouped(envelope)}",
         lambda: shipping_windows.say(told["window"] or {}, by_hand=by_hand),
-        lambda: carriers.ask_anew(session, told),
+        lambda: ask_anew(session, told, name_of(Shipped)),
     )
     private = courier.private(who)
     acts = [_as_asked(each, name_of(Shipped), asked, private) for each in told["statements"]]
@@ -352,17 +416,15 @@ def _scanned(
         named = [each for each in dict.fromkeys([*earlier, *samples]) if each not in leave_out]
         if earlier and not set(samples) <= set(earlier):
             layout.warn(f"Added to {len(earlier)} scanned before; --leave-out takes one out.")
-        scans.keep(session, "seal", envelope, named)
+        scans.keep(session, "seal", envelope, named, begun.besides if begun else {})
         for other in scans.begun(session, "seal"):
             if other.about != envelope and set(other.samples) <= set(named):
                 scans.clear(session, "seal", other.about)  # its number was changed before it was sealed
         return named
     before = scans.without(session, "seal", begun, leave_out=leave_out) if begun else None
-    return scans.scanned(session, "seal", envelope, before.samples if before else ())
-
-
-def _ask(session: Session, said: bool | None, ask: Ask) -> bool:
-    return prompts.answer(session, ask) == "yes" if said is None else said
+    if before is None:
+        return scans.scanned(session, "seal", envelope)
+    return scans.scanned(session, "seal", envelope, before.samples, besides=before.besides)
 
 
 def _require_ready(

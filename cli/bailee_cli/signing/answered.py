@@ -5,7 +5,7 @@ flat battery costs none of them.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -46,6 +46,11 @@ class KeptAnswers:
         scans.keep(self._session, self._verb, self._about, self.scanned, self.kept)
         return value
 
+    def drop(self, member: str) -> None:
+        """Forget an answer: it is asked again the next time."""
+        if self.kept.pop(f"{scans.ANSWERED}{member}", None) is not None:
+            scans.keep(self._session, self._verb, self._about, self.scanned, self.kept)
+
     def scan(self, before: Iterable[str]) -> list[str]:
         """What is scanned on top of what was scanned before, kept with every scan."""
         self.scanned = scans.scanned(self._session, self._verb, self._about, before, besides=self.kept)
@@ -67,3 +72,28 @@ def as_read(session: Session, member: str, text: str, found: Callable[[str], Ite
 
     prompts.settle(session, lambda: found(read[member]), {member: again})
     return read[member]
+
+
+def ask_anew(session: Session, told: Mapping[str, Any], act: str, answers: KeptAnswers | None = None) -> None:
+    """After a stop: ask for what it names again, if it was asked; what else was answered stays.
+
+    Raises `ChangeLine`. Ends the command with 1 for a no.
+    """
+    wanted = [
+        name
+        for each in told["findings"]
+        if each["severity"] in ("refuse", "block")
+        for step in each["acts"]
+        if step["act"] == act
+        for name, value in step.items()
+        if name in session.answered and (value is None or value != session.answered[name])
+    ]
+    if answers:
+        for name in wanted:
+            answers.drop(name)
+    if not wanted or not prompts.may_ask(session):
+        return
+    ask = session.asks[wanted[0]]
+    if not click.confirm(f"Answer again: {ask.label}?", default=True, err=True):
+        prompts.give_up()
+    raise prompts.ChangeLine(ask.member, ask.shown(session.answered[ask.member]))

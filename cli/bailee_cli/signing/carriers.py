@@ -1,7 +1,4 @@
-"""The carrier of an envelope: which, with what service, how long it takes; what was likely is offered.
-
-After a stop only what the stop names is asked anew.
-"""
+"""The carrier of an envelope: which, with what service, how long it takes; what is likely is offered."""
 
 from __future__ import annotations
 
@@ -66,28 +63,6 @@ def last_way(session: Session) -> Mapping[str, Any]:
     """How this device handed over its last envelope to a carrier: what is likely again."""
     sent = (submit.data_of(each) for each in session.outbox.newest(200) if each.act == name_of(Shipped))
     return next((data for data in sent if not data.get("by_hand")), {})
-
-
-def ask_anew(session: Session, told: Mapping[str, Any]) -> None:
-    """After a stop: ask for what it names again, if it was asked; what else was answered stays.
-
-    Raises `ChangeLine`. Ends the command with 1 for a no.
-    """
-    wanted = [
-        name
-        for each in told["findings"]
-        if each["severity"] in ("refuse", "block")
-        for act in each["acts"]
-        if act["act"] == name_of(Shipped)
-        for name, value in act.items()
-        if value is None and name in session.answered
-    ]
-    if not wanted or not prompts.may_ask(session):
-        return
-    ask = session.asks[wanted[0]]
-    if not click.confirm(f"Answer again: {ask.label}?", default=True, err=True):
-        prompts.give_up()
-    raise prompts.ChangeLine(ask.member, ask.shown(session.answered[ask.member]))
 
 
 def _only(known: Sequence[str]) -> Mapping[str, str]:

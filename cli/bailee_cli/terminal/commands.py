@@ -26,6 +26,7 @@ _VERBS: Final[Mapping[str, str]] = {
     "taken_in": "take-in {envelope}",
     "received at the dock": "receive {envelope} {sample?} …",
     "sealed": "seal {sample} … --envelope {envelope}",
+    "sealed without": "seal --envelope {envelope} --leave-out {sample}",
     "unsealed": "unseal {envelope}",
     "shipped": "ship {envelope} …",
     "accepted": "accept {sample|envelope}",
@@ -77,6 +78,7 @@ _ACTS: Final = {re.split(r" [{…-]", typed)[0]: act.partition(" ")[0] for act, 
 
 _VARIANTS: Final[Mapping[tuple[str, str], str]] = {
     ("received", "dock"): "received at the dock",
+    ("sealed", "leave_out"): "sealed without",
     ("print_label", "envelope"): "print_label of an envelope",
 }
 """An act with this fact has a verb of its own."""
@@ -175,7 +177,8 @@ def argv(act: Mapping[str, Any], *others: Mapping[str, Any]) -> list[str]:
         names = found[1].split("|")
         known = [value for name in names if (value := facts.pop(name, None)) is not None]
         typed += [_text(value) for value in known[:1]] or ([] if found[2] else [OPEN])
-    facts.pop("dock", None)
+    for said_by_verb in ("dock", "leave_out"):
+        facts.pop(said_by_verb, None)
     if "field" in act:
         typed += [
             f"{each['field']}={_text(each['new'])}" if each["field"] else OPEN for each in (act, *others)

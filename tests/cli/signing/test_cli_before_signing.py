@@ -101,6 +101,7 @@ def test_a_spare_scanned_in_is_told_to_stay_out_and_nothing_is_signed(packed: tu
     before = len(clerk.outbox())
     said = flat(clerk.run("seal", *samples, "--envelope", ENVELOPE, "--counted", "4", *SEAL, code=1))
     assert "leave it out" in said
+    assert f"`bailee seal --envelope {ENVELOPE} --leave-out {samples[3]}`" in said
     assert "SE-01" not in said
     assert len(clerk.outbox()) == before
     assert "Recorded: sealed" in clerk.run(

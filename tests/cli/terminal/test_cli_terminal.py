@@ -49,6 +49,48 @@ def test_ctrl_c_costs_no_scan(visited: tuple[Town, list[str]]) -> None:
         assert (code, "Recorded: sealed" in rest) == (0, True), rest
 
 
+def test_a_seal_that_is_not_ready_keeps_what_was_answered(visited: tuple[Town, list[str]]) -> None:
+    """Who answers one question wrongly, or scans a spare with the rest, answers all of them once more."""
+    town, samples = visited
+    clerk = town.person("clerk")
+    clerk.run("seal", *samples[:3], "--envelope", ENVELOPE, "--counted", "3", *SEAL)
+    clerk.run("unseal", ENVELOPE, "--reason", "inspection", "--seal", "C-4711")
+    town.clock.advance(minutes=5)
+    words = ("seal", *samples, "--envelope", ENVELOPE)
+    with served(town):
+        with Terminal(clerk, *words, columns=80) as screen:
+            told = " ".join(screen.sees("Leave it out? [Y/n]: ").split())
+            assert f"{numbers.grouped(samples[3])} was issued and not collected: it is a spare." in told
+            screen.types("\n")
+            screen.sees("Cassettes counted by hand: ")
+            screen.types("4\n")
+            screen.sees("4 counted by hand, and 3 named.")
+            screen.sees("or no: ")
+            screen.types("3\n")
+            screen.sees("Number on the custody seal: ")
+            screen.types("C-4711\n")
+            screen.sees("Is the seal across the opening?")
+            screen.sees(": ")
+            screen.types("y\n")
+            screen.sees("Is the custody record in the envelope?")
+            screen.sees(": ")
+            screen.types("y\n")
+            screen.sees("NOT READY")
+            screen.sees("Answer again: seal? [Y/n]: ")
+            screen.types("n\n")
+            code, rest = screen.ends()
+        assert (code, "3 scanned, 3 answered" in rest) == (1, True), rest
+        with Terminal(clerk, "seal", "--envelope", ENVELOPE, columns=80) as screen:
+            screen.sees("scan: ")
+            screen.types("\n")
+            assert "count by hand: 3, as answered before." in screen.sees("Number on the custody seal: ")
+            screen.types("C-4712\n")
+            assert "across the opening: yes, as answered before." in screen.sees("Sign: sealed?")
+            screen.types("y\n")
+            code, rest = screen.ends()
+    assert code == 0, rest
+
+
 def test_who_does_not_go_on_begins_another_envelope(visited: tuple[Town, list[str]]) -> None:
     """If this fails, cassettes of one job are sealed under the label that lies on another."""
     town, samples = visited

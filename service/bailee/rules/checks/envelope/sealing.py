@@ -36,7 +36,7 @@ _ONE_MORE: Final = advice(
 _LEAVE_OUT: Final = advice(
     "Leave it out of the envelope, and scan and count the rest. If it was used, its inspector records that"
     " first.",
-    do("sealed", "envelope"),
+    do("sealed", "sample", "envelope", leave_out=True),
     do("collected", "sample"),
 )
 _COUNT_AGAIN: Final = advice(
