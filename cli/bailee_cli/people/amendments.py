@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from typing import Any, Final
 
@@ -32,13 +32,22 @@ from bailee.errors import BadStatement, BaileeError, Forged, Malformed, Refused
 from bailee.signing import signed_statement
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
-from bailee_cli.signing import choosing, submit
+from bailee_cli.signing import choosing, correction_screen, submit
 from bailee_cli.signing import entry_numbers as entry_ids
 from bailee_cli.signing.choosing import Stated
+from bailee_cli.signing.correction_screen import Change
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, prompts, show, time_zones
 from bailee_cli.terminal.command_kinds import AskingCommand, NamingCommand
-from bailee_cli.terminal.options import Number, Whole, act_options, moment, note_option, present
+from bailee_cli.terminal.options import (
+    Number,
+    Whole,
+    act_options,
+    anyway_option,
+    moment,
+    note_option,
+    present,
+)
 
 _ACTS: Final = [act for act, row in ON_CHAIN["form"].items() if not row.fixed]
 _BARE: Final = re.compile(r"[0-9.,]*|[A-Za-z_]+")
@@ -68,6 +77,7 @@ _WORDS: Final[Mapping[str, Any]] = {"null": None, "yes": True, "no": False}
 )
 @click.option("--statement", help="Which of several such entries: its entry number, or the start of its id.")
 @note_option
+@anyway_option
 @act_options
 @click.pass_obj
 def correct_command(
@@ -91,25 +101,48 @@ def correct_command(
     if not wanted:
         _list(session, number, [each for each in found if act in (None, each.act)])
         return
-    if reason is None:
+    if reason is None and not prompts.may_ask(session):
         raise Malformed(
             f"Enter why, with --reason: {', '.join(choices(form_acts.Corrected, 'reason'))}. Nothing was"
             " signed.",
             code="no-reason",
         )
+
+    def changes() -> list[Change]:
+        return [
+            made
+            for chain in dict.fromkeys(each.chain for each in found) or ("",)
+            for made in _changes(
+                session, number, [e for e in found if e.chain == chain], wanted, act, statement
+            )
+        ]
+
+    def take(field: str, text: str) -> None:
+        before = list(wanted)
+        wanted[:] = [(name, text if f".{field}".endswith(f".{name}") else was) for name, was in before]
+        try:
+            changes()
+        except BaileeError:
+            wanted[:] = before
+            raise
+
+    def settled() -> None:
+        correction_screen.settle(session, changes, take, offline=offline)
+
+    cache.see(session, [each.chain.removeprefix("form/") for each, _, _ in changes()], offline=offline)
+    settled()
     wanted += _reckoned(session, number, found, wanted)
-    said = [
-        made
-        for chain in dict.fromkeys(each.chain for each in found) or ("",)
-        for made in _corrections(
-            session, number, [e for e in found if e.chain == chain], wanted, act, statement
-        )
-    ]
+    settled()
+    reason = reason or correction_screen.why()
+    if prompts.may_ask(session):
+        reason = correction_screen.agree(session, changes, take, settled, reason)
+    else:
+        _tell(session, changes())
     acts = [
         Act(stated.chain, name_of(Corrected), {**data, "reason": reason}, {"note": note})
-        for stated, data in said
+        for change in changes()
+        for stated, data in _corrections(change)
     ]
-    cache.see(session, [each.chain.removeprefix("form/") for each in acts], offline=offline)
     submit.act(session, *acts, offline=offline)
 
 
@@ -160,31 +193,38 @@ def _reckoned(
     return []
 
 
-def _corrections(
+def _changes(
     session: Session, number: str, found: Sequence[Stated], wanted: Sequence[tuple[str, str]],
     act: str | None, which: str | None,
-) -> list[tuple[Stated, dict[str, Any]]]:  # fmt: skip
-    """What to sign on one form: one correction for each outermost fact, with the values of all that was
-    typed.
-    """
+) -> list[Change]:  # fmt: skip
+    """What would stand on one form with the values of all that was typed."""
     changed: dict[str, tuple[Stated, dict[str, Any], list[str]]] = {}
     for name, text in wanted:
         stated, field = choosing.choose(number, found, name, act, which)
         value = _value(session, stated, field, text)
         _, data, fields = changed.get(stated.digest, (stated, dict(stated.data), []))
         changed[stated.digest] = (stated, corrections.with_value(data, field, value), [*fields, field])
-    said = []
     for stated, data, fields in changed.values():
         for field in fields:
             _require_counts(stated, data, field)
         _require_whole(number, stated, data)
+    return list(changed.values())
+
+
+def _tell(session: Session, changes: Iterable[Change]) -> None:
+    """Say what becomes of what, where nobody is asked."""
+    for stated, data, fields in changes:
         for field in fields:
             before, after = corrections.value(stated.data, field), corrections.value(data, field)
             click.echo(show.plain(f"{field}: {_shown(before)} becomes {_shown(after)}"), err=session.json)
-        for outer in dict.fromkeys(field.partition(".")[0] for field in fields):
-            old, new = stated.data.get(outer), data.get(outer)
-            said.append((stated, {"statement": stated.digest, "field": outer, "old": old, "new": new}))
-    return said
+
+
+def _corrections(change: Change) -> Iterator[tuple[Stated, dict[str, Any]]]:
+    """What to sign of a change: one correction for each outermost fact."""
+    stated, data, fields = change
+    for outer in dict.fromkeys(field.partition(".")[0] for field in fields):
+        old, new = stated.data.get(outer), data.get(outer)
+        yield stated, {"statement": stated.digest, "field": outer, "old": old, "new": new}
 
 
 def _require_counts(stated: Stated, data: Mapping[str, Any], field: str) -> None:

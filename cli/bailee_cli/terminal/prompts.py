@@ -245,6 +245,20 @@ def _ask_back(slip: Slip, again: Callable[[str], None] | None) -> bool:
             return False
 
 
+def typed_over(question: str, take: Callable[[str], None]) -> None:
+    """Have something typed until it can be taken; Enter leaves what stands."""
+    layout.warn("Enter keeps what stands.")
+    while text := str(
+        click.prompt(question, default="", show_default=False, prompt_suffix="", err=True)
+    ).strip():
+        try:
+            take(text)
+        except BaileeError as error:
+            layout.warn(error.sentence)
+        else:
+            return
+
+
 def give_up() -> NoReturn:
     """The person says no. Ends the command with 1."""
     layout.warn("Nothing was signed.")

@@ -7,12 +7,15 @@ record.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from datetime import datetime, timedelta
+from decimal import Decimal
 from typing import Any
 
 from bailee.asking import slips
-from bailee.asking.slips import Slip
+from bailee.asking.slips import Slip, VisitSoFar
+from bailee.domain.acts.form import Collected, PumpChecked
+from bailee.domain.acts.table import name_of
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.errors import BaileeError
@@ -43,6 +46,24 @@ def pump_checked(said: Mapping[str, Any]) -> Iterator[Slip]:
     """Slips of one check of a pump; `said` is the data of `pump_checked`."""
     yield from slips.flow_read(said, "flow", "The flow at the check")
     yield from slips.temperatures(said, "temperature_c")
+
+
+def corrected(
+    act: str,
+    data: Mapping[str, Any],
+    fields: Collection[str],
+    visit: VisitSoFar,
+    nominal_flow: Decimal | None = None,
+) -> Iterator[Slip]:
+    """Slips of an act on a form as it would stand with these `fields` corrected: of those alone, since what
+    stands was asked about when it was signed.
+    """
+    found: Iterable[Slip] = ()
+    if act == name_of(Collected):
+        found = slips.collected(data, visit, nominal_flow)
+    elif act == name_of(PumpChecked):
+        found = pump_checked(data)
+    yield from (each for each in found if each.field in fields)
 
 
 def _pump(said: Mapping[str, Any], others: Iterable[Mapping[str, Any]]) -> Iterator[Slip]:

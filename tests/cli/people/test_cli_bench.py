@@ -81,6 +81,8 @@ def test_at_a_terminal_the_start_is_corrected_with_its_run(collected: tuple[Town
     ):
         screen.sees("Correct the start too? [y/n]: ")
         screen.types("y\n")
+        assert "becomes" in screen.sees("Sign: corrected?")
+        screen.types("y\n")
         code, rest = screen.ends()
     assert code == 0, rest
     assert {each["act"] for each in town.person("inspector").outbox()[-2:]} == {"corrected"}
