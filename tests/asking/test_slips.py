@@ -138,3 +138,15 @@ def test_a_carrier_is_offered_by_the_name_it_is_like() -> None:
     like, unlike = (hand_over_slips.unknown_carrier(name, known) for name in ("acorn-fright", "n"))
     assert (like.meant, "birch-post" in like.remedy) == ("acorn-freight", False)
     assert (unlike.meant, unlike.remedy) == ("", "On record: acorn-freight, birch-post.")
+
+
+@pytest.mark.parametrize(
+    ("warmth", "found"),
+    [("29.9", []), ("30", ["30 F"]), ("41", ["41 F"]), ("60", ["60 F"]), ("60.1", []), (None, [])],
+)
+def test_a_temperature_of_either_unit_is_asked_about(warmth: str | None, found: list[str]) -> None:
+    """If this fails, an envelope from a cool van is on record as one from the sun, or every one is asked
+    about.
+    """
+    said = {"temperature_c": warmth}
+    assert [each.meant for each in hand_over_slips.of_either_unit(said, "temperature_c")] == found

@@ -12,7 +12,8 @@ from typing import Any, Literal, get_args
 
 import click
 
-from bailee.asking import slips, steps, written
+from bailee.asking import hand_over_slips, slips, steps, written
+from bailee.asking.slips import Slip
 from bailee.domain import numbers
 from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.form import Received
@@ -24,6 +25,7 @@ from bailee.presentation.words import NONE
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.people import bench
+from bailee_cli.people.holder import each_is_intact
 from bailee_cli.signing import duplicates, lookups, scans, submit
 from bailee_cli.signing.answered import KeptAnswers, seal_as_read
 from bailee_cli.signing.submit import Act
@@ -123,7 +125,10 @@ def receive_command(
         if told and not named and (meant := _told(session, envelope, form, found))["forms"] != told["forms"]:
             told = meant
             duplicates.refuse_received(session, told, found)
-        intact = said["all_intact"] and (named is not None or _all_are_intact(found))
+        intact = said["all_intact"]
+        if intact and named is None:  # typed before the first of them was scanned
+            many = show.counted(len(found), "cassette scanned", "cassettes scanned")
+            intact = each_is_intact(many, "cassettes")
         conditions = {
             s: ["intact"] if intact else answers.to(steps.condition(numbers.grouped(s))) for s in found
         }
@@ -132,6 +137,7 @@ def receive_command(
         counted = said["counted"]
         if counted is None:
             counted = answers.to(steps.COUNTED)
+        counted = _counted_again(session, counted, len({*found, *foreign}), answers)
         parts = _parts(_by_form(session, told) if told else {form or "": []}, found)
         strangers = foreign + [s for s in found if not any(s in part for part in parts.values())]
         dock |= {"envelope": envelope, "total": counted, "extra": strangers}
@@ -145,8 +151,8 @@ def receive_command(
         )
         prompts.settle(
             session,
-            lambda: slips.temperatures(dock, "temperature_c"),
-            {"temperature_c": partial(_warmth, dock, answers)},
+            lambda: _warmth_slips(session, dock),
+            {"temperature_c": partial(_warmth, session, dock, answers)},
         )
         found_at = _found_at(said)
         if told:
@@ -177,20 +183,48 @@ def _scanned_label(session: Session, *, offline: bool) -> str:
     return envelope
 
 
-def _warmth(dock: dict[str, Any], answers: KeptAnswers, text: str) -> None:
-    """Another temperature in the place of the one typed or answered, also when the command runs anew."""
+def _warmth_slips(session: Session, dock: Mapping[str, Any]) -> list[Slip]:
+    """Which unit is meant is asked at a terminal; elsewhere what may be so is believed."""
+    either = hand_over_slips.of_either_unit(dock, "temperature_c") if prompts.may_ask(session) else ()
+    return list(either) or list(slips.temperatures(dock, "temperature_c"))
+
+
+def _warmth(session: Session, dock: dict[str, Any], answers: KeptAnswers, text: str) -> None:
+    """Another temperature in the place of the one typed or answered, also when the command runs anew. One
+    with its unit is meant.
+    """
     dock["temperature_c"] = warmth = written.degrees_celsius(text)
     params = click.get_current_context().params
     if params.get("temperature_c") is None:
         answers.put(steps.TEMPERATURE, warmth)
     else:
         params["temperature_c"] = warmth
+    if text.strip()[-1:].upper() in ("C", "F"):
+        slips_of_it = hand_over_slips.of_either_unit(dock, "temperature_c")
+        session.stands |= {(each.code, each.field, each.said) for each in slips_of_it}
 
 
-def _all_are_intact(found: Sequence[str]) -> bool:
-    """Asked, since the option was typed before the first of them was scanned."""
-    many = show.counted(len(found), "cassette scanned", "cassettes scanned")
-    return piped.confirmed(f"{many}: was each looked at, and is each intact?", "cassettes", default=None)
+def _counted_again(session: Session, counted: int, read: int, answers: KeptAnswers) -> int:
+    """How many were counted. One that is not how many were scanned is asked back at a terminal; elsewhere it
+    is recorded, and told with what else differs.
+    """
+    count = {"counted": counted}
+    params = click.get_current_context().params
+
+    def again(text: str) -> None:
+        count["counted"] = steps.COUNTED.read(text)
+        if params.get("counted") is None:
+            answers.put(steps.COUNTED, count["counted"])
+        else:
+            params["counted"] = count["counted"]
+
+    if prompts.may_ask(session):
+        prompts.settle(
+            session,
+            lambda: hand_over_slips.counted(count["counted"], read, member="counted"),
+            {"counted": again},
+        )
+    return count["counted"]
 
 
 def _told(session: Session, envelope: str, form: str | None, inside: Sequence[str] | None) -> dict[str, Any]:

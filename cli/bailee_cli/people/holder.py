@@ -22,7 +22,7 @@ from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.signing import duplicates, entry_numbers, lookups, scans, submit
 from bailee_cli.signing.submit import Act
-from bailee_cli.terminal import prompts
+from bailee_cli.terminal import piped, prompts, show
 from bailee_cli.terminal.command_kinds import AskingCommand
 from bailee_cli.terminal.options import (
     Number,
@@ -251,6 +251,8 @@ def _take(
         left = cache.given_besides(session, seen, [each for part in groups.values() for each in part])
         prompts.settle(session, lambda: hand_over_slips.left_with_giver(left))
     counts = counts_by_hand(session, groups, count)
+    if not condition:
+        _ask_all_intact(session, [each for samples in groups.values() for each in samples])
     items = {
         number: [
             {"sample": each, "condition": list(condition) or ask_condition(session, each)} for each in samples
@@ -336,6 +338,20 @@ def _ask_count(session: Session, form: str, *, alone: bool) -> int | None:
     session.was_asked = True
     found: int | None = prompts.answer(session, steps.count_by_hand("" if alone else numbers.grouped(form)))
     return found
+
+
+def _ask_all_intact(session: Session, samples: Sequence[str]) -> None:
+    """Ask once about several at a terminal: a yes answers for each, a no leaves each to be asked about."""
+    members = [steps.condition(numbers.grouped(each)).member for each in samples]
+    if len(samples) > 1 and prompts.may_ask(session) and session.answered.keys().isdisjoint(members):
+        session.was_asked = True
+        if each_is_intact(show.counted(len(samples), "cassette"), "condition"):
+            session.answered |= {member: ["intact"] for member in members}
+
+
+def each_is_intact(many: str, option: str) -> bool:
+    """Whether so many were looked at and found intact: asked, with no default (RC-12)."""
+    return piped.confirmed(f"{many}: was each looked at, and is each intact?", option, default=None)
 
 
 def ask_condition(session: Session, sample: str) -> list[str]:

@@ -4,9 +4,17 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterator, Mapping, Sequence
+from decimal import Decimal
+from typing import Any, Final
 
 from bailee.asking.slips import Slip
-from bailee.domain import numbers
+from bailee.domain import measures, numbers
+
+WARM_C: Final = Decimal(30)
+COOL_F: Final = Decimal(60)
+"""Between them an envelope is opened that lay in the sun, in degrees Celsius, or in a cool van, in Fahrenheit
+(common practice, no source).
+"""
 
 
 def counted(count: int | None, named: int, *, member: str = "count") -> Iterator[Slip]:
@@ -18,6 +26,21 @@ def counted(count: int | None, named: int, *, member: str = "count") -> Iterator
             str(count),
             f"{count} counted by hand, and {named} named.",
             "Count again, and see which is missing or too many.",
+        )
+
+
+def of_either_unit(said: Mapping[str, Any], member: str) -> Iterator[Slip]:
+    """A temperature in an envelope, in degrees Celsius, that is as likely one in Fahrenheit."""
+    value = None if said.get(member) is None else Decimal(str(said[member]))
+    if value is not None and WARM_C <= value <= COOL_F:
+        yield Slip(
+            "celsius-or-fahrenheit",
+            member,
+            f"{value} C",
+            f"{value} C or {value} F? {value} \N{DEGREE SIGN}F is"
+            f" {measures.rounded(measures.celsius(value), 1)} \N{DEGREE SIGN}C.",
+            "Write the unit after the number.",
+            f"{value} F",
         )
 
 

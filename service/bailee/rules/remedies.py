@@ -15,7 +15,7 @@ statement may have
     of            of a correction, the act in which `field` stands, where it is not the collection of `sample`
     called_person, answer       private fields of a laboratory's decision
     lab_number, reason          one of the laboratory's numbers, one of its reasons
-    leave_out                   `sealed`: that sample stays outside, and the others are sealed
+    leave_out     of `sealed`: true where that sample stays outside, and the others are sealed
     dock          of `received`: true at the laboratory's dock, absent from person to person
 
 An error that helps with the next step says it the same way: `acts`, or `also`, the one fact without which the

@@ -12,7 +12,7 @@ import pytest
 
 from bailee.domain import numbers
 from field import FIRM, LAB
-from terminal import Terminal, served
+from terminal import CTRL_C, Terminal, served
 from town import ENVELOPE, INDOOR, INTACT, OPEN, SEAL, Town, collect
 
 
@@ -393,6 +393,61 @@ def test_a_label_scanned_at_the_question_for_the_seal_is_asked_again(
         code, rest = screen.ends()
     assert code == 0, rest
     assert data(town, "dock")["dock"]["seal"] == "C-4711"
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("typed", "kept"), [("41 F", "5.0"), ("41 C", "41"), ("yes", "41")])
+def test_a_count_and_a_temperature_at_the_dock_are_asked_back(
+    shipped: tuple[Town, list[str]], typed: str, kept: str
+) -> None:
+    """The cool envelope is on record as one from the sun, and the cassettes as miscounted: nobody asked."""
+    town, samples = shipped
+    words = ("receive", ENVELOPE, *samples[:3], *INTACT, "--package", "sound", "--record-enclosed")
+    with served(town), Terminal(town.person("dock"), *words, columns=80) as screen:
+        screen.sees("(Enter: not measured): ")
+        screen.types("41\n")
+        screen.sees("Cassettes counted by hand: ")
+        screen.types("1\n")
+        screen.sees("1 counted by hand, and 3 named.")
+        screen.sees("or no: ")
+        screen.types("3\n")
+        screen.sees("41 C or 41 F? 41 \N{DEGREE SIGN}F is 5.0 \N{DEGREE SIGN}C.")
+        screen.sees("or no: ")
+        screen.types(f"{typed}\n")
+        screen.sees("Sign: received?")
+        screen.types("y\n")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    dock = data(town, "dock")["dock"]
+    assert (dock["temperature_c"], dock["total"]) == (kept, 3)
+
+
+@pytest.mark.slow
+def test_several_taken_are_asked_about_once(collected: tuple[Town, list[str]]) -> None:
+    """Who takes forty answers forty questions alike, and no longer looks; Enter is no answer."""
+    town, samples = collected
+    clerk = town.person("clerk")
+    to_clerk = ("--to", FIRM, "--to-key", clerk.answer("key", "show")["kid"])
+    town.person("inspector").run("give", *samples[:3], *to_clerk)
+    words = ("take", *samples[:3], "--purpose", "shipping", "--count", "3")
+    question = "3 cassettes: was each looked at, and is each intact? [y/n]: "
+    with served(town):
+        with Terminal(clerk, *words, columns=80) as screen:
+            screen.sees(question)
+            screen.types("\n")
+            screen.sees(question)
+            screen.types("n\n")
+            screen.sees(f"{numbers.grouped(samples[0])} condition")
+            screen.types(CTRL_C)
+            screen.ends()
+        with Terminal(clerk, *words, columns=80) as screen:
+            screen.sees(question)
+            screen.types("y\n")
+            screen.sees("Sign: received?")
+            screen.types("y\n")
+            code, rest = screen.ends()
+    assert code == 0, rest
+    assert [each["condition"] for each in data(town, "clerk")["items"]] == [["intact"]] * 3
 
 
 @pytest.mark.slow
