@@ -249,9 +249,16 @@ class Phone:
             ):
                 self.type(label, text)
             self.type("Number of the sampling plan", "SOP-4")
-        self.tap("Sign: the visit begins")
-        self.heading("Visit")
+        self.sign_opening(*() if all_stated else ("Fresh-air", "analysis", "turnaround"))
         return self.form()
+
+    def sign_opening(self, *unsaid: str) -> None:
+        """The visit begins; what was not said is asked back once."""
+        self.tap("Sign: the visit begins")
+        if unsaid:
+            self.page.get_by_text(re.compile("Not said: .*" + ".*".join(unsaid), re.IGNORECASE)).wait_for()
+            self.tap("Sign: the visit begins")
+        self.heading("Visit")
 
     def form(self) -> str:
         """The form whose screen is shown."""

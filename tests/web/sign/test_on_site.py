@@ -200,8 +200,7 @@ def test_hours_without_the_ventilation_are_asked_for_it(firm: Firm, ines: Phone)
     ines.pick("Ventilation", "normal")
     ines.pick("Fresh-air exchanger", "off")
     ines.type("Fresh air off", "30")
-    ines.tap("Sign: the visit begins")
-    ines.heading("Visit")
+    ines.sign_opening("analysis", "turnaround")
     ines.sent()
     told = firm.field.get("clerk", f"/forms/{ines.form()}").get_json()
     found = signed_statement.read(ines.rows()[-1]["text"]).claims.data["preparation"]
@@ -225,8 +224,7 @@ def test_where_a_license_is_needed_it_is_asked_for(firm: Firm, ines: Phone) -> N
     ines.type("Number of your license there", "MAC-77")
     ines.type("Expiration date of the license", "2027-06-30")
     judge(ines, "opening-license")
-    ines.tap("Sign: the visit begins")
-    ines.heading("Visit")
+    ines.sign_opening("ventilation", "fresh-air", "analysis", "turnaround")
     ines.sent()
     said = signed_statement.read(ines.rows()[-1]["text"]).claims.data
     assert said["license"] == {"jurisdiction": "US-TX", "number": "MAC-77", "valid_to": "2027-06-30"}

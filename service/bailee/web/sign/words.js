@@ -492,6 +492,7 @@ export const words = {
     "own-firm-as-laboratory": ({ lab }) => `${lab} is the firm that samples, and would be its own laboratory.`,
     "unknown-organization": ({ lab, near }) => `The ledger knows no organization ${lab}. ${near.length ? `Known names like it: ${near.join(", ")}.` : "Nothing like it is known."}`,
     "collected-already": () => "This cassette was collected on this phone already, and counts once. If it is another cassette, read its number again; if an entry is wrong, correct that one.",
+    "not-said": ({ titles }) => `Not said: ${titles.join("; ")}. The rules will ask for it.`,
     "far-day": ({ visit, today }) => `The visit would be on ${visit}; today is ${today}.`,
     "run-of-seconds": ({ seconds }) => `The pump would have run ${seconds} s. ${seconds} minutes are written ${seconds}:00.`,
     "run-of-hours": ({ seconds }) => `The pump would have run ${Math.floor(seconds / 3600)} h ${Math.floor((seconds % 3600) / 60)} min.`,

@@ -20,6 +20,14 @@ export async function begin({ words, phone, go }) {
   };
 }
 
+// What a terminal asks until it is said; here it is asked back once.
+const TOLD = {
+  ventilation: ({ words }) => words.ventilation,
+  fresh_air: ({ words }) => words.freshAir,
+  analysis: ({ say }) => say("analysis", "tag"),
+  turnaround: ({ say }) => say("turnaround", "tag"),
+};
+
 export function opening(context) {
   const { words, phone, go } = context;
   const here = Intl.DateTimeFormat().resolvedOptions().timeZone;
@@ -75,7 +83,9 @@ export function opening(context) {
       return void fields.ventilation.focus();
     }
     const strange = known.includes(said.lab) ? [] : slips.unknown(said.lab, await phone.nearest(said.lab));
-    if (!back.settled([...slips.opened(draft.data, dayAt(phone.now(), said.zone)), ...strange])) return;
+    const unsaid = Object.keys(TOLD).filter((name) => !said[name]);
+    const left = unsaid.length ? [{ code: "not-said", member: unsaid[0], facts: { titles: unsaid.map((name) => TOLD[name](context)) } }] : [];
+    if (!back.settled([...slips.opened(draft.data, dayAt(phone.now(), said.zone)), ...strange, ...left])) return;
     const rows = await context.sign(draft);
     if (rows) await go(`visit/${form}`);
   };
