@@ -256,7 +256,7 @@ class Phone:
         """The visit begins; what was not said is asked back once."""
         self.tap("Sign: the visit begins")
         if unsaid:
-            self.page.get_by_text(re.compile("Not said: .*" + ".*".join(unsaid), re.IGNORECASE)).wait_for()
+            self.page.get_by_text(re.compile("Not answered: .*" + ".*".join(unsaid), re.IGNORECASE)).wait_for()
             self.tap("Sign: the visit begins")
         self.heading("Visit")
 

@@ -84,7 +84,7 @@ export function opening(context) {
     }
     const strange = known.includes(said.lab) ? [] : slips.unknown(said.lab, await phone.nearest(said.lab));
     const unsaid = Object.keys(TOLD).filter((name) => !said[name]);
-    const left = unsaid.length ? [{ code: "not-said", member: unsaid[0], facts: { titles: unsaid.map((name) => TOLD[name](context)) } }] : [];
+    const left = unsaid.length ? [{ code: "not-answered", member: unsaid[0], facts: { titles: unsaid.map((name) => TOLD[name](context)) } }] : [];
     if (!back.settled([...slips.opened(draft.data, dayAt(phone.now(), said.zone)), ...strange, ...left])) return;
     const rows = await context.sign(draft);
     if (rows) await go(`visit/${form}`);
