@@ -256,7 +256,8 @@ class Phone:
         """The visit begins; what was not said is asked back once."""
         self.tap("Sign: the visit begins")
         if unsaid:
-            self.page.get_by_text(re.compile("Not answered: .*" + ".*".join(unsaid), re.IGNORECASE)).wait_for()
+            told = re.compile("Not answered: .*" + ".*".join(unsaid), re.IGNORECASE)
+            self.page.get_by_text(told).wait_for()
             self.tap("Sign: the visit begins")
         self.heading("Visit")
 
