@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from bailee.asking import hand_over_slips, slips
+from bailee.asking import hand_over_slips, slips, written
 from bailee.asking.slips import Slip, VisitSoFar
 from bailee.domain import numbers
 
@@ -41,6 +41,8 @@ def codes(found: list[Slip]) -> list[str]:
         ({"run_s": 5}, "run-of-seconds", "5 min"),
         ({"run_s": 30}, "run-of-seconds", "30 min"),
         ({"run_s": 18_000}, "run-of-hours", ""),
+        ({"run_s": written.run_as_typed("55")}, "run-without-unit", ""),
+        ({"planned_s": written.run_as_typed("31")}, "run-without-unit", ""),
         ({"flow_after": "1.49"}, "flow-far-off", "14.9"),
         ({"flow_before": "150"}, "flow-far-off", "15"),
         ({"flow_before": "0.53"}, "flow-far-off", "15.0"),  # cfm; a cubic foot is 28.316846592 L

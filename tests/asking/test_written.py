@@ -105,6 +105,17 @@ def test_a_bare_number_asked_for_in_minutes_is_minutes(said: str, seconds: int) 
     assert written.run("5") == 5
 
 
+def test_a_bare_number_that_may_be_either_is_asked_back() -> None:
+    """55 would be 55 seconds without a word, where 30 is half an hour."""
+    for said, either in (("30", False), ("31", True), ("55", True), ("119", True), ("120", False)):
+        assert isinstance(written.run_as_typed(said), written.BareRun) is either
+        if either:
+            with pytest.raises(Malformed, match=f"Type {said} min or {said} s") as raised:
+                written.run(said, bare_minutes_to=30)
+            assert raised.value.code == "which-unit"
+    assert not isinstance(written.run_as_typed("55 s"), written.BareRun)
+
+
 @pytest.mark.parametrize(
     ("said", "meters"),
     [

@@ -221,7 +221,8 @@ def _tell(session: Session, changes: Iterable[Change]) -> None:
 
 def _corrections(change: Change) -> Iterator[tuple[Stated, dict[str, Any]]]:
     """What to sign of a change: one correction for each outermost fact."""
-    stated, data, fields = change
+    stated, typed, fields = change
+    data = written.as_signed(typed)
     for outer in dict.fromkeys(field.partition(".")[0] for field in fields):
         old, new = stated.data.get(outer), data.get(outer)
         yield stated, {"statement": stated.digest, "field": outer, "old": old, "new": new}
@@ -251,7 +252,7 @@ def _require_whole(number: str, stated: Stated, data: Mapping[str, Any]) -> None
     What else must be said of the same thing is named.
     """
     try:
-        statements.parse(stated.chain, stated.act, data)
+        statements.parse(stated.chain, stated.act, written.as_signed(data))
     except BadStatement as error:
         at = [
             fault["at"].removeprefix("/data/").replace("/", ".")
@@ -276,7 +277,7 @@ def _value(session: Session, stated: Stated, field: str, text: str) -> Any:
     fault: BaileeError | None = None
     for value in _readings(session, stated, field, text):
         try:
-            corrections.reader(stated.act, field)(value)
+            corrections.reader(stated.act, field)(int(value) if isinstance(value, written.BareRun) else value)
         except BaileeError as error:
             fault = fault or error
         else:
@@ -293,14 +294,15 @@ def _readings(session: Session, stated: Stated, field: str, text: str) -> Iterab
     if text == "null":
         yield None
     yield text
+    if field in _RUNS:
+        with suppress(BaileeError):
+            yield written.run_as_typed(text)
     with suppress(ValueError, RecursionError):
         yield json.loads(text, parse_float=str)
     if text in _WORDS:
         yield _WORDS[text]
     yield [each.strip() for each in text.split(",")]
     with suppress(BaileeError):
-        if field in _RUNS:
-            yield written.run(text)
         if field in _LENGTHS:
             yield written.length(text)
         if field in _FLOWS:

@@ -13,6 +13,7 @@ from datetime import date, timedelta
 from decimal import Decimal, InvalidOperation
 from typing import Any, Final
 
+from bailee.asking.written import BareRun
 from bailee.domain import measures, numbers
 from bailee.domain.moments import Moment
 from bailee.errors import BaileeError
@@ -173,6 +174,16 @@ def temperatures(said: Mapping[str, Any], *members: str) -> Iterator[Slip]:
 
 
 def _run(said: Mapping[str, Any]) -> Iterator[Slip]:
+    for member in ("run_s", "planned_s"):
+        bare = said.get(member)
+        if isinstance(bare, BareRun):
+            yield Slip(
+                "run-without-unit",
+                member,
+                str(bare),
+                f"{bare} minutes or {bare} seconds? Without a unit it is seconds.",
+                f"Write {bare} min or {bare} s.",
+            )
     run, is_told_why = said.get("run_s"), said.get("short_run") or said.get("pump_stop")
     if not isinstance(run, int) or said.get("kind") == "blank":
         return

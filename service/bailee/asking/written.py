@@ -7,10 +7,11 @@ what to write.
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal
 from functools import cache
-from typing import Final
+from typing import Any, Final
 from zoneinfo import available_timezones
 
 from bailee.domain import measures, moments, numbers
@@ -66,8 +67,17 @@ _OFFSETS: Final = {
     "AKDT": "-08:00", "HST": "-10:00",
 }  # fmt: skip
 """What these letters say beside a time (RFC 5322 4.3; 49 CFR part 71; tz database)."""
+_SURELY_MINUTES: Final = 30
+_SURELY_SECONDS: Final = 120
+"""A bare number between them is no usual run in either unit (common practice, no source)."""
 _MOST_ZONES: Final = 6
 _MOST_DAYS: Final = 30
+
+
+class BareRun(int):
+    """Seconds of a run typed as a number without a unit that may as well be minutes: 31 to 119."""
+
+    __slots__ = ()
 
 
 def decimal(text: str, what: str = "number", example: str = "14.8") -> str:
@@ -149,7 +159,8 @@ def degrees_celsius(text: str) -> str:
 def run(text: str, *, bare_minutes_to: int = 0) -> int:
     """Seconds of a run: `5:00`, `5 min`, `4 min 30 s`, `300 s`, `300`.
 
-    A bare number is seconds; up to `bare_minutes_to` it is minutes, where it was asked for in minutes.
+    A bare number is seconds; up to `bare_minutes_to` it is minutes, where it was asked for in minutes, and of
+    one that may be either a person is asked which.
     """
     said = text.strip()
     found = _RUN.fullmatch(said) if said else None
@@ -161,9 +172,29 @@ def run(text: str, *, bare_minutes_to: int = 0) -> int:
         return int(found["clock"]) * 60 + int(found["rest"])
     if found["bare"]:
         number = int(found["bare"])
-        return number * 60 if number <= bare_minutes_to else number
+        if number <= bare_minutes_to:
+            return number * 60
+        if bare_minutes_to and _SURELY_MINUTES < number < _SURELY_SECONDS:
+            raise Malformed(
+                f"{number} minutes or {number} seconds? Type {number} min or {number} s.",
+                code="which-unit",
+                text=text,
+            )
+        return number
     minutes = Decimal((found["minutes"] or "0").replace(",", "."))
     return int(minutes * 60) + int(found["seconds"] or 0)
+
+
+def run_as_typed(text: str) -> int:
+    """The same, where nobody is asked: what may be minutes or seconds is a `BareRun`, and a slip."""
+    found = run(text)
+    is_bare = text.strip().isdecimal() and _SURELY_MINUTES < found < _SURELY_SECONDS
+    return BareRun(found) if is_bare else found
+
+
+def as_signed(data: Mapping[str, Any]) -> dict[str, Any]:
+    """Facts of an act whose slips have been looked for: a `BareRun` is the seconds it says."""
+    return {name: int(each) if isinstance(each, BareRun) else each for name, each in data.items()}
 
 
 def length(text: str) -> str:

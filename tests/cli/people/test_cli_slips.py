@@ -40,6 +40,7 @@ def at_work(settled: Town) -> tuple[Town, list[str]]:
     ("words", "code"),
     [
         (but(INDOOR, "--run", "5"), "run-of-seconds"),
+        (but(INDOOR, "--run", "55"), "run-without-unit"),
         (but(INDOOR, "--flow-after", "1.49"), "flow-far-off"),
         ((*INDOOR, "--temperature-c", "68"), "fahrenheit"),
         ((*INDOOR, "--started", "2026-11-30 09:00"), "another-day"),

@@ -25,6 +25,7 @@ def last(town: Town) -> dict[str, Any]:
     [
         ("flow_after=1.49", "flow-far-off"),
         ("run_s=5", "run-of-seconds"),
+        ("run_s=55", "run-without-unit"),
         ("run_s=50000", "run-of-hours"),
         ("temperature_c=68", "fahrenheit"),
         ("started=2026-11-30 09:05", "another-day"),

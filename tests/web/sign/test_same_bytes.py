@@ -613,6 +613,20 @@ def test_a_picture_is_bound_as_at_the_terminal(modules: Modules, tmp_path: Path)
     assert modules.run("parts/picture.js", refused, bad) == [0, 0, 0]
 
 
+def test_runs_are_read_alike(modules: Modules) -> None:
+    """55 asked back at a terminal and signed as 55 seconds on a phone is one rule too few."""
+    cases = [*map(str, range(400)), "5:00", "0:55", "55:00", "5:60", "", "five", "99999", "100000"]
+    found = modules.call("core/measures.js", "seconds", [[each] for each in cases])
+    for case, each in zip(cases, found, strict=True):
+        try:
+            wanted: Any = written.run_as_typed(case)
+        except BaileeError:
+            wanted = {"error": "run", "facts": None}
+        if isinstance(wanted, written.BareRun):  # the phone has no second question, and asks at once
+            wanted = {"error": "run", "facts": None}
+        assert each == wanted, case
+
+
 def slip_codes(told: Any) -> list[tuple[str, str]]:
     """Which slips, about which members."""
     return sorted((each["code"], each["member"]) for each in told)

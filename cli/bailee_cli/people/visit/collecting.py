@@ -62,8 +62,10 @@ from bailee_cli.terminal.options import (
 @click.option("--flow-after", type=Written("flow"), help="Flow read after the run, L/min.")
 @click.option("--started", help="Start of the run on the clocks of the site.  [default: the run ended now]")
 @click.option("--zone", type=Written("zone"), help="[default: the zone of the visit]")
-@click.option("--run", "run_s", type=Written("run"), help="Actual run time, like 5:00 or 300.")
-@click.option("--planned", "planned_s", type=Written("run"), help="Planned run time.")
+@click.option(
+    "--run", "run_s", type=Written("run_as_typed"), metavar="RUN", help="Actual run time, like 5:00 or 300."
+)
+@click.option("--planned", "planned_s", type=Written("run_as_typed"), metavar="RUN", help="Planned run time.")
 @click.option("--covers/--no-covers", "covers_on", default=None, help="Are the covers back on?")
 @click.option("--sky", type=click.Choice(["clear", "cloudy", "overcast", "rain", "fog", "snow"]))
 @click.option("--wind", type=click.Choice(["calm", "light", "strong"]))
@@ -137,9 +139,10 @@ def collect_command(
         )
     else:
         settle()
+    private = {"place": said["place"], "note": said["note"]}
     kept = submit.perform(
         session,
-        [Act(f"form/{form}", name_of(Collected), data(), {"place": said["place"], "note": said["note"]})],
+        [Act(f"form/{form}", name_of(Collected), written.as_signed(data()), private)],
         offline=offline,
     )
     if not session.json:
@@ -193,6 +196,7 @@ _ON_THE_SCREEN: Final = {"sample", "lot", "entered", "kind", "room", "point", "s
 
 _READERS: Final[Mapping[str, Callable[[str], Any]]] = {
     "run_s": partial(written.run, bare_minutes_to=MINUTES_TO),
+    "planned_s": partial(written.run, bare_minutes_to=MINUTES_TO),
     "flow_before": written.flow,
     "flow_after": written.flow,
     "temperature_c": written.degrees_celsius,

@@ -519,7 +519,7 @@ export const words = {
   choose: "Choose one.",
   wrongDecimal: "Write a number, like 15.0.",
   wrongLength: "Write the length with its unit, like 4 ft, 48 in or 1.2 m.",
-  wrongRun: "Write minutes and seconds like 5:00, or seconds like 300.",
+  wrongRun: "Write minutes and seconds: 5:00, 55:00 for 55 minutes, 0:55 for 55 seconds; or seconds like 300.",
   wrongTag: "Use letters, digits, spaces and . _ / # + : -, a letter or digit first.",
   wrongCount: "Write a whole number.",
   wrongOrg: "Write the short name: lower-case letters, digits and hyphens.",

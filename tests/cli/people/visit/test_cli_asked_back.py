@@ -147,3 +147,29 @@ def test_without_a_visit_its_form_is_asked_for_first(settled: Town) -> None:
         types(screen, ("Was a cassette in the line", "y"), ("a number changes that line: ", "y"))
         code, rest = screen.ends()
     assert code == 0, rest
+
+
+@pytest.mark.slow
+def test_a_run_without_a_unit_that_may_be_either_is_asked_back(settled: Town) -> None:
+    """Who answers 30 would sign half an hour, and who answers 55 would sign 55 seconds."""
+    _, samples = settled.lot(2)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    run = INDOOR.index("--run")
+    asked = (*INDOOR[:run], *INDOOR[run + 2 :])
+    with served(settled):
+        with Terminal(inspector, "collect", samples[0], *asked, columns=80) as screen:
+            types(screen, ("Serial", "K-1"), ("How long it ran", "55"))
+            seen = types(screen, ("How long it ran", "55 min"), ("Sign: collected?", "y"))
+            assert "55 minutes or 55 seconds? Type 55 min or 55 s." in seen
+            code, rest = screen.ends()
+        assert code == 0, rest
+        assert last(settled)["run_s"] == 3300
+        settled.clock.advance(minutes=60)
+        words = (*INDOOR[: run + 1], "55", *INDOOR[run + 2 :])
+        with Terminal(inspector, "collect", samples[1], *words, columns=80) as screen:
+            seen = types(screen, ("or no: ", "55"), ("or no: ", "55 s"))
+            assert seen.count("55 minutes or 55 seconds?") == 2
+            code, rest = screen.ends()
+        assert code == 0, rest
+    assert last(settled)["run_s"] == 55

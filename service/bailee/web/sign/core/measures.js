@@ -6,6 +6,8 @@ import { Malformed } from "./bytes.js";
 // Exact by definition (international foot of 1959).
 const FOOT_M = "0.3048";
 const INCH_M = "0.0254";
+const SURELY_MINUTES = 30;
+const SURELY_SECONDS = 120;
 const NUMBER = "[0-9]{1,6}(?:[.,][0-9]{1,6})?";
 
 export function decimal(text) {
@@ -79,9 +81,11 @@ export function meters(text) {
 
 const metersText = (value) => shown(normalized(rounded(value, 4)));
 
-// Seconds of `5:00` or `300`.
+// Seconds of `5:00` or `300`. A number without a unit that may be minutes as well is asked for once more.
 export function seconds(text) {
   const found = text.trim().match(/^(?:([0-9]{1,5})|([0-9]{1,3}):([0-5][0-9]))$/);
   if (!found) throw new Malformed("run");
-  return found[1] ? Number(found[1]) : Number(found[2]) * 60 + Number(found[3]);
+  const [, bare, minutes, rest] = found;
+  if (bare > SURELY_MINUTES && bare < SURELY_SECONDS) throw new Malformed("run");
+  return bare ? Number(bare) : Number(minutes) * 60 + Number(rest);
 }
