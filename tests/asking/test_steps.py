@@ -84,3 +84,10 @@ def test_a_license_is_asked_for_where_the_firm_says_one_is_needed(
     assert [each.member for each in told] == asked
     assert all(each.read("") is None for each in told), "none held, and not known, can be said"
     assert steps.as_listed(where, needing) == ("US-NY" if where == "us-ny" else where)
+
+
+def test_enter_is_shown_in_the_words_of_the_question() -> None:
+    """If this fails, who said that there is no serial reads that it was not recorded, and types it again."""
+    assert steps.TEMPERATURE.shown(None) == "not measured"
+    assert steps.PURPOSE_RECEIVED.shown(None) == "as the other person entered it"
+    assert steps.CLASSIFIED.shown(None) == "not recorded"

@@ -11,7 +11,7 @@ import click
 from click.core import ParameterSource
 
 from bailee.domain import numbers
-from bailee.domain.acts.form import Opened
+from bailee.domain.acts.form import Held, Opened
 from bailee.domain.acts.table import name_of
 from bailee.rules.wording import day
 from bailee.signing import disclosures, signed_statement
@@ -74,6 +74,8 @@ _OLD_AND_NEW: Final = ("old", "new")
 def _lines(session: Session, act: Act) -> Iterator[tuple[Ask | None, str, str]]:
     """Each fact, with the question it answers, if it was asked."""
     private = {name: value for name, value in act.private.items() if value}
+    if act.act == name_of(Held) and not act.data.get("samples"):
+        yield None, "samples", _all_held(session, act.chain)
     for name, value in [*act.data.items(), *private.items()]:
         if value is None or value == [] or name in _HIDDEN:
             continue
@@ -92,6 +94,13 @@ def _lines(session: Session, act: Act) -> Iterator[tuple[Ask | None, str, str]]:
                 yield ask, numbers.grouped(item["sample"]), text
         else:
             yield _line(session, name, value)
+
+
+def _all_held(session: Session, chain: str) -> str:
+    """What stands for no numbers: those that this person holds, once all of it is on the ledger."""
+    told = session.seen.get(chain.removeprefix("form/"))
+    waits = any(each.chain == chain for each in session.outbox.unsettled("waiting"))
+    return shown(cache.held(session, told)) if told and not waits else "all of it that you hold"
 
 
 def _was_typed(member: str) -> bool:

@@ -28,6 +28,8 @@ _NO = ("n", "no")
 _WORDS = ("yes", "no")
 """Choices that need no number."""
 _ENTER = re.compile(r" \(Enter: [^)]*\)")
+_TYPED = len(": 2026-11-25 14:00")
+"""Room for an answer after a question."""
 _INLINE = 50
 """Choices shorter than this stand in the question."""
 
@@ -93,6 +95,8 @@ def one(ask: Ask, stands: Any = None, *, keeps: bool = False, is_known: bool = F
                 click.echo(layout.listed(f"{ask.question}: ", told), err=True)
             question = f"{ask.label[:1].upper()}{ask.label[1:]}"
     question += "" if question.endswith(before) else before
+    if "\n" not in question and len(question) + _TYPED > layout.width():
+        question = layout.asked(question)
     while True:
         text = (
             str(click.prompt(question, default="", show_default=False, err=True))

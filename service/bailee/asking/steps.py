@@ -26,6 +26,7 @@ MINUTES_TO: Final = 30
 
 _OUTDOORS, _BLANK, _OTHER = "outdoors", "blank", "other"
 _AND_POINT: Final = "/"
+_ENTER: Final = re.compile(r"\(Enter: ([^)]*)\)")
 
 
 @frozen
@@ -73,9 +74,10 @@ class Ask:
         return isinstance(value, str | list) and bool(self.choices or self.reader == "degrees_celsius")
 
     def shown(self, value: Any) -> str:
-        """An answer in words."""
+        """An answer in words; of Enter the words that stood in the question."""
         if value is None:
-            return words.NOT_RECORDED
+            enter = _ENTER.search(self.question)
+            return enter[1] if enter else words.NOT_RECORDED
         told = {code: says for _, code, says in self.choices}
         if self is WHERE:
             room, _, point = str(value).partition(_AND_POINT)

@@ -43,6 +43,14 @@ def test_a_clock_that_is_two_hours_behind_is_said_before_the_signature(settled: 
         assert "The clock of this device" in shown
         assert "2 h behind" in shown
         screen.sees(": ")
+        told = shown.split()
+        screen.types(f"{told[told.index('since') - 1]}\n")
+        asked = screen.sees("]: ")
+        assert "When it happened" in asked
+        assert max(map(len, asked.split("\n"))) <= 80, asked
+        screen.types("\n")
+        screen.sees("Sign: held?")
+        screen.sees(": ")
         screen.types("n\n")
         code, rest = screen.ends()
     assert (code, "Nothing was signed." in rest) == (1, True)

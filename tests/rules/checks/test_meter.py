@@ -221,8 +221,8 @@ def test_the_altitude_warning_stays_a_warning_after_shipping() -> None:
     ("outdoor", "words"),
     [
         ({}, ""),
-        ({"pump": "PUMP-2"}, "PUMP-1 was used indoors and PUMP-2"),
-        ({"meter": "METER-2"}, "METER-1 was used indoors and METER-2"),
+        ({"pump": "PUMP-2"}, "PUMP-1 was used indoors and PUMP-2 outdoors ("),
+        ({"meter": "METER-2"}, "METER-1 was used indoors and METER-2 outdoors ("),
         ({"pump": None, "meter": None}, ""),
     ],
 )

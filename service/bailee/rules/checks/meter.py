@@ -146,7 +146,7 @@ def other_instruments(case: Case) -> Iterator[Hit]:
         for pair in pairing.pairs(form):
             if pair.outdoor and pair.indoor.number in asked:
                 for what in _different(pair.indoor, pair.outdoor):
-                    found.setdefault(f"{what}, outdoors ({grouped(pair.outdoor.number)})", []).append(
+                    found.setdefault(f"{what} outdoors ({grouped(pair.outdoor.number)})", []).append(
                         grouped(pair.indoor.number)
                     )
         for what, indoor in found.items():

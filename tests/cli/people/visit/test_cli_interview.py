@@ -249,6 +249,7 @@ def test_every_verb_asks_for_what_is_missing(settled: Town) -> None:
             assert "Visit of 2026-12-01, 12 Invented Lane" in shown
             assert "locked" in shown
             assert "vehicle" in shown
+            assert f"1: {numbers.grouped(samples[0])}" in shown
             screen.types("y\n")
             screen.ends()
         assert (data(settled, "inspector")["secured"], data(settled, "inspector")["where"]) == (
