@@ -55,7 +55,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "found": ("people.administrator", "Found the organization: this key becomes its root key."),
         "enroll": ("people.administrator", "Let a new key sign, in a role."),
         "people": ("people.firm_lists", "Who is enrolled: name, role, key ID, until when."),
-        "revoke": ("people.administrator", "End a key: lost, stolen, left, replaced."),
+        "revoke": ("people.ending", "End a key: lost, stolen, left, replaced."),
         "contradictions": (
             "people.administrator",
             "What was signed with your keys and contradicts them: who has a copy?",

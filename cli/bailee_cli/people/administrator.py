@@ -16,13 +16,11 @@ from typing import Any, Final, get_args
 
 import click
 
-from bailee.asking import office_slips
 from bailee.domain.acts.organization import (
     Endorsed,
     Enrolled,
     Founded,
     Recovered,
-    Revoked,
     Rotated,
 )
 from bailee.domain.acts.table import name_of
@@ -30,17 +28,14 @@ from bailee.domain.fields import Role
 from bailee.errors import Malformed
 from bailee.signing import signed_statement
 from bailee_cli.device.session import Session
-from bailee_cli.signing import lookups, permission_asked, submit
+from bailee_cli.signing import permission_asked, submit
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, prompts, show, time_zones
 from bailee_cli.terminal.command_kinds import AskingCommand, NamingCommand
 from bailee_cli.terminal.options import (
-    Whole,
     act_options,
-    anyway_option,
     json_option,
     moment,
-    note_option,
     time_options,
     yes_option,
 )
@@ -147,51 +142,6 @@ def _compare_key(kid: str, person: str | None, role: str) -> None:
     if not click.confirm("Is it what they read to you?", default=False, err=True):
         layout.warn("Nothing was signed.")
         raise click.exceptions.Exit(1)
-
-
-@click.command("revoke", cls=NamingCommand)
-@click.argument("kid")
-@click.option("--reason", required=True, type=click.Choice(["lost", "stolen", "left", "replaced", "doubt"]))
-@click.option(
-    "--last-good",
-    required=True,
-    type=Whole(0),
-    help="Last number that is certainly theirs, as `bailee outbox` on that device lists it (no.); of a"
-    " person who left, the newest there.",
-)
-@note_option
-@time_options
-@anyway_option
-@act_options
-@click.pass_obj
-def revoke_command(
-    session: Session,
-    kid: str,
-    reason: str,
-    last_good: int,
-    note: str | None,
-    at: str | None,
-    zone: str | None,
-    offline: bool,
-) -> None:
-    """End the key KID: a key ID, or its owner's name.
-
-    `--at` is since when: the time of the loss. What it signed up to --last-good still counts.
-    """
-    chain = f"org/{session.profile.org}"
-    since = moment(session, at, zone)
-    prompts.settle(session, lambda: office_slips.not_yet(since, session.now))
-    ended = lookups.key_id(session, kid, offline=offline)
-    data = {
-        "kid": ended,
-        "reason": reason,
-        "since": since.text(),
-        "last_good_seq": last_good,
-    }
-    if not offline:
-        lookups.require_standing(session, ended)
-        submit.learn_heads(session, [chain])
-    submit.act(session, Act(chain, name_of(Revoked), data, {"note": note}), offline=offline)
 
 
 def read_request(session: Session, file: Path) -> dict[str, Any]:

@@ -92,16 +92,17 @@ def key_id(session: Session, text: str, *, offline: bool = False) -> str:
     return str(found[0]["kid"])
 
 
-def require_standing(session: Session, kid: str) -> None:
-    """Raise `Refused` ("key-ended") when this key has ended, `Malformed` when it is not enrolled here.
+def require_standing(session: Session, kid: str) -> Mapping[str, Any] | None:
+    """The key as it is enrolled here; None where nobody can be asked.
 
-    The first end of a key counts for ever: who mistyped it would take a second one for its correction. Where
-    nobody can be asked, go on.
+    Raise `Refused` ("key-ended") when it has ended, `Malformed` when it is not enrolled here.
+
+    The first end of a key counts for ever: who mistyped it would take a second one for its correction.
     """
     try:
         found = next((each for each in enrolled(session) if each["kid"] == kid), None)
     except (Unavailable, Unknown, Forged):
-        return
+        return None
     if found is None:
         raise Malformed(
             f"No key of {session.profile.org} has the ID {kid}: see `bailee people`. Nothing was signed.",
@@ -113,6 +114,7 @@ def require_standing(session: Session, kid: str) -> None:
             " counts. Nothing was signed.",
             code="key-ended",
         )
+    return found
 
 
 _LICENSING = "licensing"

@@ -165,14 +165,15 @@ class OrganizationOut(BaseModel):
 
     `policy` are all thresholds in force, `stated` those the organization named itself, which is what a
     laboratory binds others by. `licensing` is where it says that an inspector needs a license, null when it
-    says nothing. That, `root`, `length`, `head`, `keys` and a firm's own thresholds are null for whom they
-    are not meant: they are read by the organization, by those on whose forms it has spoken, and by
-    monitors.
+    says nothing. `recovery` is the key ID that may replace every root, null when none was named. These,
+    `root`, `length`, `head`, `keys` and a firm's own thresholds are null for whom they are not meant: they
+    are read by the organization, by those on whose forms it has spoken, and by monitors.
     """
 
     organization: str
     name: str
     root: str | None
+    recovery: str | None
     length: int | None
     head: str | None
     policy: dict[str, Any] | None
@@ -202,6 +203,7 @@ def organization(org: str, asker: Asker) -> OrganizationOut:
         organization=found.id,
         name=found.name,
         root=found.root if known else None,
+        recovery=found.recovery if known else None,
         length=found.length if known else None,
         head=head if known else None,
         policy=limits.to_data() if limits else None,

@@ -95,3 +95,30 @@ def not_yet(since: Moment, now: datetime) -> Iterator[Slip]:
             f"The key would end from {since.text()} on, which has not come yet.",
             "Give the time of the loss; without --at it is now.",
         )
+
+
+def beyond_the_newest(last_good: int, highest: int | None) -> Iterator[Slip]:
+    """A last good number that the ledger has not seen: what a finder signs up to it would stand."""
+    if highest is not None and last_good > highest:
+        yield Slip(
+            "beyond-the-newest",
+            "last_good_seq",
+            str(last_good),
+            f"The newest number that the ledger has of this key is {highest}: up to {last_good}, whatever"
+            " another person signs with it would stand.",
+            "Give the last number that is certainly theirs; a higher one only for entries that were signed"
+            " without a network and are still to be sent.",
+            str(highest),
+        )
+
+
+def only_root(kid: str, org: str) -> Slip:
+    """The end of the last key that may enroll and end keys."""
+    return Slip(
+        "only-root",
+        "kid",
+        kid,
+        f"This is the only root key of {org}, and there is no recovery key: nobody can be enrolled or ended"
+        " any more.",
+        "Enroll a second root first.",
+    )
