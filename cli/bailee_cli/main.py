@@ -60,8 +60,8 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
             "people.administrator",
             "What was signed with your keys and contradicts them: who has a copy?",
         ),
-        "erase": ("people.erasure", "Erase private fields for good; the proofs hold without them."),
-        "retain": ("people.erasure", "Keep the private fields of a form from being erased."),
+        "erase": ("people.ending", "Erase private fields for good; the proofs hold without them."),
+        "retain": ("people.ending", "Keep the private fields of a form from being erased."),
         "recover": (
             "people.administrator",
             "Make a new root key with the recovery key, when every root key is lost.",

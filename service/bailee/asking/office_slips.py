@@ -118,7 +118,7 @@ def only_root(kid: str, org: str) -> Slip:
         "only-root",
         "kid",
         kid,
-        f"This is the only root key of {org}, and there is no recovery key: nobody can be enrolled or ended"
-        " any more.",
+        f"This is the only root key of {org}, and there is no recovery key: no person can be enrolled and no"
+        " key ended any more.",
         "Enroll a second root first.",
     )
