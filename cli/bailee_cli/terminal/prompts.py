@@ -231,8 +231,8 @@ def _ask_back(slip: Slip, again: Callable[[str], None] | None) -> bool:
     """Whether it is so as it was said; otherwise it was typed again. Ends the command with 1 for a no."""
     layout.warn(f"{slip.sentence} {slip.remedy}")
     like = f", like {slip.meant}" if slip.meant else ""
-    so = f"{slip.asks or 'Is it so?'} (yes or no)"
-    question = f"Type it again{like}; or yes: it is so; or no" if again else so
+    usual = f"Type it again{like}; or yes: it is so; or no" if again else "Is it so? (yes or no)"
+    question = slip.asks or usual
     while True:
         answer = str(click.prompt(question, err=True)).strip()
         if answer.lower() in _YES:

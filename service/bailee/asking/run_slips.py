@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from datetime import datetime, timedelta
 from decimal import Decimal
-from typing import Any
+from typing import Any, Final
 
 from bailee.asking import slips
 from bailee.asking.slips import Slip, VisitSoFar
@@ -19,6 +19,9 @@ from bailee.domain.acts.table import name_of
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.errors import BaileeError
+
+_TO_THE_MINUTE: Final = timedelta(minutes=1)
+"""A start is read off a clock that shows no seconds."""
 
 
 def beside(said: Mapping[str, Any], form: str, known: Iterable[Mapping[str, Any]]) -> Iterator[Slip]:
@@ -39,7 +42,23 @@ def collected_already(before: Mapping[str, Any]) -> Iterator[Slip]:
         number,
         f"{grouped(number)} was collected already: its run started at {before['started'][11:16]}.",
         "Scan the cassette that has just run; what was entered wrongly is corrected.",
+        asks="Scan another; or yes: it is so; or no",
     )
+
+
+def not_over(said: Mapping[str, Any], now: datetime) -> Iterator[Slip]:
+    """A run that goes on `now` by what was `said` of it: nobody has read its flow, or closed its covers."""
+    span = _span({**said, "pump": said.get("pump") or "any"})
+    if span and span[1] - now > _TO_THE_MINUTE:
+        offset = Moment.parse(str(said["started"])).offset_minutes
+        ends, at = (f"{Moment(each, offset).local:%H:%M}" for each in (span[1], now))
+        yield Slip(
+            "run-not-over",
+            "started",
+            str(said["started"]),
+            f"The run ({_run(said)}) would end at {ends}, which is later than now, {at}.",
+            "Check start and run time; what goes on is signed when it is over.",
+        )
 
 
 def pump_checked(said: Mapping[str, Any]) -> Iterator[Slip]:

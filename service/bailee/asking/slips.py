@@ -42,7 +42,7 @@ _OF_PROGRAMS: Final = 0
 class Slip:
     """One slip: its code (stable), the member it is about, what was said, the sentence that says why it
     cannot well be meant, what to do. `meant` is what it may have been, as one types it; empty when unknown.
-    `asks` is what a yes says where nothing can be typed instead; empty for "Is it so?".
+    `asks` is how it is asked back, where the usual question would not say what a yes means.
     """
 
     code: str
@@ -152,7 +152,7 @@ def visit_closed(visit: VisitSoFar) -> Iterator[Slip]:
             ", ".join(visit.closed),
             f"Samples of this visit are closed up already: {which} {told}.",
             "A cassette of another visit goes on that visit's form: name it with --form, or open one.",
-            asks="Add one more cassette to this visit all the same?",
+            asks="Add one more cassette to this visit all the same? (yes or no)",
         )
 
 

@@ -32,6 +32,7 @@ from bailee_cli.terminal import layout, prompts, show
 from bailee_cli.terminal.done_times import done
 from bailee_cli.terminal.options import (
     Number,
+    ReadNumber,
     Written,
     act_options,
     anyway_option,
@@ -103,10 +104,10 @@ def collect_command(
         _say_visit(session, form, seen)
         prompts.settle(session, lambda: slips.visit_closed(visit))
     sample = sample or next(scan("sample", ends=False))
+    if asks:
+        sample = _not_collected_yet(session, form, sample, seen)
     said["typed"] = said["typed"] or getattr(sample, "by_hand", False)
     sample = str(sample)
-    if asks:
-        _ask_of_the_run_before(session, form, sample)
     lot = _lot(session, sample, said["lot"], offline=offline)
     flow, others = lot.get("nominal_flow"), earlier_runs.known(session, form, seen)
 
@@ -118,6 +119,7 @@ def collect_command(
     def found() -> Iterator[Slip]:
         yield from slips.collected(data(), visit, Decimal(flow) if flow else None)
         yield from run_slips.beside(data(), form, others)
+        yield from run_slips.not_over(data(), session.clock())
 
     def settle() -> None:
         prompts.settle(
@@ -214,13 +216,34 @@ def _again(said: dict[str, Any], member: str, text: str) -> None:
         said["zone"] = None
 
 
-def _ask_of_the_run_before(session: Session, form: str, sample: str) -> None:
-    """One that this device has collected is asked back before anything else is asked; a yes is `--both`."""
-    for kept in session.outbox.of_chains([f"form/{form}"]):
-        before = submit.data_of(kept) if kept.act == name_of(Collected) else {}
-        if before.get("sample") == sample and kept.state in ("waiting", "registered"):
-            prompts.settle(session, lambda before=before: run_slips.collected_already(before))  # type: ignore[misc]
-            session.both = True
+def _not_collected_yet(session: Session, form: str, sample: str, seen: Mapping[str, Any] | None) -> str:
+    """The number of the cassette. One that this device has collected is asked back before anything else is
+    asked: another one is scanned, or a yes is `--both`.
+    """
+    signed = [
+        submit.data_of(each)
+        for each in session.outbox.of_chains([f"form/{form}"])
+        if each.act == name_of(Collected) and each.state in ("waiting", "registered")
+    ]
+    before = {each["sample"]: each for each in signed}
+    before |= {
+        each["sample"]: each
+        for each in earlier_runs.known(session, form, seen)
+        if each["form"] == form and each["sample"] in before
+    }
+    scanned = {"sample": sample}
+
+    def found() -> Iterator[Slip]:
+        if scanned["sample"] in before:
+            yield from run_slips.collected_already(before[scanned["sample"]])
+
+    def again(text: str) -> None:
+        scanned["sample"] = ReadNumber.of(numbers.read(text, "sample"), text)
+
+    prompts.settle(session, found, {"sample": again})
+    if scanned["sample"] in before:
+        session.both = True
+    return scanned["sample"]
 
 
 def _so_far(session: Session, form: str, seen: Mapping[str, Any] | None) -> VisitSoFar:

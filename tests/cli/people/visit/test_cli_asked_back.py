@@ -42,7 +42,7 @@ def test_another_pump_typed_for_a_slip_asks_for_its_flow(settled: Town) -> None:
     inspector = settled.person("inspector")
     inspector.run(*OPEN)
     inspector.run("collect", samples[0], *INDOOR)
-    words = ("--started", "08:57", "--height", "4 ft")
+    words = ("--started", "08:53", "--height", "4 ft")
     with served(settled), Terminal(inspector, "collect", samples[1], *words, columns=80) as screen:
         types(screen, ("Where was it", "1"), ("Area", "1"), ("Serial", "K-2"), *RAN)
         assert "P-7 would have run for" in types(screen, ("or no: ", "P-41"))
@@ -173,3 +173,36 @@ def test_a_run_without_a_unit_that_may_be_either_is_asked_back(settled: Town) ->
             code, rest = screen.ends()
         assert code == 0, rest
     assert last(settled)["run_s"] == 55
+
+
+def test_a_run_that_is_not_over_is_refused_in_a_script(settled: Town) -> None:
+    """A flow after the run, and covers that are back on, would be signed while the pump still runs."""
+    _, samples = settled.lot(1)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    words = ("collect", samples[0], *INDOOR, "--started")
+    told = inspector.answer(*words, "08:59", code=2)
+    assert [(each["code"], each["field"]) for each in told["slips"]] == [("run-not-over", "started")]
+    assert "would end at 09:04, which is later than now, 09:00." in told["detail"]
+    assert len(inspector.outbox()) == 1
+    inspector.run(*words, "08:56")  # read to the minute
+
+
+@pytest.mark.slow
+def test_a_cassette_scanned_twice_gives_way_to_another(settled: Town) -> None:
+    """The inspector who took up the wrong cassette would begin anew, told of a start that was corrected."""
+    _, samples = settled.lot(2)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    settled.clock.advance(minutes=20)
+    inspector.run("collect", samples[0], *INDOOR, "--started", "09:00")
+    inspector.run("correct", samples[0], "started=09:07", "--reason", "misread")
+    settled.clock.advance(minutes=10)
+    with served(settled), Terminal(inspector, "collect", samples[0], columns=80) as screen:
+        seen = types(screen, ("Scan another; or yes: it is so; or no: ", samples[1]))
+        assert "its run started at 09:07." in " ".join(seen.split())
+        types(screen, ("Where was it", "1"), ("Area", "1"), ("Serial", "K-2"), *RAN)
+        types(screen, ("Sign: collected?", "y"))
+        code, rest = screen.ends()
+    assert code == 0, rest
+    assert last(settled)["sample"] == samples[1]

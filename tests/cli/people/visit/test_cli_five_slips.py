@@ -129,7 +129,7 @@ def test_a_cassette_scanned_again_is_asked_back_before_its_eight_answers(settled
             with Terminal(inspector, "collect", columns=80) as screen:
                 screen.sees("scan: ")
                 screen.types(f"{samples[0]}\n")
-                assert "was collected already" in screen.sees("(yes or no): ")
+                assert "was collected already" in screen.sees("or yes: it is so; or no: ")
                 screen.types(f"{answer}\n")
                 for asked, text in AGAIN if code == 0 else ():
                     screen.sees(asked)

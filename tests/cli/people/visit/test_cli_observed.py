@@ -176,6 +176,7 @@ def test_a_run_longer_than_its_scans_is_refused_before_it_is_signed(settled: Tow
     _, samples = settled.lot(1)
     inspector = settled.person("inspector")
     inspector.run(*OPEN)
+    settled.clock.advance(minutes=5)
     times = ("--started", "2026-12-01 09:00", "--stopped", "2026-12-01 09:03:20")
     assert "200 s apart" in inspector.run("collect", samples[0], *INDOOR, *times, code=2)
     assert len(inspector.outbox()) == 1
