@@ -15,7 +15,7 @@ import click
 from bailee.domain.acts.organization import Enrolled
 from bailee.domain.acts.table import name_of
 from bailee.domain.moments import Moment
-from bailee.errors import Broken, Forged, Unavailable
+from bailee.errors import Broken, Forged, Malformed, Unavailable
 from bailee.signing import disclosures, signed_statement
 from bailee_cli.device import profile as profiles
 from bailee_cli.device.outbox import Kept
@@ -68,9 +68,16 @@ def join_command(
     The log's name and public key are fixed from now on: a service that shows another log later is not
     believed.
     """
+    from bailee.domain.statements import is_organization
     from bailee.ledger.checkpoint import format_vkey
     from bailee.signing import vkeys
 
+    if not is_organization(org):
+        raise Malformed(
+            f"{org!r} is no short name: lower-case letters, digits and hyphens, at most 32, with a letter or"
+            " digit first and last, like harrow-field. Nothing was joined.",
+            code="bad-organization",
+        )
     key = format_vkey(vkeys.read_log(log_key)) if log_key else None
     with closing(session.stranger(service)) as stranger:
         told = stranger.get("/health")

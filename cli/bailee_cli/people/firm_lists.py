@@ -124,6 +124,7 @@ def train_command(
 @click.command("licensing", cls=AskingCommand)
 @click.argument("jurisdictions", nargs=-1)
 @click.option("--nowhere", is_flag=True, help="A license is needed nowhere.")
+@anyway_option
 @act_options
 @click.pass_obj
 def licensing_command(session: Session, jurisdictions: tuple[str, ...], nowhere: bool, offline: bool) -> None:
@@ -133,6 +134,7 @@ def licensing_command(session: Session, jurisdictions: tuple[str, ...], nowhere:
     """
     if bool(jurisdictions) == nowhere:
         raise Malformed("Enter the jurisdictions, or --nowhere.", code="no-jurisdiction")
+    prompts.settle(session, lambda: office_slips.no_region(jurisdictions))
     listed = None if offline else _listed(session)
     goes = [each for each in listed or () if each not in jurisdictions]
     change = _change(listed or [], jurisdictions)

@@ -6,7 +6,8 @@ impossible (common practice, no source).
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+import re
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any, Final
@@ -22,6 +23,8 @@ _TIMES_OFF: Final = 5
 """Some spore traps are made for a third or a fifth of the usual flow; a tenth of it is a decimal point."""
 _CLOCKS_DIFFER: Final = timedelta(minutes=15)
 """So far a clock on a wall may go ahead of this device's, as CU-08 has it (common practice, no source)."""
+_REGION: Final = re.compile(r"[A-Z]{2}(?:-[A-Z0-9]{1,3})?", re.IGNORECASE | re.ASCII)
+"""A country, or a region of one: ISO 3166-2, from memory."""
 _STORED: Final = ("coldest_c", "warmest_c")
 
 
@@ -95,6 +98,19 @@ def not_yet(since: Moment, now: datetime) -> Iterator[Slip]:
             f"The key would end from {since.text()} on, which has not come yet.",
             "Give the time of the loss; without --at it is now.",
         )
+
+
+def no_region(jurisdictions: Sequence[str]) -> Iterator[Slip]:
+    """A jurisdiction that is no code as forms have it: no visit would ever be found to lie in it."""
+    for each in jurisdictions:
+        if not _REGION.fullmatch(each):
+            yield Slip(
+                "no-region",
+                "jurisdictions",
+                each,
+                f"{each} is no code of a country or region, and no visit would be found to lie there.",
+                "Write the code of ISO 3166-2, like US-TX.",
+            )
 
 
 def beyond_the_newest(last_good: int, highest: int | None) -> Iterator[Slip]:

@@ -164,7 +164,7 @@ def _differences(
     times = {row.time, *row.other_times}
     return tuple(
         Difference(name, before.get(name), now.get(name))
-        for name in sorted((before.keys() | now.keys()) - set(row.computed))
+        for name in sorted((before.keys() | now.keys()) - {*row.computed, *row.grows})
         if before.get(name) != now.get(name)
         and not (name in times and (elapsed is None or _moved(before.get(name), now.get(name), elapsed)))
     )

@@ -92,6 +92,11 @@ class Draft(Generic[B]):
         return getattr(self.body, name, None)
 
 
+def is_organization(name: str) -> bool:
+    """Whether this has the form of an organization's short name."""
+    return _ORGANIZATION.fullmatch(name) is not None
+
+
 def split_chain(chain: str) -> tuple[ChainKind, str]:
     """`form/F7K3…` → ("form", "F7K3…").
 
@@ -107,7 +112,7 @@ def split_chain(chain: str) -> tuple[ChainKind, str]:
             return "lot", number
     except BaileeError as error:
         raise BadStatement(error.sentence, errors=[{"at": "/sub", "says": error.sentence}]) from error
-    if kind == "org" and _ORGANIZATION.fullmatch(number):
+    if kind == "org" and is_organization(number):
         return "org", number
     said = f"{chain!r} names no form/…, lot/… or org/…"
     raise BadStatement(said, errors=[{"at": "/sub", "says": said}])

@@ -135,7 +135,7 @@ def look_up(code: str) -> RuleLine:
     told = (
         f"did you mean {' or '.join(filter(None, [', '.join(near[:-1]), near[-1]]))}?"
         if near
-        else "see the list of all rules."
+        else "`bailee rules` lists them all."
     )
     raise Malformed(f"No rule has the code {code!r}: {told}", code="unknown-rule", near=near)
 

@@ -96,3 +96,21 @@ def test_without_a_network_the_reader_says_how_far_the_copy_reads(shipped: tuple
     words = ("copy", form, "--of", "result", "--version", "1", "--reference", "R-77", "--offline")
     assert "--entries" in town.person("dock").run(*words, code=2)
     town.person("dock").run(*words, "--entries", "9")
+
+
+def test_the_same_copy_typed_twice_is_signed_once(shipped: tuple[Town, list[str]], tmp_path: Path) -> None:
+    """If this fails, a clerk who types it again is told that two different copies bear one number."""
+    town, samples = shipped
+    laboratory, paper = town.person("dock"), tmp_path / "record.pdf"
+    form = laboratory.answer("show", samples[0])["form"]
+    paper.write_bytes(b"one and the same")
+    words = ("copy", form, "--of", "record", "--version", "1", "--file", str(paper))
+    laboratory.run(*words)
+    before = laboratory.outbox()
+    assert laboratory.answer(*words, code=1)["code"] == "said-already"
+    paper.write_bytes(b"another one")
+    told = laboratory.answer(*words, code=1)
+    assert (told["code"], told["differs"]) == ("said-otherwise", ["file"])
+    assert laboratory.outbox() == before
+    laboratory.run("copy", form, "--of", "record", "--version", "2", "--file", str(paper))
+    laboratory.run(*words, "--both")

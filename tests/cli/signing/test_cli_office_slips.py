@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from terminal import Terminal, served
-from town import Town
+from town import ADDRESS, Town
 
 BOX = ("lot", "receive", "--maker-lot", "42-0117", "--cassette", "slit", "--count", "8")
 GOOD = (*BOX, "--nominal-flow", "15.0", "--expiry", "2027-03")
@@ -125,3 +125,29 @@ def test_at_a_terminal_what_goes_is_shown_before_it_is_signed(
         ended, rest = screen.ends()
     assert ended == code, rest
     assert signed(settled, "quality")["jurisdictions"] == left
+
+
+def test_a_place_that_is_no_code_does_not_replace_the_list(settled: Town) -> None:
+    """Who types Texas would lose US-TX, and no visit there be stopped for a license any more."""
+    quality = settled.person("quality")
+    quality.run("licensing", "US-NY", "US-TX")
+    told = quality.answer("licensing", "US-NY", "Texas", code=2)
+    assert [(each["code"], each["said"]) for each in told["slips"]] == [("no-region", "Texas")]
+    assert signed(settled, "quality")["jurisdictions"] == ["US-NY", "US-TX"]
+    quality.run("licensing", "US-NY", "Texas", "--anyway")
+    assert signed(settled, "quality")["jurisdictions"] == ["US-NY", "Texas"]
+
+
+def test_a_short_name_of_another_form_is_not_joined(settled: Town) -> None:
+    """A device would belong to an organization that no ledger can have, and every entry of it be refused."""
+    stranger = settled.person("newcomer")
+    said = stranger.run("join", "--service", ADDRESS, "--org", "Harrow Field", code=2)
+    assert "'Harrow Field' is no short name" in said
+    assert "Nothing was joined." in said
+
+
+def test_a_file_or_rule_that_is_not_there_is_named(settled: Town) -> None:
+    """Whoever mistyped a file would look for a fault inside it."""
+    inspector = settled.person("inspector")
+    assert "There is no file nowhere.toml: check its name" in inspector.run("plan", "nowhere.toml", code=2)
+    assert "`bailee rules` lists them all" in " ".join(inspector.run("rules", "XX-99", code=2).split())

@@ -114,6 +114,7 @@ def test_a_copy_cannot_claim_to_tell_of_what_came_after_it() -> None:
     [
         ({"file": name_of("a")}, {"file": name_of("b")}, ["flag"]),
         ({"file": name_of("a")}, {"file": name_of("a")}, []),
+        ({"file": name_of("a"), "entries": 4}, {"file": name_of("a"), "entries": 5}, []),
         ({"file": name_of("a")}, {}, []),
         ({"entries": 4}, {"entries": 5}, ["flag"]),
     ],

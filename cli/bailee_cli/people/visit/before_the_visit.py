@@ -101,6 +101,10 @@ def text_of(file: Path) -> str:
     """A file somebody wrote, or standard input for `-`. Raises `Malformed` when it is no text."""
     try:
         return sys.stdin.read() if str(file) == "-" else file.read_text("utf-8")
+    except FileNotFoundError as error:
+        raise Malformed(
+            f"There is no file {file}: check its name, and the folder you are in.", code="no-file"
+        ) from error
     except (OSError, UnicodeDecodeError) as error:
         raise Malformed(f"{file} cannot be read as text.", code="no-file") from error
 

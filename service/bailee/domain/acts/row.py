@@ -36,6 +36,7 @@ class Row:
     - `lasts`: the member with the seconds that it went on from then.
     - `other_times`: further members that a command takes from the clock.
     - `computed`: members that the service adds; nobody types them.
+    - `grows`: members taken from how long the chain is; that it grew makes no other fact.
     - `drawn`: lists of numbers that a command makes; of two of them only the lengths are compared.
     - `about`: the members that name what it is about, as paths (`items.sample`), several that name one thing
       together with a plus (`kind+id`); none for what is about the whole chain.
@@ -65,6 +66,7 @@ class Row:
     lasts: str = ""
     other_times: tuple[str, ...] = ()
     computed: tuple[str, ...] = ()
+    grows: tuple[str, ...] = ()
     drawn: tuple[str, ...] = ()
     about: tuple[str, ...] = ()
     again: Again = "newest"

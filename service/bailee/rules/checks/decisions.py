@@ -434,8 +434,10 @@ def which_copy_counts(case: Case) -> Iterator[Hit]:
 
 
 def _differ(bodies: Sequence[Copied]) -> bool:
-    files = {body.file for body in bodies if body.file}
-    return len(files) > 1 or len({body.entries for body in bodies}) > 1
+    files = {body.file for body in bodies}
+    if None not in files:
+        return len(files) > 1  # one and the same file, whatever was entered since
+    return len(files - {None}) > 1 or len({body.entries for body in bodies}) > 1
 
 
 def _given_out(form: Form) -> dict[tuple[str, str], Sequence[Said]]:
