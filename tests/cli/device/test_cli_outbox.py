@@ -71,7 +71,7 @@ def until_it_sends(silent: socket.socket) -> socket.socket:
     """Answer questions with 503 until something is sent; that one gets no answer."""
     while True:
         connection, _ = silent.accept()
-        if connection.recv(65_536).startswith(b"POST "):
+        if connection.recv(65_536).startswith(b"POST /entries "):
             return connection
         connection.sendall(b"HTTP/1.1 503 Busy\r\nContent-Length: 2\r\nConnection: close\r\n\r\n{}")
         connection.close()
