@@ -9,6 +9,9 @@ import pytest
 
 from bailee.domain.moments import Moment
 from field import FIRM, LAB, Field, Visited
+from grounds import on_any
+
+pytestmark = on_any
 
 
 def rules_of(told: dict[str, Any], severity: str) -> set[str]:

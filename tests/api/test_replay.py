@@ -13,6 +13,9 @@ import pytest
 
 from bailee.domain.moments import Moment
 from field import FIRM, LAB, Field
+from grounds import on_any
+
+pytestmark = on_any
 
 Answer = dict[str, Any]
 

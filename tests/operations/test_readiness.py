@@ -10,6 +10,9 @@ from typing import Any
 import pytest
 
 from field import FIRM, Field
+from grounds import on_any
+
+pytestmark = on_any
 
 HERE = datetime(2026, 12, 1, 20, 0, tzinfo=UTC)
 """15:00 in New York."""

@@ -96,8 +96,8 @@ def reader_of(option: click.Option) -> str | None:
     }  # fmt: skip
     exact = {
         "zone": "zone", "flow": "flow", "nominal_flow": "flow", "flow_before": "flow", "flow_after": "flow",
-        "run_s": "run", "planned_s": "run", "expiry": "last_day", "height_m": "length",
-        "distance_m": "length", "near_m": "length",
+        "run_s": "run or run_as_typed", "planned_s": "run or run_as_typed", "expiry": "last_day",
+        "height_m": "length", "distance_m": "length", "near_m": "length",
     }  # fmt: skip
     if name == "visit" or said.startswith("Day of"):
         return None if '"' in said else "day"  # a day with its time is read as a time
