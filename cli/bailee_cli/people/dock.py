@@ -6,7 +6,7 @@ cassettes were scanned and counted, so that they are read and counted, not confi
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import partial
 from typing import Any, Literal, get_args
 
@@ -46,6 +46,7 @@ from bailee_cli.terminal.options import (
 
 _SEAL_STATES = choices(form_acts.Dock, "seal_state")
 _PACKAGE = get_args(form_acts.Package)
+_UNDAMAGED = ("intact", "sound", "not_looked_at")
 
 
 @click.command("receive", cls=AskingCommand)
@@ -157,7 +158,7 @@ def receive_command(
         found_at = _found_at(said)
         if told:
             _should_be_inside(session, told)
-            differences = _differences(told, dock, found, strangers)
+            differences = [*_differences(told, dock, found, strangers), *_damage(dock, conditions)]
             layout.line("Discrepancies: " + (" ".join(differences) or "none."), err=session.json)
         if not (yes or prompts.may_ask(session)):
             piped.agree(f"Sign that {counted} cassettes were received?")
@@ -333,6 +334,13 @@ def _parts(on_form: Mapping[str, Sequence[str]], found: Sequence[str]) -> dict[s
     if len(on_form) == 1 and not any(on_form.values()):
         return {number: list(found) for number in on_form}
     return {number: [s for s in found if s in samples] for number, samples in on_form.items()}
+
+
+def _damage(dock: Mapping[str, Any], conditions: Mapping[str, Sequence[str]]) -> Iterator[str]:
+    """What was damaged on receipt, as it was entered."""
+    for name, codes in [("Package", dock["package"]), *((show.name(s), conditions[s]) for s in conditions)]:
+        if damaged := [words.plain(code) for code in codes if code not in _UNDAMAGED]:
+            yield f"{name}: {', '.join(damaged)}."
 
 
 def _differences(

@@ -152,6 +152,14 @@ def test_a_wrong_scan_at_the_dock_can_be_taken_back(shipped: tuple[Town, list[st
     assert "Discrepancies: none." in said
 
 
+def test_what_came_damaged_is_a_discrepancy(shipped: tuple[Town, list[str]]) -> None:
+    """If this fails, the dock reads "none" over a wet cassette, and calls nobody."""
+    town, samples = shipped
+    typed = "\n".join([*samples[:3], "", "n", "wet", "intact", "intact", "3", ""])
+    said = town.person("dock").run(*DOCK, typed=f"{typed}\n", code=None)
+    assert f"Discrepancies: {numbers.grouped(samples[0])}: wet." in said
+
+
 def test_the_dock_may_begin_anew(shipped: tuple[Town, list[str]]) -> None:
     """If this fails, what was scanned from the neighbor's box can only be got rid of cassette by cassette."""
     town, samples = shipped
