@@ -4,13 +4,13 @@ conversions are those of NIST SP 811 appendix B.
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
 import pytest
 
-from bailee.asking import hand_over_slips, slips, written
+from bailee.asking import hand_over_slips, run_slips, slips, written
 from bailee.asking.slips import Slip, VisitSoFar
 from bailee.domain import numbers
 
@@ -152,3 +152,12 @@ def test_a_temperature_of_either_unit_is_asked_about(warmth: str | None, found: 
     """
     said = {"temperature_c": warmth}
     assert [each.meant for each in hand_over_slips.of_either_unit(said, "temperature_c")] == found
+
+
+def test_a_run_that_goes_on_is_told_by_a_clock_that_goes_on() -> None:
+    """A machine's clock has microseconds, and no statement has: the question would end as a fault."""
+    said = {"sample": "S", "pump": None, "run_s": 300, "started": "2026-12-01T08:59:00-05:00"}
+    now = datetime(2026, 12, 1, 14, 0, 0, 95_042, tzinfo=UTC)
+    (found,) = run_slips.not_over(said, now)
+    assert found.sentence == "The run (08:59, 300 s) would end at 09:04, which is later than now, 09:00."
+    assert list(run_slips.not_over(said, now + timedelta(minutes=3))) == []

@@ -51,7 +51,7 @@ def not_over(said: Mapping[str, Any], now: datetime) -> Iterator[Slip]:
     span = _span({**said, "pump": said.get("pump") or "any"})
     if span and span[1] - now > _TO_THE_MINUTE:
         offset = Moment.parse(str(said["started"])).offset_minutes
-        ends, at = (f"{Moment(each, offset).local:%H:%M}" for each in (span[1], now))
+        ends, at = (f"{Moment(each.replace(microsecond=0), offset).local:%H:%M}" for each in (span[1], now))
         yield Slip(
             "run-not-over",
             "started",
