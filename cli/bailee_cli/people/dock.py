@@ -338,7 +338,10 @@ def _parts(on_form: Mapping[str, Sequence[str]], found: Sequence[str]) -> dict[s
 
 def _damage(dock: Mapping[str, Any], conditions: Mapping[str, Sequence[str]]) -> Iterator[str]:
     """What was damaged on receipt, as it was entered."""
-    for name, codes in [("Package", dock["package"]), *((show.name(s), conditions[s]) for s in conditions)]:
+    for name, codes in [
+        (words.Heading.PACKAGE, dock["package"]),
+        *((show.name(s), conditions[s]) for s in conditions),
+    ]:
         if damaged := [words.plain(code) for code in codes if code not in _UNDAMAGED]:
             yield f"{name}: {', '.join(damaged)}."
 
