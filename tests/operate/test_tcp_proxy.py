@@ -79,4 +79,5 @@ def test_a_connection_that_both_sides_have_ended_leaves_nothing_open() -> None:
             with socket.create_connection((other.host, other.port)) as one, door.accept()[0] as two:
                 one.sendall(b"question")
                 assert two.recv(99) == b"question"
-        wait_until(lambda: files() == before + 2, "only two doors are open")
+        # What other tests left behind may be closed meanwhile.
+        wait_until(lambda: files() <= before + 2, "only two doors are open")
