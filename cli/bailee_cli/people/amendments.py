@@ -13,9 +13,7 @@ wasted.
 from __future__ import annotations
 
 import json
-import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from contextlib import suppress
 from typing import Any, Final
 
 import click
@@ -32,31 +30,24 @@ from bailee.errors import BadStatement, BaileeError, Forged, Malformed, Refused
 from bailee.signing import signed_statement
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
-from bailee_cli.signing import choosing, correction_screen, submit
+from bailee_cli.signing import choosing, corrected_values, correction_screen, submit
 from bailee_cli.signing import entry_numbers as entry_ids
 from bailee_cli.signing.choosing import Stated
 from bailee_cli.signing.correction_screen import Change
 from bailee_cli.signing.submit import Act
-from bailee_cli.terminal import layout, prompts, show, time_zones
+from bailee_cli.terminal import layout, prompts, show
 from bailee_cli.terminal.command_kinds import AskingCommand, NamingCommand
 from bailee_cli.terminal.options import (
     Number,
     Whole,
     act_options,
     anyway_option,
-    moment,
     note_option,
     present,
 )
 
 _ACTS: Final = [act for act, row in ON_CHAIN["form"].items() if not row.fixed]
-_BARE: Final = re.compile(r"[0-9.,]*|[A-Za-z_]+")
 """No time of day: nobody is asked on whose clocks it was read."""
-_FLOWS: Final = ("flow_before", "flow_after")
-_LENGTHS: Final = ("height_m", "distance_m", "near_m")
-_DAYS: Final = ("visit", "license.valid_to")
-_RUNS: Final = ("run_s", "planned_s")
-_WORDS: Final[Mapping[str, Any]] = {"null": None, "yes": True, "no": False}
 
 
 @click.command("correct", cls=NamingCommand)
@@ -201,7 +192,7 @@ def _changes(
     changed: dict[str, tuple[Stated, dict[str, Any], list[str]]] = {}
     for name, text in wanted:
         stated, field = choosing.choose(number, found, name, act, which)
-        value = _value(session, stated, field, text)
+        value = corrected_values.meant(session, stated, field, text)
         _, data, fields = changed.get(stated.digest, (stated, dict(stated.data), []))
         changed[stated.digest] = (stated, corrections.with_value(data, field, value), [*fields, field])
     for stated, data, fields in changed.values():
@@ -267,54 +258,6 @@ def _require_whole(number: str, stated: Stated, data: Mapping[str, Any]) -> None
             " Nothing was signed.",
             **error.facts,
         ) from error
-
-
-def _value(session: Session, stated: Stated, field: str, text: str) -> Any:
-    """What the typed text means for this fact: itself, or whatever else of it the fact can take.
-
-    Raises `BadStatement`.
-    """
-    fault: BaileeError | None = None
-    for value in _readings(session, stated, field, text):
-        try:
-            corrections.reader(stated.act, field)(int(value) if isinstance(value, written.BareRun) else value)
-        except BaileeError as error:
-            fault = fault or error
-        else:
-            return value
-    assert fault is not None
-    said = f"{field}: {fault.sentence.rstrip('.')}. Nothing was signed."
-    raise BadStatement(said, errors=[{"at": f"/data/{field}", "says": fault.sentence}])
-
-
-def _readings(session: Session, stated: Stated, field: str, text: str) -> Iterable[Any]:
-    """Null, text, JSON, a list with commas, yes and no, a run in minutes, a length with its unit, a time on
-    the clocks of the site.
-    """
-    if text == "null":
-        yield None
-    yield text
-    if field in _RUNS:
-        with suppress(BaileeError):
-            yield written.run_as_typed(text)
-    with suppress(ValueError, RecursionError):
-        yield json.loads(text, parse_float=str)
-    if text in _WORDS:
-        yield _WORDS[text]
-    yield [each.strip() for each in text.split(",")]
-    with suppress(BaileeError):
-        if field in _LENGTHS:
-            yield written.length(text)
-        if field in _FLOWS:
-            yield written.flow(text)
-        if field in _DAYS:
-            yield written.last_day(text)
-        if field.endswith("temperature_c"):
-            yield written.degrees_celsius(text)
-    if not _BARE.fullmatch(text):
-        with suppress(BaileeError):
-            zone = time_zones.of_form(session, stated.chain.removeprefix("form/"))
-            yield moment(session, text, zone).text()
 
 
 def _list(session: Session, number: str, found: Sequence[Stated]) -> None:

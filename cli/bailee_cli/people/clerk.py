@@ -26,7 +26,7 @@ from bailee_cli.device import cache, profile
 from bailee_cli.device.session import Session
 from bailee_cli.people import courier, shipping_windows
 from bailee_cli.signing import carriers, duplicates, pictures, scans, submit
-from bailee_cli.signing.answered import KeptAnswers, as_read, ask_anew, seal_as_read
+from bailee_cli.signing.answered import KeptAnswers, as_read, ask_anew, counted_again, seal_as_read
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, piped, prompts, show, time_zones
 from bailee_cli.terminal.command_kinds import AskingCommand
@@ -151,22 +151,8 @@ def _counted(
     """
     if answers.kept.get(f"{scans.ANSWERED}{steps.COUNTED.member}") != str(scanned):
         answers.drop(steps.COUNTED.member)
-    count = {"total": ask(steps.COUNTED) if typed is None else typed}
-
-    def again(text: str) -> None:
-        count["total"] = steps.COUNTED.read(text)
-        if typed is None:
-            answers.put(steps.COUNTED, count["total"])
-        else:
-            click.get_current_context().params["total"] = count["total"]
-
-    if prompts.may_ask(session):
-        prompts.settle(
-            session,
-            lambda: hand_over_slips.counted(count["total"], scanned, member="total"),
-            {"total": again},
-        )
-    return count["total"]
+    counted = ask(steps.COUNTED) if typed is None else typed
+    return counted_again(session, "total", counted, scanned, answers)
 
 
 def _without_spares(session: Session, envelope: str, scanned: Sequence[str]) -> list[str]:

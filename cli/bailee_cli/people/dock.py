@@ -27,7 +27,7 @@ from bailee_cli.device.session import Session
 from bailee_cli.people import bench
 from bailee_cli.people.holder import each_is_intact
 from bailee_cli.signing import duplicates, lookups, scans, submit
-from bailee_cli.signing.answered import KeptAnswers, seal_as_read
+from bailee_cli.signing.answered import KeptAnswers, counted_again, seal_as_read
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, piped, prompts, show
 from bailee_cli.terminal.command_kinds import AskingCommand
@@ -138,7 +138,7 @@ def receive_command(
         counted = said["counted"]
         if counted is None:
             counted = answers.to(steps.COUNTED)
-        counted = _counted_again(session, counted, len({*found, *foreign}), answers)
+        counted = counted_again(session, "counted", counted, len({*found, *foreign}), answers)
         parts = _parts(_by_form(session, told) if told else {form or "": []}, found)
         strangers = foreign + [s for s in found if not any(s in part for part in parts.values())]
         dock |= {"envelope": envelope, "total": counted, "extra": strangers}
@@ -203,29 +203,6 @@ def _warmth(session: Session, dock: dict[str, Any], answers: KeptAnswers, text: 
     if text.strip()[-1:].upper() in ("C", "F"):
         slips_of_it = hand_over_slips.of_either_unit(dock, "temperature_c")
         session.stands |= {(each.code, each.field, each.said) for each in slips_of_it}
-
-
-def _counted_again(session: Session, counted: int, read: int, answers: KeptAnswers) -> int:
-    """How many were counted. One that is not how many were scanned is asked back at a terminal; elsewhere it
-    is recorded, and told with what else differs.
-    """
-    count = {"counted": counted}
-    params = click.get_current_context().params
-
-    def again(text: str) -> None:
-        count["counted"] = steps.COUNTED.read(text)
-        if params.get("counted") is None:
-            answers.put(steps.COUNTED, count["counted"])
-        else:
-            params["counted"] = count["counted"]
-
-    if prompts.may_ask(session):
-        prompts.settle(
-            session,
-            lambda: hand_over_slips.counted(count["counted"], read, member="counted"),
-            {"counted": again},
-        )
-    return count["counted"]
 
 
 def _told(session: Session, envelope: str, form: str | None, inside: Sequence[str] | None) -> dict[str, Any]:

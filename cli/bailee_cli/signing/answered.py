@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from bailee.asking import hand_over_slips
+from bailee.asking import hand_over_slips, steps
 from bailee.asking.slips import Slip
 from bailee_cli.device.session import Session
 from bailee_cli.signing import scans
@@ -72,6 +72,27 @@ def as_read(session: Session, member: str, text: str, found: Callable[[str], Ite
 
     prompts.settle(session, lambda: found(read[member]), {member: again})
     return read[member]
+
+
+def counted_again(session: Session, member: str, counted: int, scanned: int, answers: KeptAnswers) -> int:
+    """How many were counted by hand. One that is not how many were scanned is asked back at a terminal;
+    elsewhere it is recorded, and judged with the rest.
+    """
+    count = {member: counted}
+    params = click.get_current_context().params
+
+    def again(text: str) -> None:
+        count[member] = steps.COUNTED.read(text)
+        if params.get(member) is None:
+            answers.put(steps.COUNTED, count[member])
+        else:
+            params[member] = count[member]
+
+    if prompts.may_ask(session):
+        prompts.settle(
+            session, lambda: hand_over_slips.counted(count[member], scanned, member=member), {member: again}
+        )
+    return count[member]
 
 
 def ask_anew(session: Session, told: Mapping[str, Any], act: str, answers: KeptAnswers | None = None) -> None:
