@@ -1,4 +1,4 @@
-"""A token made from `guides/formats.md` alone, section 14, before the real service."""
+"""A token made from `guides/machines.md` and `formats.md` alone, before the real service."""
 
 from __future__ import annotations
 
@@ -19,9 +19,7 @@ from field import Device, Field
 from grounds import on_any
 
 SECTION: Final = (
-    (resources.files("bailee") / "guides/formats.md")
-    .read_text("utf-8")
-    .partition("\n## 14. Access token\n")[2]
+    (resources.files("bailee") / "guides/machines.md").read_text("utf-8").partition("\n## Access token\n")[2]
 )
 HEADER, CLAIMS, TOKEN = (
     re.sub(r"\s", "", each) for each in re.findall(r"(?:^    \S+\n)+", SECTION, re.MULTILINE)
