@@ -152,7 +152,7 @@ def _counted(
     if answers.kept.get(f"{scans.ANSWERED}{steps.COUNTED.member}") != str(scanned):
         answers.drop(steps.COUNTED.member)
     counted = ask(steps.COUNTED) if typed is None else typed
-    return counted_again(session, "total", counted, scanned, answers)
+    return counted_again(session, counted, scanned, answers, member="total")
 
 
 def _without_spares(session: Session, envelope: str, scanned: Sequence[str]) -> list[str]:

@@ -138,7 +138,8 @@ def receive_command(
         counted = said["counted"]
         if counted is None:
             counted = answers.to(steps.COUNTED)
-        counted = counted_again(session, "counted", counted, len({*found, *foreign}), answers)
+        read = len({*found, *foreign})
+        counted = counted_again(session, counted, read, answers, member="counted")
         parts = _parts(_by_form(session, told) if told else {form or "": []}, found)
         strangers = foreign + [s for s in found if not any(s in part for part in parts.values())]
         dock |= {"envelope": envelope, "total": counted, "extra": strangers}

@@ -74,7 +74,7 @@ def as_read(session: Session, member: str, text: str, found: Callable[[str], Ite
     return read[member]
 
 
-def counted_again(session: Session, member: str, counted: int, scanned: int, answers: KeptAnswers) -> int:
+def counted_again(session: Session, counted: int, scanned: int, answers: KeptAnswers, *, member: str) -> int:
     """How many were counted by hand. One that is not how many were scanned is asked back at a terminal;
     elsewhere it is recorded, and judged with the rest.
     """
