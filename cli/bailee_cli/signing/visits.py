@@ -13,6 +13,7 @@ from click.core import ParameterSource
 from bailee.domain import numbers
 from bailee.domain.acts.form import Held, Opened
 from bailee.domain.acts.table import name_of
+from bailee.presentation import words
 from bailee.rules.wording import day
 from bailee.signing import disclosures, signed_statement
 from bailee_cli.device import cache
@@ -155,6 +156,8 @@ def fact(member: str, value: Any) -> tuple[str, str]:
 
 def shown(value: Any) -> str:
     """A fact as people read it."""
+    if value is None:
+        return words.NOT_RECORDED
     if isinstance(value, Mapping):
         return "; ".join(f"{show.words(name)} {shown(each)}" for name, each in value.items())
     if isinstance(value, list | tuple):

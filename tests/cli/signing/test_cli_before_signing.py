@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from bailee.domain import numbers
+from bailee_cli.signing import visits
 from field import FIRM
 from terminal import Terminal, served
 from town import INDOOR, INTACT, OPEN, OUTDOOR, Town, collect, to_the_clerk
@@ -203,3 +204,9 @@ def test_what_follows_on_a_lot_names_the_lot(settled: Town) -> None:
     assert f"`bailee lot issue {lot.replace(' ', '')}" in rest
     assert f"Lot {lot}" in shown
     assert "300 s" in shown
+
+
+def test_what_was_not_entered_is_shown_in_words() -> None:
+    """A program's own word for nothing would stand where a person agrees to what they sign."""
+    shown = visits.shown({"cleaned_h_ago": "48", "works_h_ago": None})
+    assert shown == "cleaned h ago 48; works h ago not recorded"
