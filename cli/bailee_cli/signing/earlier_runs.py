@@ -4,14 +4,17 @@ and what this device signed.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any, Final
+from collections.abc import Iterator, Mapping
+from typing import TYPE_CHECKING, Any, Final
 
 from bailee.domain import corrections
 from bailee.domain.acts.form import Collected, Corrected, Voided
 from bailee.domain.acts.table import name_of
 from bailee_cli.device.session import Session
 from bailee_cli.signing.acts import data_of
+
+if TYPE_CHECKING:
+    from bailee_cli.device.outbox import Kept
 
 _LAST: Final = 200
 """So many statements back a run may still share a pump or a box with the next one."""
@@ -24,19 +27,25 @@ def known(session: Session, form: str, seen: Mapping[str, Any] | None) -> list[M
     return [*there, *(each for each in _own(session) if each["sample"] not in shown)]
 
 
-def _own(session: Session) -> list[Mapping[str, Any]]:
-    """What this device collected, with its own corrections."""
+def signed(session: Session, act: str) -> list[Mapping[str, Any]]:
+    """What this device said with this act, the oldest first, each with its form and its own corrections."""
     found: dict[str, Mapping[str, Any]] = {}
-    void = set()
-    for kept in reversed(session.outbox.newest(_LAST)):
-        if not kept.counts:
-            continue
-        data = data_of(kept)
-        if kept.act == name_of(Collected):
+    for kept, data in _newest(session):
+        if kept.act == act:
             found[kept.digest] = {"form": kept.chain.removeprefix("form/"), **data}
         elif kept.act == name_of(Corrected) and data["statement"] in found:
             before = found[data["statement"]]
             found[data["statement"]] = corrections.with_value(before, data["field"], data["new"])
-        elif kept.act == name_of(Voided):
-            void.add(data["sample"])
-    return [each for each in found.values() if each["sample"] not in void]
+    return list(found.values())
+
+
+def _own(session: Session) -> list[Mapping[str, Any]]:
+    """What this device collected; none that is void."""
+    void = {data["sample"] for kept, data in _newest(session) if kept.act == name_of(Voided)}
+    return [each for each in signed(session, name_of(Collected)) if each["sample"] not in void]
+
+
+def _newest(session: Session) -> Iterator[tuple[Kept, Mapping[str, Any]]]:
+    for kept in reversed(session.outbox.newest(_LAST)):
+        if kept.counts:
+            yield kept, data_of(kept)

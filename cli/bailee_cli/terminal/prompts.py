@@ -116,20 +116,23 @@ def one(ask: Ask, stands: Any = None, *, keeps: bool = False, is_known: bool = F
 def fill(
     asks: Callable[[Mapping[str, Any]], Iterable[Ask]],
     answers: dict[str, Any],
-    last: Mapping[str, Any],
+    last: Callable[[Mapping[str, Any]], Mapping[str, Any]],
     carried: set[str],
 ) -> None:
     """Ask for every answer that is missing, one after the other.
 
-    What keeps from one time to the next is taken from the `last` answers, and shown before it is signed. Of
-    what was `carried` over so, that which no longer keeps is asked for.
+    What keeps from one time to the next is taken from the `last` answers beside these, and shown before it is
+    signed. Of what was `carried` over so, that which no longer keeps is asked for.
     """
-    for each in asks(answers):
-        if each.member in carried and each.kept(answers, last) is None:
-            carried.discard(each.member)
-            del answers[each.member]
-    while ask := next((each for each in asks(answers) if each.member not in answers), None):
-        kept = ask.kept(answers, last)
+    while True:
+        for each in asks(answers):
+            if each.member in carried and each.kept(last(answers)) != answers[each.member]:
+                carried.discard(each.member)
+                del answers[each.member]
+        ask = next((each for each in asks(answers) if each.member not in answers), None)
+        if ask is None:
+            return
+        kept = ask.kept(last(answers))
         if kept is not None:
             carried.add(ask.member)
         answers[ask.member] = kept if kept is not None else one(ask)

@@ -35,7 +35,7 @@ class Ask:
 
     `choices` are key, code and words of what may be said; without them it is free text, read by `reader` (a
     name in `written`, or none). `several`: several choices, with commas. `optional`: Enter says nothing.
-    `keeps`: it stays from one time to the next, as long as the answer `beside` it is the same.
+    `keeps`: it stays from one time to the next.
     """
 
     member: str
@@ -46,12 +46,10 @@ class Ask:
     several: bool = False
     optional: bool = False
     keeps: bool = False
-    beside: str = ""
 
-    def kept(self, answers: Mapping[str, Any], last: Mapping[str, Any]) -> Any:
+    def kept(self, last: Mapping[str, Any]) -> Any:
         """What stays of the `last` answers; None when it is to be asked."""
-        stays = self.keeps and answers.get(self.beside) == last.get(self.beside)
-        return last.get(self.member) if stays else None
+        return last.get(self.member) if self.keeps else None
 
     def read(self, text: str) -> Any:
         """What an answer means. Raises `Malformed` with what may be said."""
@@ -156,11 +154,28 @@ _SERIAL: Final = Ask(
 _PUMP: Final = Ask("pump", "Pump number", "pump", keeps=True)
 _METER: Final = Ask("meter", "Flow meter number", "flow meter", keeps=True)
 _HEIGHT: Final = Ask("height_m", "Inlet above the floor, like 4 ft", "inlet", reader="length", keeps=True)
-_BEFORE: Final = Ask(
-    "flow_before", "Flow before the run, L/min", "flow before", reader="flow", keeps=True, beside="pump"
-)
+_BEFORE: Final = Ask("flow_before", "Flow before the run, L/min", "flow before", reader="flow", keeps=True)
 _RUN: Final = Ask("run_s", "How long it ran: minutes like 5 or 5:00, or 300 s", "run", reader="run")
 _AFTER: Final = Ask("flow_after", "Flow after the run, L/min", "flow after", reader="flow")
+_AT_ITS_CHECK: Final = (
+    Ask(
+        "temperature_c",
+        "Temperature at the flow check of this pump, like 20 C or 68 F (Enter: not read)",
+        "temperature",
+        reader="degrees_celsius",
+        optional=True,
+    ),
+    Ask(
+        "pressure_hpa",
+        "Air pressure at the flow check of this pump, hPa (Enter: not read)",
+        "pressure",
+        reader="decimal",
+        optional=True,
+    ),
+    Ask("flow_corrected", "Are the flows of this pump corrected for them?", "flow corrected", _YES_NO),
+)
+READ_OF_A_PUMP: Final = ("flow_before", "flow_after", *(ask.member for ask in _AT_ITS_CHECK))
+"""What was read of one pump, and is never that of another."""
 _COVERS: Final = Ask("covers_on", "Are the covers back on?", "covers on", _YES_NO)
 _DISTANCE: Final = Ask("distance_m", "Distance from the building, like 12 ft", "distance", reader="length")
 _SKY: Final = Ask("sky", "Sky", "sky", _numbered(choices(form_acts.Weather, "sky")))
@@ -188,6 +203,11 @@ def cassette(said: Mapping[str, Any]) -> tuple[Ask, ...]:
     place = (_POINT,) if where == _OTHER and not (point or said.get("point")) else ()
     rest = (_DISTANCE, _NEAR, _SKY, _WIND) if where == _OUTDOORS else (_AREA, *why)
     return (WHERE, *place, *rest, _SERIAL, _PUMP, _METER, _HEIGHT, _BEFORE, _RUN, _AFTER, _COVERS)
+
+
+def read_of_a_pump(said: Mapping[str, Any]) -> tuple[Ask, ...]:
+    """What goes with the readings of a pump and was said: for another pump it is asked anew."""
+    return tuple(ask for ask in _AT_ITS_CHECK if said.get(ask.member) not in (None, False))
 
 
 def where_of(kind: str | None, room: str | None, point: str | None) -> str | None:

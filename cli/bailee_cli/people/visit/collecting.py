@@ -25,7 +25,7 @@ from bailee.presentation import words
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.people import everyone
-from bailee_cli.people.visit import interview, observations
+from bailee_cli.people.visit import interview, observations, pump_readings
 from bailee_cli.signing import earlier_runs, lookups, submit, visits
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, prompts, show
@@ -130,14 +130,16 @@ def collect_command(
 
     if asks:
         title = [visits.visit_line(session, form, seen)]
+        readings = pump_readings.of_visit(session, form, seen)
         interview.cassette(
             session,
             said,
-            form,
             sample,
             title,
             lambda asked: _facts(session, form, said, data(), asked),
             settle,
+            readings,
+            lambda pump: pump_readings.before(readings, _started(session, form, said), visit.zone, pump),
         )
     else:
         settle()

@@ -17,6 +17,7 @@ from bailee.domain.acts.table import name_of
 from bailee.domain.moments import Moment
 from bailee.rules.wording import day
 from bailee_cli.device.session import Session
+from bailee_cli.people.visit.pump_readings import Reading
 from bailee_cli.signing import submit
 from bailee_cli.terminal import prompts
 from bailee_cli.terminal.command_kinds import asking, typed_anew
@@ -29,45 +30,63 @@ _LAST = 200
 
 
 def cassette(
-    session: Session, said: dict[str, Any], form: str, sample: str, title: Sequence[str],
+    session: Session, said: dict[str, Any], sample: str, title: Sequence[str],
     facts: Facts, settle: Callable[[], None],
+    readings: Sequence[Reading], before: Callable[[str], Reading | None],
 ) -> None:  # fmt: skip
     """Ask for what is missing of a cassette, ask slips back, show what will be signed. `said` is filled.
 
-    `facts` are the lines beside those of the members that were asked.
+    `facts` are the lines beside those of the members that were asked. `readings` are those of pumps
+    on the visit; `before` tells which of them stands for this run of a pump.
     """
-    answers = {name: value for name, value in said.items() if value not in (None, ())}
-    answers.pop("near", None) if not said["near"] else answers.update(near=list(said["near"]))
-    if said["covers_on"] is not None:
-        answers["covers_on"] = "yes" if said["covers_on"] else "no"
-    if where := steps.where_of(said["kind"], said["room"], said["point"]):
-        answers["where"] = where
-    typed, carried, last = frozenset(answers), set[str](), _last_of_a_visit(session, form)
+    answers = _typed(said)
+    typed, carried, newest = frozenset(answers), set[str](), _last(session, name_of(Collected))
+    anew: list[Ask] = []
+    pump = ""
+
+    def questions(answers: Mapping[str, Any]) -> tuple[Ask, ...]:
+        return (*steps.cassette(answers), *(anew if answers.get("pump") else ()))
+
+    def last(answers: Mapping[str, Any]) -> Mapping[str, Any]:
+        said["run_s"] = answers.get("run_s", 0)
+        return _kept(newest, readings, before(answers.get("pump", "")))
 
     def told() -> None:
         said.update({name: value for name, value in answers.items() if name in said})
         said.update({"room": None, "point": answers.get("point")} | steps.placed(answers["where"]))
         said["covers_on"] = answers["covers_on"] == "yes"
         said["near"] = tuple(answers.get("near", ()))
+        said["flow_corrected"] = answers.get("flow_corrected") in (True, "yes")
         said["run_s"] = answers.get("run_s", 0)
 
     def settled() -> None:
-        before: dict[str, Any] = {}
-        while answers != before:  # what was typed in the place of a slip may ask for more
-            prompts.fill(steps.cassette, answers, last, carried)
-            for member in answers.keys() - typed - {each.member for each in steps.cassette(answers)}:
+        nonlocal pump
+        stood: dict[str, Any] = {}
+        while answers != stood:  # what was typed in the place of a slip may ask for more
+            if pump and answers.get("pump") not in (None, pump):  # what was read of another one is forgotten
+                anew[:] = steps.read_of_a_pump(answers)
+                _forget(steps.READ_OF_A_PUMP, answers, carried)
+            prompts.fill(questions, answers, last, carried)
+            pump = answers.get("pump") or pump
+            for member in answers.keys() - typed - {each.member for each in questions(answers)}:
                 answers.pop(member)  # of another place
                 said[member] = None
             told()
             settle()
-            before = dict(answers)
+            stood = dict(answers)
             answers.update({name: said[name] for name in answers if name in said and name not in _OWN})
+            carried.difference_update([name for name in stood if answers.get(name) != stood[name]])
 
     settled()
 
+    def whence(member: str) -> str:
+        found = before(answers["pump"]) if member == "flow_before" and member in carried else None
+        return f" ({found.told})" if found else ""
+
     def rows() -> list[tuple[Ask | None, str, str]]:
         lines: list[tuple[Ask | None, str, str]] = [
-            (ask, ask.label, ask.shown(answers[ask.member])) for ask in steps.cassette(answers)
+            (ask, ask.label, ask.shown(answers[ask.member]) + whence(ask.member))
+            for ask in questions(answers)
         ]
         asked = {ask.member for ask, _, _ in lines if ask}
         return [*lines, *_beside(facts, asked)]
@@ -80,6 +99,33 @@ def cassette(
         settled,
     )
     session.was_shown = True
+
+
+def _typed(said: Mapping[str, Any]) -> dict[str, Any]:
+    """What was typed as an option, as the answers that it is."""
+    answers = {name: value for name, value in said.items() if value not in (None, ())}
+    answers |= {"near": list(said["near"])} if said["near"] else {}
+    if said["covers_on"] is not None:
+        answers["covers_on"] = "yes" if said["covers_on"] else "no"
+    if where := steps.where_of(said["kind"], said["room"], said["point"]):
+        answers["where"] = where
+    return answers
+
+
+def _kept(newest: Mapping[str, Any], readings: Sequence[Reading], read: Reading | None) -> Mapping[str, Any]:
+    """What stays for this cassette: of the `newest` one, and of what was read on the visit. A flow that was
+    read on another visit is none of this one.
+    """
+    kept = {**newest, "flow_before": read.flow if read else None}
+    for each in readings[-1:]:
+        kept |= {"pump": each.pump, "meter": each.meter or kept.get("meter")}
+    return kept
+
+
+def _forget(members: Iterable[str], answers: dict[str, Any], carried: set[str]) -> None:
+    for member in members:
+        answers.pop(member, None)
+        carried.discard(member)
 
 
 Facts = Callable[[Collection[str]], Iterable[tuple[str, str, str]]]
@@ -106,7 +152,7 @@ def _again(said: dict[str, Any], answers: dict[str, Any], carried: set[str], ask
         carried.discard(ask.member)
 
 
-_OWN = ("covers_on", "near")
+_OWN = ("covers_on", "near", "flow_corrected")
 """Answers whose words are not the values of the act."""
 
 
@@ -147,7 +193,7 @@ def visit(
         return (*steps.visit(answers), *steps.license_of(answers, needing))
 
     def settled() -> None:
-        prompts.fill(questions, answers, last, carried)
+        prompts.fill(questions, answers, lambda _: last, carried)
         if "jurisdiction" in answers:
             answers["jurisdiction"] = steps.as_listed(answers["jurisdiction"], needing)
         asked = {ask.member for ask in questions(answers)}
@@ -189,17 +235,11 @@ _WHERE_AND_WHEN: Final = {
 }
 
 
-def _last(session: Session, act: str, chain: str = "") -> Mapping[str, Any]:
-    """The newest of these statements that this device signed, on one chain or on any."""
-    signed = (each for each in session.outbox.newest(_LAST) if each.act == act and chain in ("", each.chain))
+def _last(session: Session, act: str) -> Mapping[str, Any]:
+    """The newest of these statements that this device signed."""
+    signed = (each for each in session.outbox.newest(_LAST) if each.act == act)
     newest = (submit.data_of(each) for each in signed)
     return next((each for each in newest if each.get("kind") != "blank"), {})
-
-
-def _last_of_a_visit(session: Session, form: str) -> Mapping[str, Any]:
-    """The newest cassette. A flow that was read on another visit is none of this one."""
-    read = _last(session, name_of(Collected), f"form/{form}").get("flow_before")
-    return {**_last(session, name_of(Collected)), "flow_before": read}
 
 
 def _named_before(session: Session, read: Callable[[Mapping[str, Any]], str]) -> list[str]:

@@ -300,12 +300,15 @@ def test_a_flow_that_was_read_on_another_pump_or_visit_is_read_anew(settled: Tow
             screen.types(f"{number}\n")
             answer(screen, "Pump number", "P-9")
             answer(screen, "Flow before the run, L/min: ", "14.7")
+            answer(screen, "Flow after the run, L/min: ", "14.6")
+            answer(screen, "Temperature at the flow check of this pump", "70 F")
             shown = answer(screen, "Sign: collected?", "y")
             code, rest = screen.ends()
         assert code == 0, rest
-        assert "temperature" in shown, "what was typed and not asked is signed as well"
-        assert "22 °C" in shown
-        assert data(settled, "inspector")["flow_before"] == "14.7"
+        assert "21.1 °C" in shown
+        said = data(settled, "inspector")
+        read = ("pump", "flow_before", "flow_after", "temperature_c")
+        assert [said[name] for name in read] == ["P-9", "14.7", "14.6", "21.1"]
         settled.clock.advance(minutes=10)
         inspector.run(*OPEN)
         with Terminal(inspector, "collect", samples[2]) as screen:
