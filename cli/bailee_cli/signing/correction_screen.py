@@ -49,7 +49,7 @@ def settle(session: Session, changes: Callable[[], Sequence[Change]], take: Take
             visit = VisitSoFar(date.fromisoformat(day) if day else None, cache.zone_of(session, form))
             reads_flow = stated.act == name_of(Collected) and any("flow" in each for each in fields)
             flow = made_for(data["sample"]) if reads_flow else None
-            yield from run_slips.corrected(stated.act, data, fields, visit, flow)
+            yield from run_slips.corrected(stated.act, data, fields, visit, flow, now=session.clock())
 
     names = {each for _, _, fields in changes() for each in fields}
     prompts.settle(session, found, {each: partial(_typed, take, each) for each in names})

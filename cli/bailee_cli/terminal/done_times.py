@@ -4,17 +4,14 @@ alone, so that it costs none of the other answers.
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
-from typing import Final
+from datetime import datetime
 
+from bailee.asking.run_slips import AHEAD
 from bailee.domain.moments import Moment
 from bailee.errors import Malformed
 from bailee_cli.device.session import Session
 from bailee_cli.terminal import show
 from bailee_cli.terminal.options import at_a_terminal, moment, until_read
-
-_AHEAD: Final = timedelta(minutes=5)
-"""How far the clocks of two people may differ (common practice, no source)."""
 
 
 def done(session: Session, act: str, text: str | None, zone: str | None) -> Moment:
@@ -39,7 +36,7 @@ def refuse_future(now: datetime, act: str, done: Moment) -> None:
 
     Clocks of two people may differ a little. Raises `Malformed` ("future").
     """
-    if done.instant - now > _AHEAD:
+    if done.instant - now > AHEAD:
         raise Malformed(
             f"{show.words(act).capitalize()} at {done.clock} is in the future by the clock of this"
             f" device, {Moment(now, done.offset_minutes).clock}. Nothing was signed: enter the time it was"

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 F = TypeVar("F", bound=Callable[..., Any])
 
+NO: Final = ("n", "no")
+NOTHING_SIGNED: Final = "Nothing was signed."
 _GROUP: Final = 4
 """Characters between two spaces of a printed number."""
 _WHOLE: Final = re.compile(r"-?[0-9]{1,9}")
@@ -70,7 +72,7 @@ def until_read(read: Callable[[str], Any], text: str, *, asks: bool) -> Any:
     """What a text means; where somebody can be asked, what they type instead of one that means nothing.
 
     Of several that may be meant, such as time zones or organizations, they choose by number. Raises what
-    `read` raises.
+    `read` raises. Ends the command with 1 for a no.
     """
     while True:
         try:
@@ -84,7 +86,11 @@ def until_read(read: Callable[[str], Any], text: str, *, asks: bool) -> Any:
             may = [str(each) for each in error.facts.get("candidates") or error.facts.get("nearest", ())]
             for number, each in enumerate(may, 1):
                 click.echo(f"  {number}  {each}", err=True)
-            text = str(click.prompt("Which, or type it again" if may else "Type it again", err=True)).strip()
+            ask = "Which, or type it again" if may else "Type it again"
+            text = str(click.prompt(f"{ask}; or no", err=True)).strip()
+            if text.lower() in NO:
+                layout.warn(NOTHING_SIGNED)
+                raise click.exceptions.Exit(1) from None
             if text.isdecimal() and 1 <= int(text) <= len(may):
                 text = may[int(text) - 1]
 

@@ -16,7 +16,7 @@ import click
 from bailee.errors import BaileeError, Malformed
 from bailee_cli.device.session import Session
 from bailee_cli.terminal import layout, piped
-from bailee_cli.terminal.options import at_a_terminal
+from bailee_cli.terminal.options import NO, NOTHING_SIGNED, at_a_terminal
 from bailee_cli.terminal.parameters import lacking
 
 if TYPE_CHECKING:
@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from bailee.asking.steps import Ask
 
 _YES = ("y", "yes")
-_NO = ("n", "no")
 _WORDS = ("yes", "no")
 """Choices that need no number."""
 _ENTER = re.compile(r" \(Enter: [^)]*\)")
@@ -186,7 +185,7 @@ def sign_or_change(what: str, lines: Sequence[tuple[Ask, str]]) -> tuple[Ask, st
         )
         if said in _YES:
             return None
-        if said in _NO:
+        if said in NO:
             give_up()
         if said.isdecimal() and 1 <= int(said) <= len(lines):
             return lines[int(said) - 1]
@@ -240,7 +239,7 @@ def _ask_back(slip: Slip, again: Callable[[str], None] | None) -> bool:
         answer = str(click.prompt(question, err=True)).strip()
         if answer.lower() in _YES:
             return True
-        if answer.lower() in _NO:
+        if answer.lower() in NO:
             give_up()
         if again is None:
             continue
@@ -268,5 +267,5 @@ def typed_over(question: str, take: Callable[[str], None]) -> None:
 
 def give_up() -> NoReturn:
     """The person says no. Ends the command with 1."""
-    layout.warn("Nothing was signed.")
+    layout.warn(NOTHING_SIGNED)
     raise click.exceptions.Exit(1)

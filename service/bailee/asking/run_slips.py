@@ -8,18 +8,25 @@ record.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
+from dataclasses import replace
 from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any, Final
 
 from bailee.asking import slips
 from bailee.asking.slips import Slip, VisitSoFar
+from bailee.domain import corrections
 from bailee.domain.acts.form import Collected, PumpChecked
 from bailee.domain.acts.table import name_of
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.errors import BaileeError
+from bailee.presentation import words
 
+AHEAD: Final = timedelta(minutes=5)
+"""How far the clocks of two people may differ (common practice, no source)."""
+_EXPECTED: Final = ("expected", "expected_delivery", "expected_receipt", "until")
+"""Moments that may be still to come."""
 _TO_THE_MINUTE: Final = timedelta(minutes=1)
 """A start is read off a clock that shows no seconds."""
 
@@ -73,6 +80,8 @@ def corrected(
     fields: Collection[str],
     visit: VisitSoFar,
     nominal_flow: Decimal | None = None,
+    *,
+    now: datetime,
 ) -> Iterator[Slip]:
     """Slips of an act on a form as it would stand with these `fields` corrected: of those alone, since what
     stands was asked about when it was signed.
@@ -82,7 +91,29 @@ def corrected(
         found = slips.collected(data, visit, nominal_flow)
     elif act == name_of(PumpChecked):
         found = pump_checked(data)
-    yield from (each for each in found if each.field in fields)
+    told = [*(each for each in found if each.field in fields), *_still_to_come(data, fields, now)]
+    yield from told
+    times = [each for each in ("run_s", "started") if each in fields]
+    if act == name_of(Collected) and times and not any(each.field in times for each in told):
+        yield from (replace(each, field=times[0]) for each in not_over(data, now))
+
+
+def _still_to_come(data: Mapping[str, Any], fields: Collection[str], now: datetime) -> Iterator[Slip]:
+    """A moment ahead of the clock at which something would have been done."""
+    for field in fields:
+        try:
+            at = Moment.parse(str(corrections.value(data, field)))
+        except BaileeError:
+            continue  # no moment
+        if field not in _EXPECTED and at.instant - now > AHEAD:
+            yield Slip(
+                "still-to-come",
+                field,
+                at.text(),
+                f"The new value of {words.plain(field.rpartition('.')[2])}, {at.clock}, is in the future: now it"
+                f" is {Moment(now.replace(microsecond=0), at.offset_minutes).clock}.",
+                "Enter the time at which it was done.",
+            )
 
 
 def _pump(said: Mapping[str, Any], others: Iterable[Mapping[str, Any]]) -> Iterator[Slip]:

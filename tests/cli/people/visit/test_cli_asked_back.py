@@ -106,7 +106,7 @@ def test_a_check_of_a_pump_asks_back_flow_and_time_alone(settled: Town) -> None:
     words = ("--flow", "150", "--at", "2027-12-01 08:50")
     with served(settled), Terminal(inspector, *CHECK[:-2], *words, columns=80) as screen:
         types(screen, ("Before, between or after", "1"), ("like 15; or yes", "15.0"))
-        assert "is in the future" in types(screen, ("Type it again: ", "2026-12-01 08:50"))
+        assert "is in the future" in types(screen, ("Type it again; or no: ", "2026-12-01 08:50"))
         seen = types(screen, ("a number changes that line: ", "y"))
         code, rest = screen.ends()
     assert code == 0, rest
@@ -123,10 +123,24 @@ def test_a_start_that_is_still_to_come_is_asked_again_alone(settled: Town) -> No
     inspector.run(*OPEN)
     words = ("collect", samples[0], *INDOOR, "--started", "2027-12-01 08:50")
     with served(settled), Terminal(inspector, *words, columns=80) as screen:
-        assert "is in the future" in types(screen, ("Type it again: ", "08:50"))
+        assert "is in the future" in types(screen, ("Type it again; or no: ", "08:50"))
         code, rest = screen.ends()
     assert code == 0, rest
     assert last(settled)["started"][:16] == "2026-12-01T08:50"
+
+
+@pytest.mark.slow
+def test_a_no_ends_the_question_about_a_start_still_to_come(settled: Town) -> None:
+    """Whoever cannot tell the start is asked for a time until they press Ctrl-C."""
+    _, samples = settled.lot(1)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    words = ("collect", samples[0], *INDOOR, "--started", "2027-12-01 08:50")
+    with served(settled), Terminal(inspector, *words, columns=80) as screen:
+        types(screen, ("Type it again; or no: ", "no"))
+        code, rest = screen.ends()
+    assert (code, "Nothing was signed." in rest) == (1, True)
+    assert len(inspector.outbox()) == 1
 
 
 @pytest.mark.slow
