@@ -110,8 +110,8 @@ def _still_to_come(data: Mapping[str, Any], fields: Collection[str], now: dateti
                 "still-to-come",
                 field,
                 at.text(),
-                f"The new value of {words.plain(field.rpartition('.')[2])}, {at.clock}, is in the future: now it"
-                f" is {Moment(now.replace(microsecond=0), at.offset_minutes).clock}.",
+                f"{words.plain(field.rpartition('.')[2]).capitalize()} {at.clock} is in the future: now it is"
+                f" {Moment(now.replace(microsecond=0), at.offset_minutes).clock}.",
                 "Enter the time at which it was done.",
             )
 
