@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bailee.domain.moments import Moment
+from bailee.signing import signed_statement
 from field import FIRM, LAB, Field
 
 
@@ -23,12 +24,18 @@ def test_a_device_learns_how_far_the_ledger_has_its_count(field: Field) -> None:
     field.open_form()
     told = field.get("inspector", "/devices/me").get_json()
     assert (told["highest"], told["missing"], told["gaps"]) == (5, 3, [[2, 4]])
+    newest = signed_statement.read(told["newest"])
+    assert (newest.kid, newest.claims.seq, signed_statement.digest(told["newest"])) == (
+        device.key.kid,
+        5,
+        device.prev,
+    )
 
 
 def test_a_key_without_a_word_has_counted_to_nothing(field: Field) -> None:
     """A new phone would not know whether it may begin with one."""
     told = field.get("second", "/devices/me").get_json()
-    assert (told["highest"], told["missing"], told["gaps"]) == (0, 0, [])
+    assert (told["highest"], told["missing"], told["gaps"], told["newest"]) == (0, 0, [], None)
 
 
 def test_a_counter_far_ahead_costs_no_more_than_it_wrote(field: Field) -> None:

@@ -43,8 +43,9 @@ class DeviceOut(BaseModel):
     """A key: the asker's own, or a colleague's. `end` is null while it stands.
 
     `highest` is the highest counter the ledger has of it, `missing` how many below that never arrived,
-    `gaps` the first hundred stretches of them, each from its first counter to its last. A device that has
-    signed fewer than `highest` was restored from an old copy and signs no more.
+    `gaps` the first hundred stretches of them, each from its first counter to its last. `newest` is the
+    statement under `highest` (null: none): a device that remembers fewer and finds its own signature under it
+    was restored from an old copy and signs no more.
     """
 
     kid: str
@@ -57,6 +58,7 @@ class DeviceOut(BaseModel):
     highest: int
     missing: int
     gaps: list[tuple[int, int]]
+    newest: str | None
     now: str
 
     @classmethod
@@ -82,6 +84,7 @@ class DeviceOut(BaseModel):
             highest=counters.highest,
             missing=counters.missing,
             gaps=list(counters.gaps),
+            newest=counters.newest,
             now=now,
         )
 

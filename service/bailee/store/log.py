@@ -159,12 +159,13 @@ MOST_GAPS: Final = 100
 @frozen
 class Counters:
     """What of a key's counters is here: the highest, how many below it are missing, and the first stretches
-    of these, each from its first counter to its last.
+    of these, each from its first counter to its last; the statement under the highest.
     """
 
     highest: int
     missing: int
     gaps: tuple[tuple[int, int], ...]
+    newest: str | None = None
 
 
 def counters(connection: Connection, kid: str) -> Counters:
@@ -181,7 +182,13 @@ def counters(connection: Connection, kid: str) -> Counters:
         .limit(MOST_GAPS)
     )
     gaps = tuple((before + 1, after - 1) for before, after in connection.execute(jumps)) if here else ()
-    return Counters(highest or 0, (highest or 0) - here, gaps)
+    newest = (
+        sa.select(schema.entry.c.text)
+        .join(schema.statement, schema.statement.c.entry_id == schema.entry.c.id)
+        .where(mine, seq == highest)
+    )
+    text = connection.execute(newest).scalar() if here else None
+    return Counters(highest or 0, (highest or 0) - here, gaps, entries.read(text).stmt if text else None)
 
 
 def find_again(connection: Connection, signer: Device, signed: SignedStatement) -> Logged | None:
