@@ -130,3 +130,21 @@ def test_a_worker_that_never_answers_keeps_nobody_from_signing(firm: Firm, brows
     phone.later(1)
     until(lambda: [row["state"] for row in phone.rows()] == ["registered"])
     phone.context.close()
+
+
+def test_what_was_refused_leaves_the_journal_and_is_kept(ines: Phone) -> None:
+    """One refused text kept the journal from ever being empty: it grew with each entry, and was read whole
+    for each, until signing took longer than anybody waits.
+    """
+    strange = ines.firm.field.number("form")
+    body = f"""async form => {{ {TAB}
+        await phone.copies.openJournal();
+        await phone.outbox.sign([draft(form, 1)]);
+        const written = (await phone.copies.journal.read()).length;
+        const sent = await phone.outbox.send(told => phone.service.open('/entries', told));
+        const {{ text }} = (await phone.store.all()).at(-1);
+        await caches.delete('bailee-unsent');
+        const isKept = (await phone.copies.unsent()).some(each => each.text === text);
+        return [written, sent.refused, (await phone.copies.journal.read()).length, isKept];
+    }}"""
+    assert ines.page.evaluate(body, strange) == [1, 1, 0, True]

@@ -78,6 +78,14 @@ export class Copies {
     for (const row of rows) await this.remove(nameOf(row));
   }
 
+  // What was refused may lie here for ever: out of the journal, which would never be empty again, into a file of its own.
+  async setApart(rows) {
+    if (!this.journal) return;
+    for (const row of rows) {
+      if (await this.inFiles(nameOf(row), textOf(row))) await this.journal.drop([row]).catch(() => null);
+    }
+  }
+
   // The mark is never written anew while it is there: a browser that dies over it on a full disk may keep neither. Of a
   // thousand entries that were recorded a few may still lie here.
   async tidy(device, waiting, recorded) {
