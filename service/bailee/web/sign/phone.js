@@ -5,9 +5,9 @@ import { inForce } from "./core/corrections.js";
 import * as facts from "./core/facts.js";
 import { Broken, readCheckpoint, readLogKey, requireContinued } from "./core/log.js";
 import * as moments from "./core/moments.js";
-import { Outbox, Stopped } from "./core/outbox.js";
+import { Outbox, requireOwn, Stopped } from "./core/outbox.js";
 import { Problem, Service, Unreachable } from "./core/service.js";
-import { keyProof, makeKey, nameOf, token, TYP, verifies } from "./core/statement.js";
+import { claimsOf, keyProof, makeKey, nameOf, token, TYP, verifies } from "./core/statement.js";
 import { utf8 } from "./core/bytes.js";
 import { memory } from "./early.js";
 import { Copies } from "./memory/copies.js";
@@ -103,7 +103,7 @@ export class Phone {
     } finally {
       await this.keepSkew();
     }
-    await this.outbox.requireNotBehind(told.highest);
+    await this.outbox.requireNotBehind(told.newest);
     const { role, person, end, missing } = told;
     this.standing = { role, person, end, missing, asked: this.now() };
     await this.store.remember("standing", this.standing);
@@ -293,8 +293,10 @@ export class Phone {
     for (const copy of await this.copies.unsent(this.device?.kid)) {
       const body = { statements: [{ statement: copy.text, disclosures: copy.disclosures }] };
       const { answers } = await this.service.open("/entries", body);
+      await requireOwn([{ ...copy, chain: claimsOf(copy.text).sub }], answers);
       if (answers[0].status === "refused") {
-        done.refused.push(answers[0].problem.detail);
+        done.refused.push(answers[0].problem?.detail ?? "");
+        await this.copies.setApart([copy]);
       } else {
         await this.copies.drop([copy]);
         done.sent += 1;

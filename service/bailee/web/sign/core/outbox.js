@@ -15,7 +15,7 @@
 
 import { digest, leafHash, Malformed } from "./bytes.js";
 import { Broken } from "./log.js";
-import { conceal, writeStatement } from "./statement.js";
+import { claimsOf, conceal, isOf, writeStatement } from "./statement.js";
 
 export class NotKept extends Error {
   constructor(cause) {
@@ -98,6 +98,7 @@ export class Outbox {
         await requireOwn(group, answers);
         await this.store.settle(group.map((row, j) => settled(row, answers[j])));
         await this.copies.drop(group.filter((_, j) => answers[j].status !== "refused"));
+        await this.copies.setApart(group.filter((_, j) => answers[j].status === "refused"));
         for (const each of answers) done[each.status === "refused" ? "refused" : "recorded"] += 1;
       }
       return done;
@@ -118,10 +119,13 @@ export class Outbox {
     return this.turn(seq, "set aside", "refused");
   }
 
-  // The ledger has a higher counter of this key than this memory: it was put back from an old copy.
-  async requireNotBehind(highest) {
-    const newest = (await this.store.place([])).newest?.seq ?? 0;
-    if (highest > newest) await this.stop({ code: "behind", highest, newest });
+  // The ledger shows a statement of this key beyond what this memory has: it was put back from an old copy. A number alone
+  // is the word of whoever answers, and stops nobody.
+  async requireNotBehind(text) {
+    const { newest, device } = await this.store.place([]);
+    const known = newest?.seq ?? 0;
+    const shown = (await isOf(device, text)) ? claimsOf(text).seq : 0;
+    if (shown > known) await this.stop({ code: "behind", highest: shown, newest: known });
   }
 
   async stop(why) {
@@ -152,14 +156,19 @@ function settled(row, answer) {
 }
 
 // An answer is believed only if the entry in it holds the very text that was signed.
-async function requireOwn(group, answers) {
+export async function requireOwn(group, answers) {
   if (answers?.length !== group.length) throw new Broken("bad-answer");
-  for (const [i, answer] of answers.entries()) {
-    if (answer.status === "refused") continue;
+  for (const [i, answer] of [...answers].entries()) {
+    if (answer?.status !== "refused" && !(await isOwn(group[i], answer))) throw new Broken("bad-answer", { seq: group[i].seq });
+  }
+}
+
+async function isOwn({ text, chain }, answer) {
+  try {
     const entry = JSON.parse(answer.entry);
-    const isOwn = entry.stmt === group[i].text && entry.n === answer.n && entry.chain === answer.chain;
-    if (!isOwn || answer.chain !== group[i].chain || (await leafHash(answer.entry)) !== answer.leaf) {
-      throw new Broken("bad-answer", { seq: group[i].seq });
-    }
+    const isSaid = entry.stmt === text && entry.n === answer.n && entry.chain === answer.chain && answer.chain === chain;
+    return isSaid && (await leafHash(answer.entry)) === answer.leaf;
+  } catch {
+    return false;
   }
 }

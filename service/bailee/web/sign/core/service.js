@@ -15,6 +15,8 @@ const SLOWEST_MS = 30_000; // A phone that slept over an answer has measured its
 const ANSWER_MS = 30_000; // A network that takes everything and answers nothing is none.
 const ENTRIES_MS = 120_000; // Many statements, from the edge of a network.
 const JSON_TYPE = /^application\/(problem\+)?json/;
+const TEXT_TYPE = /^text\/plain/;
+const IN_TEXT = "/checkpoint"; // Everything else is asked in JSON.
 
 export class Service {
   // `token` makes one for now (s); `heard(isThere)` is called with each answer, or where there is none.
@@ -67,10 +69,13 @@ export class Service {
       this.heard(false);
       throw new Unreachable("no answer", { cause: error });
     });
-    const isJson = JSON_TYPE.test(answer.headers.get("content-type") ?? "");
+    const type = answer.headers.get("content-type") ?? "";
+    const isJson = JSON_TYPE.test(type);
     const told = answer.status === 304 ? null : await this.read(answer, isJson);
     this.compare(answer.headers.get("ledger-time") ?? told?.now, began);
-    const isOurs = answer.ok || answer.status === 304 || (isJson && typeof told.code === "string");
+    // A page of the network between, about itself, comes with status 200 too.
+    const isFound = answer.ok && (path === IN_TEXT ? TEXT_TYPE.test(type) : isJson && told !== null);
+    const isOurs = isFound || answer.status === 304 || (isJson && typeof told?.code === "string");
     if (!isOurs || answer.status >= 500 || answer.status === 429) {
       this.heard(false);
       throw new Unreachable(told?.detail ?? `status ${answer.status}`);

@@ -64,6 +64,16 @@ export function claimsOf(text) {
   return JSON.parse(new TextDecoder("utf-8", { fatal: true }).decode(unb64u(parts[1])));
 }
 
+// Whether the key of this device signed a text.
+export async function isOf(device, text) {
+  try {
+    const border = text.lastIndexOf(".");
+    return await verifies(unb64u(device.jwk.x), unb64u(text.slice(border + 1)), utf8(text.slice(0, border)));
+  } catch {
+    return false;
+  }
+}
+
 // Disclosures of the fields that say something, each with a salt of 128 bits, by name.
 export async function conceal(fields, salt = () => crypto.getRandomValues(new Uint8Array(16))) {
   const told = Object.entries(fields).filter(([, value]) => value);

@@ -1,5 +1,6 @@
 // Where nobody can sign: memory that cannot be used, a key that is lost or has ended, a ledger that is not the one it was.
 
+import { Broken } from "../core/log.js";
 import { Unreachable } from "../core/service.js";
 import { el, note } from "../parts/el.js";
 import { alarm, button, link, say } from "../parts/frame.js";
@@ -31,8 +32,8 @@ export async function lost({ words, phone, go }) {
       say(words.lostSent(done.sent, done.refused.length));
       if (done.refused.length) alarm(done.refused.join(" "));
     } catch (error) {
-      if (!(error instanceof Unreachable)) throw error;
-      alarm(words.noNetwork);
+      if (!(error instanceof Unreachable || error instanceof Broken)) throw error;
+      alarm(error instanceof Broken ? words.stop[error.code] : words.noNetwork);
     }
   };
   return {
