@@ -44,6 +44,35 @@ def test_sealing_waits_for_the_outdoor_control_of_every_visit(field: Field) -> N
     assert blocking[0]["remedy"]
 
 
+def test_a_cassette_is_judged_as_if_it_were_recorded_and_is_not(field: Field) -> None:
+    """A flow that stops the envelope is told only once it is signed, or the question records it."""
+    lot, samples = field.lot(2)
+    form = field.open_form()
+    first = field.run(lot, samples[0])
+    field.act("inspector", f"form/{form}", "collected", first)
+    before = field.get("inspector", f"/forms/{form}").get_json()
+    said = field.run(lot, samples[1]) | {"pump": "P-9"}
+
+    def judged(**other: Any) -> dict[str, Any]:
+        asked = {"act": "collected", "data": said | other, "form": form}
+        return dict(field.ok(field.post("inspector", "/readiness", asked)))
+
+    good = judged()
+    assert good["ready"], good["findings"]
+    assert good["statements"] == [{"sub": f"form/{form}", "act": "collected", "data": said}]
+    for other, rule in (
+        ({"flow_before": "15.0", "flow_after": "13.4"}, "PV-05"),
+        ({"pump": first["pump"], "started": first["started"]}, "PV-10"),
+        ({"flow_after": None}, "PV-02"),
+    ):
+        found = judged(**other)
+        assert not found["ready"]
+        assert rules_of(found, "block") == {rule}
+        assert found["statements"] == []
+    after = field.get("inspector", f"/forms/{form}").get_json()
+    assert (after["length"], after["findings"]) == (before["length"], before["findings"])
+
+
 def test_an_exception_by_a_second_person_makes_it_a_recorded_deviation(field: Field) -> None:
     """A storm outside must not stop the envelope for ever, and must be read in it for ever."""
     form, samples = visit(field, ["indoor", "indoor", "indoor"])

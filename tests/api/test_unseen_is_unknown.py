@@ -381,7 +381,11 @@ def _questions(two: Two) -> Iterator[dict[str, Any]]:
         "handed_over": AT,
     }
     yield {"act": "shipped", "data": {"envelope": envelope, **handing}}
+    run = {"lot": two.lot, "kind": "indoor", "started": AT, "run_s": 300, "covers_on": True}
     for sample in (*two.unseen["sample"], own):
+        yield {"act": "collected", "data": {**run, "sample": sample}}
+        yield {"act": "collected", "data": {**run, "sample": sample}, "form": form}
+        yield {"act": "collected", "data": {**run, "sample": sample}, "form": two.form}
         yield {"act": "voided", "data": {"sample": sample, "reason": "dropped"}}
         yield {"act": "voided", "data": {"sample": sample, "reason": "dropped"}, "form": form}
         yield {"act": "voided", "data": {"sample": sample, "reason": "dropped"}, "form": two.form}

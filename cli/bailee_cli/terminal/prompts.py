@@ -143,8 +143,10 @@ def review(
     what: str,
     again: Callable[[Ask, str], None],
     settled: Callable[[], None],
+    remarks: Callable[[], Iterable[str]] = tuple,
 ) -> None:
-    """Show in one screen what will be signed, and go on once it is signed for.
+    """Show in one screen what will be signed, with what there is to remark on it, and go on once it is signed
+    for.
 
     A number asks that line `again`, and `settled` looks for slips. Ends the command with 1 for a no.
     """
@@ -153,7 +155,10 @@ def review(
         for line in title():
             layout.say(line, err=True, style="bold")
         wide = max((len(label) for _, label, _ in listed), default=0)
-        chosen = sign_or_change(what, numbered(listed, wide))
+        asks = numbered(listed, wide)
+        for each in remarks():
+            layout.warn(each)
+        chosen = sign_or_change(what, asks)
         if chosen is None:
             return
         again(*chosen)

@@ -19,7 +19,7 @@ from bailee.api.asking import ledger
 from bailee.api.layer import Asked, Query, operation
 from bailee.api.shapes import At, Tag, Zone, described
 from bailee.domain import numbers, statements
-from bailee.domain.acts.form import Decision, Received, Sealed, Shipped, Voided
+from bailee.domain.acts.form import Collected, Decision, Received, Sealed, Shipped, Voided
 from bailee.domain.moments import Moment
 from bailee.errors import Malformed
 from bailee.operations import issuing, prepare, queries, windows
@@ -28,7 +28,7 @@ from bailee.operations.windows import PlannedTrip
 from bailee.planning.alternatives import Choice
 
 blueprint = Blueprint("questions", __name__)
-_KINDS: Final = (Sealed, Shipped, Received, Voided, Decision)
+_KINDS: Final = (Collected, Sealed, Shipped, Received, Voided, Decision)
 
 
 class DraftIn(Asked):
@@ -36,10 +36,11 @@ class DraftIn(Asked):
     samples not counted yet.
 
     Data as in the statement, of all forms together: `samples` of a seal name all that lies in the envelope,
-    `total` is what was counted by hand. `form` is where a cassette is voided that was collected on none.
+    `total` is what was counted by hand. `form` is where a cassette is collected, or
+    voided that was collected on none.
     """
 
-    act: Literal["sealed", "shipped", "received", "voided", "accepted", "on_hold", "rejected"]
+    act: Literal["collected", "sealed", "shipped", "received", "voided", "accepted", "on_hold", "rejected"]
     data: Annotated[
         dict[str, Any], WithJsonSchema({"anyOf": [described(kind, is_draft=True) for kind in _KINDS]})
     ]

@@ -16,7 +16,7 @@ from typing import Any, Final
 
 from sqlalchemy.engine import Connection
 
-from bailee.domain.acts.form import Decision, Received, Sealed, Shipped, Voided
+from bailee.domain.acts.form import Collected, Decision, Received, Sealed, Shipped, Voided
 from bailee.domain.acts.mentions import airbill
 from bailee.domain.acts.table import done_at
 from bailee.domain.moments import Moment
@@ -25,7 +25,7 @@ from bailee.domain.statements import Draft
 from bailee.errors import Malformed, Unknown
 from bailee.frozen import frozen
 from bailee.operations import number_lookup, visibility
-from bailee.operations.snapshots import Books
+from bailee.operations.snapshots import Books, Supposed
 from bailee.rules import transit
 from bailee.rules.case import Case
 from bailee.rules.clock_bounds import BELIEVABLE
@@ -68,12 +68,14 @@ def readiness(
     """Whether this may be signed.
 
     A sample is voided on `form`, or where it was collected. Of a taking, a voiding and a
-    decision only what bears on it is told.
+    decision only what bears on it is told. One that is collected on `form` is judged as if it were recorded.
 
     Raises `Unknown` for what the asker may not see, `Malformed` for a time to come and for an envelope opened
     at a dock.
     """
     _require_done(draft, now)
+    if isinstance(draft.body, Collected) and form:
+        return _of_cassette(connection, books, draft, now, f"form/{form}")
     case = case_of(connection, books, draft.org, draft, now=now, form=form)
     findings = evaluate(case)
     if isinstance(draft.body, Received | Voided | Decision):
@@ -90,6 +92,23 @@ def readiness(
         if (more := _completed(case, draft, number, findings, window.plan)) is not None
     ]
     return replace(told, statements=tuple(statements))
+
+
+def _of_cassette(
+    connection: Connection, books: Books, draft: Draft[Collected], now: Moment, chain: str
+) -> Readiness:
+    """What the rules would find about a sample if its collection were on record."""
+    visibility.require(connection, chain, draft.org)
+    then = Supposed(books, connection, chain, draft, now)
+    case = then.case(connection, [chain.removeprefix("form/")], now, draft.org)
+    found = evaluate(case.read_by(draft.org, case.role(draft.org, draft.kid)))
+    told = [
+        replace(each, entries=tuple(n for n in each.entries if n != then.entry.n))
+        for each in found
+        if each.concerns(draft.body.sample)
+    ]
+    stops = any(each.severity in ("block", "refuse") for each in told)
+    return Readiness(tuple(told), () if stops else (Prepared(chain, draft.act, dict(draft.data)),))
 
 
 def case_of(

@@ -15,7 +15,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
-from typing import Final, TypeVar
+from typing import Any, Final, TypeVar
 
 from sqlalchemy.engine import Connection
 
@@ -29,7 +29,7 @@ from bailee.domain.custody import Form
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
 from bailee.domain.organizations import Organization
-from bailee.domain.statements import Recorded
+from bailee.domain.statements import Draft, Recorded
 from bailee.errors import Unknown
 from bailee.ledger import entry as entries
 from bailee.operations import missing
@@ -363,6 +363,28 @@ def _current(
 
 def _read(logged: Logged) -> Recorded:
     return recording.own_entry(entries.read(logged.text), logged.leaf, logged.disclosures)
+
+
+class Supposed(Books):
+    """The books as they would stand with one more entry, which nobody has signed yet."""
+
+    def __init__(
+        self, books: Books, connection: Connection, chain: str, draft: Draft[Any], now: Moment
+    ) -> None:
+        super().__init__()
+        self._organizations, self._lots = books._organizations, books._lots  # noqa: SLF001 - its own kind
+        before = books.entries(connection, chain)
+        newest = max(before, key=lambda each: each.n)
+        self.entry = Recorded(
+            chain=chain, n=newest.n + 1, leaf="", rec=now.instant, digest="", kid=draft.kid, org=draft.org,
+            act=draft.act, at=now, seq=max(each.seq for each in before) + 1, prev=None, after=newest.leaf,
+            data=draft.data, body=draft.body,
+        )  # fmt: skip
+        self._chain = [*before, self.entry]
+
+    def entries(self, connection: Connection, chain: str) -> list[Recorded]:
+        """What a chain holds, and would hold."""
+        return self._chain if chain == self.entry.chain else super().entries(connection, chain)
 
 
 class Past(Books):

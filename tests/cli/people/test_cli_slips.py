@@ -496,7 +496,7 @@ def test_an_organization_that_nobody_knows_is_asked_back(collected: tuple[Town, 
     town, samples = collected
     words = ("give", samples[0], "--to", "harow-field", "--count", "1", "--purpose", "shipping")
     with served(town), Terminal(town.person("inspector"), *words) as screen:
-        assert f"1  {FIRM}" in screen.sees("Which, or type it again: ")
+        assert f"1  {FIRM}" in screen.sees("Which, or type it again; or no: ")
         screen.types("1\n")
         code, rest = screen.ends()
     assert code == 0, rest

@@ -26,7 +26,7 @@ from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.people import everyone
 from bailee_cli.people.visit import interview, observations, pump_readings
-from bailee_cli.signing import earlier_runs, lookups, submit, visits
+from bailee_cli.signing import earlier_runs, expected_stops, lookups, submit, visits
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, prompts, show
 from bailee_cli.terminal.done_times import done
@@ -121,12 +121,13 @@ def collect_command(
         yield from run_slips.beside(data(), form, others)
         yield from run_slips.not_over(data(), session.clock())
 
+    again = {name: partial(_again, said, name) for name in _READERS}
+
     def settle() -> None:
-        prompts.settle(
-            session,
-            found,
-            {name: partial(_again, said, name) for name in _READERS},
-        )
+        prompts.settle(session, found, again)
+
+    def stops() -> list[str]:
+        return expected_stops.of_cassette(session, form, data()) if seen else []
 
     if asks:
         title = [visits.visit_line(session, form, seen)]
@@ -140,9 +141,11 @@ def collect_command(
             settle,
             readings,
             lambda pump: pump_readings.before(readings, _started(session, form, said), visit.zone, pump),
+            stops,
         )
     else:
         settle()
+        expected_stops.settle(session, stops)
     private = {"place": said["place"], "note": said["note"]}
     kept = submit.perform(
         session,

@@ -32,12 +32,13 @@ _LAST = 200
 def cassette(
     session: Session, said: dict[str, Any], sample: str, title: Sequence[str],
     facts: Facts, settle: Callable[[], None],
-    readings: Sequence[Reading], before: Callable[[str], Reading | None],
+    readings: Sequence[Reading], before: Callable[[str], Reading | None], stops: Callable[[], Iterable[str]],
 ) -> None:  # fmt: skip
     """Ask for what is missing of a cassette, ask slips back, show what will be signed. `said` is filled.
 
     `facts` are the lines beside those of the members that were asked. `readings` are those of pumps
-    on the visit; `before` tells which of them stands for this run of a pump.
+    on the visit; `before` tells which of them stands for this run of a pump; `stops` what of it will
+    stop the envelope.
     """
     answers = _typed(said)
     typed, carried, newest = frozenset(answers), set[str](), _last(session, name_of(Collected))
@@ -97,6 +98,7 @@ def cassette(
         name_of(Collected),
         partial(_again, said, answers, carried),
         settled,
+        stops,
     )
     session.was_shown = True
 

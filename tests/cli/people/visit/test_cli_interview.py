@@ -127,7 +127,7 @@ def test_a_visit_is_asked_for_question_by_question(settled: Town) -> None:
         for asked, text in (
             ("Laboratory (short name): ", LAB),
             ("Time zone of the site", "Denver"),
-            ("Which, or type it again: ", "1"),
+            ("Which, or type it again; or no: ", "1"),
             ("Address of the site", "12 Invented Lane"),
             ("Client", ""),
             ("What should the samples answer", "musty odor"),

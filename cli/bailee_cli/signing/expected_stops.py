@@ -1,0 +1,43 @@
+"""What the rule book will stop, from the answers given and what is on record: told before the signature.
+
+The ledger judges the very act that would be signed. Where it cannot be asked, nothing is told.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any
+
+from bailee.asking import written
+from bailee.asking.slips import Slip
+from bailee.domain.acts.form import Collected
+from bailee.domain.acts.table import name_of
+from bailee.errors import BaileeError
+from bailee_cli.device.session import Session
+from bailee_cli.terminal import prompts
+
+_STOPPING = ("refuse", "block")
+
+
+def of_cassette(session: Session, form: str, data: Mapping[str, Any]) -> list[str]:
+    """What would stop the envelope with this cassette in it; the same answers are judged once."""
+    asked = json.dumps({"act": name_of(Collected), "data": written.as_signed(data), "form": form})
+    if asked not in session.judged:
+        try:
+            found = session.service.post("/readiness", json.loads(asked))["findings"]
+        except BaileeError:
+            found = []  # no network, or not to be judged: it is signed, and judged when it arrives
+        session.judged[asked] = [
+            f"This will stop the envelope ({each['rule']}): {each['sentence']}"
+            for each in found
+            if each["severity"] in _STOPPING
+        ]
+    return session.judged[asked]
+
+
+def settle(session: Session, stops: Callable[[], Iterable[str]]) -> None:
+    """Ask it back at a terminal where all was typed, and no screen is shown."""
+    if prompts.may_ask(session):
+        remedy = "Sign it if it is so."
+        prompts.settle(session, lambda: (Slip("will-stop", "act", each, each, remedy) for each in stops()))
