@@ -69,9 +69,8 @@ USABLE = """(() => {
 })()"""
 """When the first screen was drawn, and when the worker had everything."""
 SIGN = """async ([form, rounds]) => {
-    const base = document.querySelector("script").src.replace("early.js", "");
-    const { Phone } = await import(base + "phone.js");
-    const phone = new Phone(await (await fetch(base + "vocabulary.json")).json());
+    const { module } = await import(document.querySelector("script").src);
+    const phone = new (module("phone.js").Phone)(await module("early.js").vocabulary);
     await phone.open();
     const since = n => new Date(Date.UTC(2026, 11, 1, 9) - n * 1000).toISOString().slice(0, 19) + "-05:00";
     const draft = n => ({ chain: `form/${form}`, act: "held",

@@ -1,8 +1,9 @@
 """The app at `/sign/`, in which people sign on their own device: its files, and the edition that they are.
 
-Plain modules, as they lie in the folder `sign` but for their comments; nothing builds them. The edition is a
-digest over all of them. It stands in the address of each, so that a device never mixes two, and is shown on
-the device and by `bailee serve`: whoever serves the app could serve another, and two people can compare.
+Plain modules, as they lie in the folder `sign` but for their comments, joined into one file when the service
+starts; nobody builds them. The edition is a digest over all of them. It stands in the address of each file,
+so that a device never mixes two, and is shown on the device and by `bailee serve`: whoever serves the app
+could serve another, and two people can compare.
 """
 
 from __future__ import annotations
@@ -10,7 +11,6 @@ from __future__ import annotations
 import gzip
 import hashlib
 import json
-import posixpath
 import re
 from collections.abc import Iterator, Mapping
 from functools import cache
@@ -26,6 +26,7 @@ from bailee.frozen import frozen
 from bailee.ledger.base64url import b64u
 from bailee.ledger.fingerprint import fingerprint
 from bailee.web import vocabulary
+from bailee.web.joined_app import joined
 
 CSP: Final = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; media-src 'self'"
@@ -43,10 +44,13 @@ _KINDS: Final = {
 }
 _COMMENT: Final = re.compile(rb"^ *//.*\n", re.MULTILINE)
 """A line that is nothing but a comment: an eighth of what a phone would load."""
-_IMPORT: Final = re.compile(r'from "(\.[^"]+)"')
-_PRELOAD: Final = '<link rel="modulepreload" href="f/%EDITION%/{}">'
 _OUTSIDE: Final = ("index.html", "worker.js")
 """Read anew each time, at addresses without an edition: they say which one is current."""
+_JOINED: Final = "app.js"
+_ENTRIES: Final = ("early.js", "main.js")
+"""What asks the device's memory comes first."""
+_ALONE: Final = "memory/journal_worker.js"
+"""Runs beside the page, so it is a file of its own."""
 
 blueprint = Blueprint("sign", __name__, url_prefix="/sign")
 
@@ -60,8 +64,9 @@ class Edition:
 
     @property
     def loaded(self) -> list[str]:
-        """Those that a device keeps."""
-        return [name for name in self.files if name not in _OUTSIDE]
+        """Those that a device keeps: the modules as one."""
+        alone = (each for each in self.files if not each.endswith(".js") and each not in _OUTSIDE)
+        return [*alone, _ALONE, _JOINED]
 
 
 @cache
@@ -92,21 +97,6 @@ def _read(folder: Traversable, beginning: str) -> Iterator[tuple[str, bytes]]:
                 f"{beginning}{each.name}",
                 _COMMENT.sub(b"", content) if each.name.endswith(".js") else content,
             )
-
-
-def _first(files: Mapping[str, bytes]) -> Iterator[str]:
-    """The modules before the first screen: all are asked for at once, none only when another has come; those
-    that ask the device's memory come first.
-    """
-    found, asked = {"main.js", "early.js"}, ["main.js", "early.js"]
-    while asked:
-        name = asked.pop()
-        for other in _IMPORT.findall(files[name].decode()):
-            path = posixpath.normpath(posixpath.join(posixpath.dirname(name), other))
-            if path not in found:
-                yield path
-                found.add(path)
-                asked.append(path)
 
 
 @blueprint.get("/")
@@ -157,10 +147,11 @@ def _packed(name: str) -> bytes:
 @cache
 def _content(name: str) -> bytes:
     found = edition()
+    if name == _JOINED:
+        modules = {each: text.decode() for each, text in found.files.items() if each.endswith(".js")}
+        return joined(modules, *_ENTRIES).encode()
     content = found.files[name]
     if name in _OUTSIDE:
-        first = "\n".join(_PRELOAD.format(each) for each in _first(found.files))
-        content = content.replace(b"%FIRST%", first.encode())
         content = content.replace(b"%EDITION%", found.digest.encode())
         content = content.replace(b"%FILES%", json.dumps(found.loaded).encode())
     return content

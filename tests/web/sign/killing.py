@@ -42,9 +42,8 @@ if TYPE_CHECKING:
     from playwright.sync_api import BrowserType
 
 SIGNING = """async ([form, first, most]) => {
-    const base = document.querySelector('script').src.replace('early.js', '');
-    const { Phone } = await import(base + 'phone.js');
-    const phone = new Phone(await (await fetch(base + 'vocabulary.json')).json());
+    const { module } = await import(document.querySelector('script').src);
+    const phone = new (module('phone.js').Phone)(await module('early.js').vocabulary);
     await phone.open();
     await phone.tidy();
     const since = n => new Date(Date.UTC(2026, 11, 1, 9) - n * 1000).toISOString().slice(0, 19) + '-05:00';

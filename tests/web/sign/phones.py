@@ -31,10 +31,9 @@ SIZE = {"width": 360, "height": 740}
 PICTURES = os.environ.get("BAILEE_PICTURES")
 """A folder to which every screen is drawn, for whoever wants to look."""
 
-TAB = """const base = document.querySelector('script').src.replace('early.js', '');
-    const { Phone } = await import(base + 'phone.js');
-    const vocabulary = await (await fetch(base + 'vocabulary.json')).json();
-    const phone = new Phone(vocabulary);
+TAB = """const { module } = await import(document.querySelector('script').src);
+    const vocabulary = await module('early.js').vocabulary;
+    const phone = new (module('phone.js').Phone)(vocabulary);
     await phone.open();
     const since = n => `2026-12-01T09:00:${String(n % 60).padStart(2, '0')}-05:00`;
     const held = n => ({ secured: 'possession', where: 'person', since: since(n) });

@@ -18,9 +18,8 @@ if TYPE_CHECKING:
 
 pytestmark = pytest.mark.slow
 
-JOURNAL = """const base = document.querySelector('script').src.replace('early.js', '');
-    const [{ Journal }, { journalWorker }] = await Promise.all(
-        ['memory/journal.js', 'memory/files.js'].map(each => import(base + each)));
+JOURNAL = """const { module } = await import(document.querySelector('script').src);
+    const [{ Journal }, { journalWorker }] = ['memory/journal.js', 'memory/files.js'].map(module);
     const journal = await Journal.opened(journalWorker());
     const row = (seq, text = `text ${seq}`) => ({ kid: 'k', seq, text, disclosures: [] });
     const mine = rows => rows.filter(each => each.kid === 'k').map(each => [each.seq, each.text]);

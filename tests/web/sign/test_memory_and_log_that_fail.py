@@ -130,9 +130,8 @@ def test_two_tabs_that_look_for_room_at_once_both_find_it(firm: Firm, browser: B
     for page in pages:
         page.goto(f"{firm.url}/sign/")
         page.evaluate("""async () => {
-            const base = document.querySelector('script').src.replace('early.js', '');
-            const { Copies } = await import(`${base}memory/copies.js`);
-            const copies = await Copies.here();
+            const { module } = await import(document.querySelector('script').src);
+            const copies = await module('memory/copies.js').Copies.here();
             const all = Array.from({ length: 12 }, () => copies.proveRoom());
             window.proven = Promise.all(all).then(() => "room");
         }""")

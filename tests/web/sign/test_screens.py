@@ -176,17 +176,15 @@ def test_screens_of_what_seldom_happens(firm: Firm, ines: Phone) -> None:
     """On the worst day of all nobody has time for a screen that cannot be read."""
     page = ines.page
     ines.go_home()
-    base = page.evaluate("document.querySelector('script').src.replace('early.js', '')")
     for state, drawn in SELDOM.items():
         page.evaluate(
-            f"""async base => {{
-                const [m, f, w] = await Promise.all(['screens/trouble.js', 'parts/frame.js', 'words.js']
-                    .map(each => import(base + each)));
+            f"""async () => {{
+                const {{ module }} = await import(document.querySelector('script').src);
+                const [m, f, w] = ['screens/trouble.js', 'parts/frame.js', 'words.js'].map(module);
                 const end = {{ recorded: '2026-12-01T14:00:00Z', last_good_seq: 41 }};
                 const c = {{ words: w.words, phone: {{ standing: {{ end }} }}, again: () => null }};
                 f.show({drawn});
-            }}""",
-            base,
+            }}"""
         )
         judge(ines, state)
         assert not re.search(r"undefined|NaN|\[object", page.inner_text("body"))

@@ -1,4 +1,4 @@
-// What the first screen waits for, begun while the rest of the app is still being read: what this device's memory has, and
+// What the first screen waits for, begun before the rest of the app runs: what this device's memory has, and
 // the names of acts and codes.
 
 import { Copies } from "./memory/copies.js";
@@ -7,7 +7,6 @@ import { Store } from "./memory/store.js";
 export const vocabulary = fetch(new URL("vocabulary.json", import.meta.url)).then((answer) => answer.json());
 let begun = opened();
 for (const each of [vocabulary, begun]) each.catch(() => null); // whoever asks for it is told
-if (!navigator.serviceWorker?.controller) import("./screens/enrolling.js").catch(() => null); // perhaps the first visit
 
 async function opened() {
   const copies = await Copies.here();

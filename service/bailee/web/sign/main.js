@@ -9,36 +9,24 @@ import { Unusable } from "./memory/store.js";
 import { alarm, fitBar, say as saying, show, strip } from "./parts/frame.js";
 import { listen } from "./parts/typing.js";
 import { MayNot, Phone } from "./phone.js";
+import { allow, correct } from "./screens/amending.js";
+import { begin, opening } from "./screens/begin.js";
+import { cassette, close, running } from "./screens/cassette.js";
+import { carry } from "./screens/courier.js";
+import { asked as asking, newKey } from "./screens/enrolling.js";
+import { give, see, shownCode, shownVisit, take } from "./screens/hand.js";
 import { home, signed } from "./screens/home.js";
+import { chase, kit, plan } from "./screens/office.js";
+import { end, letIn, phones } from "./screens/people.js";
+import { pictures } from "./screens/pictures.js";
 import { ended, failed, lost, memory, privateWindow, stopped } from "./screens/trouble.js";
+import { rulingOut, secure, visit, voiding } from "./screens/visit.js";
 import { words } from "./words.js";
 
-// What the first screens do not need is loaded after them, and kept with them for a place without a network.
-const enrolling = () => import("./screens/enrolling.js");
-const visiting = () => import("./screens/visit.js");
-const beginning = () => import("./screens/begin.js");
-const run = () => import("./screens/cassette.js");
-const hand = () => import("./screens/hand.js");
-const people = () => import("./screens/people.js");
-const amending = () => import("./screens/amending.js");
-const office = () => import("./screens/office.js");
-const picturing = () => import("./screens/pictures.js");
-const courier = () => import("./screens/courier.js");
-const later = (load, name) => async (...told) => (await load())[name](...told);
 const SCREENS = {
-  home, signed,
-  visit: later(visiting, "visit"), secure: later(visiting, "secure"), void: later(visiting, "voiding"), "rule-out": later(visiting, "rulingOut"),
-  begin: later(beginning, "begin"), opening: later(beginning, "opening"),
-  cassette: later(run, "cassette"), run: later(run, "running"), close: later(run, "close"),
-  give: later(hand, "give"), code: later(hand, "shownCode"), show: later(hand, "shownVisit"),
-  take: later(hand, "take"), see: later(hand, "see"),
-  ask: later(people, "letIn"), phones: later(people, "phones"), end: later(people, "end"),
-  correct: later(amending, "correct"), allow: later(amending, "allow"),
-  plan: later(office, "plan"), kit: later(office, "kit"), chase: later(office, "chase"),
-  carry: later(courier, "carry"), pictures: later(picturing, "pictures"),
+  home, signed, visit, secure, void: voiding, "rule-out": rulingOut, begin, opening, cassette, run: running, close,
+  give, code: shownCode, show: shownVisit, take, see, ask: letIn, phones, end, correct, allow, plan, kit, chase, carry, pictures,
 };
-const newKey = later(enrolling, "newKey");
-const asking = later(enrolling, "asked");
 const TELLING = ["", "home", "visit", "signed"];
 const edition = document.querySelector("meta[name=bailee-edition]").content;
 const vocabulary = await asked;
@@ -48,7 +36,6 @@ let isExpected = true; // somebody waits for a screen: the next one is no quiet 
 let [state, isWhole] = [null, null]; // nobody knows before the memory and the worker have answered
 
 const say = (code, member = null) => vocabulary.words[member]?.[code] ?? String(code).replaceAll("_", " ");
-
 
 // What each screen is given. `isShown` says whether it still is; `typed` takes what a scanner types.
 function context(mine) {
@@ -186,4 +173,3 @@ await start();
 // After the first screen, which it would keep waiting. Nobody waits for the worker: a browser that was killed may take
 // long over it, or never come to an end.
 keepForOffline().catch(() => isWhole ?? tellWhole(false)); // the app works where there is a network
-for (const load of [enrolling, visiting, beginning, run, hand, people, amending, office, courier, picturing]) load().catch(() => null);
