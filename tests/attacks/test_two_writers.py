@@ -13,10 +13,15 @@ from threading import Barrier
 from typing import Any
 
 import pytest
+import sqlalchemy as sa
 from operator_hands import Fields, findings, judged
 
 from bailee.app import create_app
+from bailee.operations import kept_evidence
+from bailee.store import log
+from domain.test_statements import LEAST
 from field import Field
+from waiting import until
 
 ROUNDS = 6
 HELD = {"secured": "locked", "where": "office", "since": "2026-12-01T09:30:00-05:00"}
@@ -115,3 +120,60 @@ def test_entries_of_two_writers_have_one_place_each(writers: tuple[Field, list[S
     report = judged(field, form)
     assert (report.faults, report.remarks) == ((), ())
     assert len([each for each in report.entries if each.chain == f"form/{form}"]) == 1 + 2 * ROUNDS
+
+
+_WAITS = sa.text("SELECT count(*) FROM pg_stat_activity WHERE wait_event_type = 'Lock'")
+
+
+@pytest.mark.parametrize("ground", [pytest.param("postgresql", marks=pytest.mark.slow)], indirect=True)
+@pytest.mark.parametrize("is_known", [False, True], ids=["new key", "known key"])
+@pytest.mark.parametrize("between", ["the entry", "the slip"])
+def test_a_slip_and_an_entry_of_a_copied_phone_at_the_same_instant_are_proven(
+    writers: tuple[Field, list[Service]], monkeypatch: pytest.MonkeyPatch, between: str, is_known: bool
+) -> None:
+    """The thief sends an act that is refused by its role just while the owner's entry is being recorded:
+    neither saw the other, and no form was flagged. On SQLite one waits for the other.
+    """
+    field, services = writers
+    form, (lot, _) = field.open_form(), field.lot()
+    phone = field.people["clerk"]
+    if is_known:
+        field.act("clerk", f"form/{form}", "held", HELD)
+    thief = replace(phone, heads=dict(phone.heads))
+    entry = phone.sign(f"form/{form}", "held", HELD, after=None)
+    slip = thief.sign(f"lot/{lot}", "recalled", LEAST["recalled"], after=None)
+    pool = ThreadPoolExecutor(1)
+    asked: list[Any] = []
+
+    def meanwhile(service: Service, body: dict[str, Any]) -> None:
+        if asked:
+            return
+        other = pool.submit(service, body)
+        asked.append(other)
+        with field.ledger.database.engine.connect() as connection:
+            look = connection.execution_options(isolation_level="AUTOCOMMIT")
+            until(lambda: other.done() or look.execute(_WAITS).scalar())
+
+    if between == "the entry":
+        append = log.append
+
+        def slowly(*told: Any) -> Any:
+            meanwhile(services[1], slip)
+            return append(*told)
+
+        monkeypatch.setattr(log, "append", slowly)
+        answers = [services[0](entry), asked[0].result()]
+    else:
+        contradicts = kept_evidence._contradicts
+
+        def looked(*told: Any) -> bool:
+            found = contradicts(*told)
+            meanwhile(services[0], entry)
+            return found
+
+        monkeypatch.setattr(kept_evidence, "_contradicts", looked)
+        refused = services[1](slip)
+        answers = [asked[0].result(), refused]
+    pool.shutdown()
+    assert [each.status_code for each in answers] == [201, 403]
+    assert "CU-10" in findings(judged(field, form))

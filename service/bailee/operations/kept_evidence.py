@@ -36,6 +36,7 @@ def after_refusal(
         if not _shows_why(connection, books, signed):
             return
         if not forked:
+            log.hold_signer(connection, signed)
             refused_table.keep(connection, signed, now)
             forked = _contradicts(connection, signed)
     elif why.code not in ("device-fork", "revoked-key"):

@@ -244,7 +244,7 @@ class Register:
         if isinstance(checked.body, Erased):
             erasure, kept = erasing.require(connection, self._books, checked.signed, checked.body), ()
         done = log.append(connection, head, signer, checked.signed, kept, now)
-        if signer.refused:
+        if done.refused:
             kept_evidence.after_recording(connection, self._books, checked.signed, now)
         if erasure:
             erasure.done(connection)

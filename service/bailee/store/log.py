@@ -51,14 +51,16 @@ class Logged:
 
 @frozen
 class Appended:
-    """A new entry, as written and as stored, the head of its chain from now on, and how many counters of its
-    device are missing before it.
+    """A new entry, as written and as stored, the head of its chain from now on, how many counters of its
+    device are missing before it, and whether one of administration was refused just before, at or just after
+    it (`refused_table`).
     """
 
     entry: entries.Entry
     logged: Logged
     head: Head
     gap: int
+    refused: bool
 
 
 @frozen
@@ -77,12 +79,11 @@ class Neighbor:
 @frozen
 class Device:
     """What is known of a signer around one counter: its row, its statements just before, at and just after
-    it, and whether one of administration may have been refused there (`refused_table`).
+    it.
     """
 
     signer_id: int | None
     near: Mapping[int, Neighbor]
-    refused: bool = True
 
 
 def _insert(table: sa.Table, *columns: str) -> sa.Insert:
@@ -102,12 +103,6 @@ _DEVICE: Final = PreparedQuery(
         schema.statement.c.digest,
         schema.statement.c.prev,
         schema.statement.c.signing_input,
-        sa.exists()
-        .where(
-            schema.refused.c.kid == schema.signer.c.kid,
-            schema.refused.c.seq.between(sa.bindparam("first"), sa.bindparam("last")),
-        )
-        .label("refused"),
     )
     .select_from(
         schema.signer.outerjoin(
@@ -130,7 +125,17 @@ _NEW_HEAD: Final = PreparedQuery(
     schema.chain.update()
     .where(schema.chain.c.id == sa.bindparam("this"))
     .values(length=sa.bindparam("n"), head=sa.bindparam("leaf"), rec=sa.bindparam("now"))
+    .returning(
+        sa.exists().where(
+            schema.refused.c.kid == sa.bindparam("kid"),
+            schema.refused.c.seq.between(sa.bindparam("first"), sa.bindparam("last")),
+        )
+    )
 )
+"""The last statement of an append, after its row was held against its signer's (`hold_signer`): what was
+refused at the same moment is seen from one of the two sides.
+"""
+_SIGNER: Final = sa.select(schema.signer.c.id).with_for_update()
 
 
 def lock_chain(connection: Connection, name: str) -> Head:
@@ -148,8 +153,15 @@ def device(connection: Connection, signed: SignedStatement | Unverified) -> Devi
     rows = _DEVICE.rows(connection, kid=signed.kid, first=seq - 1, last=seq + 1)
     if not rows:
         return Device(None, {})
-    near = (Neighbor(*row[1:-1]) for row in rows if row[1] is not None)
-    return Device(rows[0][0], {each.seq: each for each in near}, bool(rows[0][-1]))
+    near = (Neighbor(*row[1:]) for row in rows if row[1] is not None)
+    return Device(rows[0][0], {each.seq: each for each in near})
+
+
+def hold_signer(connection: Connection, signed: SignedStatement) -> None:
+    """Let nothing of this key be recorded before this transaction ends; what is being recorded is awaited."""
+    found = connection.execute(_SIGNER.where(schema.signer.c.kid == signed.kid)).scalar()
+    if found is None:
+        _NEW_SIGNER.value(connection, kid=signed.kid, org=signed.claims.iss)
 
 
 MOST_GAPS: Final = 100
@@ -238,8 +250,8 @@ def append(
     entry = entries.Entry(
         claims.sub, head.length + 1, head.leaf, max(entries.recorded_at(now), head.rec or ""), signed.text
     )
-    logged, new_head = _store(connection, head, signer, signed, entry, disclosures)
-    return Appended(entry, logged, new_head, gap)
+    logged, new_head, refused = _store(connection, head, signer, signed, entry, disclosures)
+    return Appended(entry, logged, new_head, gap, refused)
 
 
 def require_next(connection: Connection, head: Head, signer: Device, signed: SignedStatement) -> int:
@@ -276,7 +288,8 @@ def put_back(connection: Connection, text: str, disclosures: Sequence[str]) -> t
             chain=entry.chain,
             n=entry.n,
         )
-    logged, new_head = _store(connection, head, device(connection, statement), statement, entry, disclosures)
+    signer = device(connection, statement)
+    logged, new_head, _ = _store(connection, head, signer, statement, entry, disclosures)
     return _row_of(connection, new_head), logged
 
 
@@ -287,7 +300,7 @@ def _store(
     said: SignedStatement | Unverified,
     entry: entries.Entry,
     disclosures: Sequence[str],
-) -> tuple[Logged, Head]:
+) -> tuple[Logged, Head, bool]:
     claims, text = said.claims, entries.write(entry)
     signer_id = signer.signer_id or _NEW_SIGNER.value(connection, kid=said.kid, org=claims.iss)
     chain_id = head.chain_id or _NEW_CHAIN.value(connection, name=entry.chain, length=0)
@@ -301,9 +314,11 @@ def _store(
         rows = [{"entry_id": entry_id, "position": at, "text": each} for at, each in enumerate(disclosures)]
         connection.execute(schema.disclosure.insert(), rows)
     name = b64u(leaf)
-    _NEW_HEAD.rows(connection, this=chain_id, n=entry.n, leaf=name, now=entry.rec)
+    moved = {"this": chain_id, "n": entry.n, "leaf": name, "now": entry.rec}
+    near = {"kid": said.kid, "first": claims.seq - 1, "last": claims.seq + 1}
+    refused = bool(_NEW_HEAD.value(connection, **moved, **near))
     logged = Logged(text, entry.chain, entry.n, name, None, tuple(disclosures))
-    return logged, Head(chain_id, entry.n, name, entry.rec)
+    return logged, Head(chain_id, entry.n, name, entry.rec), refused
 
 
 def _row_of(connection: Connection, head: Head) -> int:
