@@ -15,6 +15,7 @@ from promises import promised
 
 from bailee.domain.moments import Moment
 from bailee.ledger.checkpoint import parse_vkey
+from bailee.planning import due_list
 from bailee.store import number_index, schema, unanswered
 from bailee.verify import bundle
 from bailee.verify.verifier import Trust, verify
@@ -199,6 +200,22 @@ def test_a_sender_who_opened_its_own_envelope_has_broken_its_seal() -> None:
     story.docked(by=CLERK, at="2026-12-01T18:00:00-05:00")
     story.docked()
     assert rules(story, "CU-05") == ["CU-05"]
+
+
+@pytest.mark.parametrize("by_hand", [False, True])
+def test_a_sender_does_not_put_off_the_hour_from_which_its_envelope_is_missed(by_hand: bool) -> None:
+    """It went astray, the clerk had signed that it is expected next year, and no list ever named it."""
+    at = "2026-12-03T16:00:00-06:00"
+    driven = {"by_hand": True, "tracking": None, "service_days": 0} if by_hand else {}
+    story = visit("shipped", shipped=driven | {"expected_receipt": "2027-12-01T10:30:00-06:00"})
+    (hit,) = findings(story.case(at=at), "SH-10")
+    assert "2026-12-02 10:30" in hit.sentence
+    found = due_list.chase(story.case(at=at), (), ())
+    (due,) = [each for each in found if each.kind == "not received"]
+    assert due.overdue
+    sooner = visit("shipped", shipped=driven | {"expected_receipt": "2026-12-02T09:00:00-06:00"})
+    (hit,) = findings(sooner.case(at=at), "SH-10")
+    assert "2026-12-02 09:00" in hit.sentence
 
 
 def test_a_sender_does_not_shorten_the_weekend_before_the_dock() -> None:

@@ -185,8 +185,7 @@ def _not_shipped(case: Case) -> Iterator[Due]:
 
 def _not_received(case: Case) -> Iterator[Due]:
     for trip in trips.under_way(case):
-        plan = trips.plan(case, trip)
-        expected = trip.said.expected_receipt or (plan.received if plan else None)
+        expected = trips.expected(case, trip)
         if trip.entries and expected:
             tracking = f", tracking number {trip.said.tracking}" if trip.said.tracking else ""
             way = "hand-carried" if trip.said.by_hand else f"{trip.said.carrier}{tracking}"

@@ -138,6 +138,16 @@ def plan(case: Case, trip: Trip) -> DeliveryPlan | None:
     return found.plan if found else None
 
 
+def expected(case: Case, trip: Trip) -> Moment | None:
+    """When it is expected at the dock; None where nobody can tell.
+
+    What its sender signed never puts off what the calendars say: nobody would miss a lost envelope.
+    """
+    found = plan(case, trip)
+    told = (trip.said.expected_receipt, found.received if found else None)
+    return min(filter(None, told), key=lambda each: each.instant, default=None)
+
+
 def reckoned(case: Case) -> Iterator[tuple[Trip, Window, DeliveryPlan, Route]]:
     """Trips under way whose arrival can be reckoned."""
     for trip in under_way(case):

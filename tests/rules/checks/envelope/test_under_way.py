@@ -135,7 +135,9 @@ def test_hours_at_night_do_not_count() -> None:
     """Expected at 16:00, the dock shuts at 17:00: by 8 next morning one hour has gone by, at 11
     four of them.
     """
-    story = visit("shipped", shipped={"expected_receipt": "2026-12-02T16:00:00-06:00"})
+    there = "2026-12-02T16:00:00-06:00"
+    by_hand = {"by_hand": True, "tracking": None, "service_days": 0, "expected_delivery": there}
+    story = visit("shipped", shipped=by_hand | {"expected_receipt": there})
     assert found(story, "SH-10", "2026-12-03T11:00:00-06:00") == []
     assert len(found(story, "SH-10", "2026-12-03T11:00:01-06:00")) == 1
 

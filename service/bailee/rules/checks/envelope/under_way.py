@@ -307,8 +307,7 @@ def overdue_since(case: Case, trip: Trip) -> tuple[Moment, timedelta] | None:
 
     None before, or if unknown.
     """
-    plan = trips.plan(case, trip)
-    expected = trip.said.expected_receipt or (plan.received if plan else None)
+    expected = trips.expected(case, trip)
     if expected is None or case.at <= expected:
         return None
     dock = dock_hours(case, trip.lab, trip.opened.zone, expected)
