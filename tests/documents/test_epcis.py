@@ -14,7 +14,7 @@ from bailee.documents import epcis
 from bailee.documents.epcis import Names, document
 from bailee.domain.acts.table import ON_CHAIN
 from bailee.labels import symbols
-from builders import DAY, Story, visit
+from builders import CLERK, DAY, QUALITY, Story, visit
 
 ADDRESS = "https://ledger.example"
 NAMES = Names(ADDRESS, lambda number: symbols.qr_text(ADDRESS, number))
@@ -154,6 +154,29 @@ def test_a_statement_about_all_that_is_held_names_each_sample() -> None:
     story.held()
     (stored,) = events(story, "held")
     assert stored["epcList"] == [symbols.qr_text(ADDRESS, each) for each in story.samples]
+
+
+def test_what_counts_for_nothing_is_no_event() -> None:
+    """A partner's system would book a sample to another laboratory, accept a rejected one, or take a lost
+    envelope for arrived, by the word of the firm that sent it.
+    """
+    story = visit("accepted")
+    number = story.samples[0]
+    story.forwarded(number, by=QUALITY)
+    story.rejected(story.samples[:1], by=QUALITY)
+    assert events(story, "forwarded") == []
+    assert events(story, "rejected") == []
+    story.forwarded(1)
+    (sent,) = events(story, "forwarded")
+    assert sent["epcList"] == [symbols.qr_text(ADDRESS, story.samples[-1])]
+    lost = visit("shipped")
+    lost.taken_in(by=CLERK)
+    assert events(lost, "taken_in") == []
+    lost.docked(by=CLERK)
+    opened = events(lost, "received")[-1]
+    assert (opened["bizStep"], opened["disposition"]) == ("unpacking", "container_open")
+    assert opened["epcList"] == [symbols.qr_text(ADDRESS, each) for each in lost.samples]
+    assert faults(told(story)) == faults(told(lost)) == []
 
 
 def test_a_run_is_a_sampling_with_its_figures() -> None:

@@ -1,11 +1,13 @@
 """The events of a form in EPCIS 2.0 / CBV 2.0 (ISO/IEC 19987, 19988), as one JSON-LD document for other
 systems.
 
-What happened to glass becomes an event; what was only said about statements does not. Each event is one
-statement: its `eventID` is the statement's digest as an RFC 6920 name, and `bailee:statement` holds the
-signed text, so that a reader who doubts the event can check the signature. `eventTime` is when it was done in
-the signer's words, `recordTime` the ledger's clock, `bailee:signed` when it was signed. A corrected statement
-stands with an `errorDeclaration` that names the corrective event. Nothing private is exported.
+What happened to glass becomes an event; what was only said about statements does not, nor what was not for
+its signer to say and counts for nothing: a sender's word that its envelope arrived is told as the opening
+that it was. Each event is one statement: its `eventID` is the statement's digest as an RFC 6920 name, and
+`bailee:statement` holds the signed text, so that a reader who doubts the event can check the signature.
+`eventTime` is when it was done in the signer's words, `recordTime` the ledger's clock, `bailee:signed` when
+it was signed. A corrected statement stands with an `errorDeclaration` that names the corrective event.
+Nothing private is exported.
 """
 
 from __future__ import annotations
@@ -85,23 +87,19 @@ def _events(form: Form, texts: Mapping[str, str], names: Names) -> Iterator[dict
     as_recorded = {entry.digest: entry for entry in form.entries}
     for entry in form.ordered:
         first = as_recorded[entry.digest]
-        what = _what(first, names, form)
-        if what is None:
-            continue
-        event = _event(first, what, first, texts, names, form)
+        was, now = _what(first, names, form), _what(entry, names, form)
         correction = corrected.get(entry.digest)
-        if correction is None:
+        if was is not None:
+            event = _event(first, was, first, texts, names, form)
+            if correction is not None:
+                event["errorDeclaration"] = {
+                    "declarationTime": correction.at.text(),
+                    "reason": "incorrect_data",
+                    "correctiveEventIDs": [_id(correction)] if now is not None else [],
+                }
             yield event
-            continue
-        event["errorDeclaration"] = {
-            "declarationTime": correction.at.text(),
-            "reason": "incorrect_data",
-            "correctiveEventIDs": [_id(correction)],
-        }
-        yield event
-        now = _what(entry, names, form)
-        assert now is not None  # a correction never changes the act
-        yield _event(entry, now, correction, texts, names, form)
+        if now is not None and correction is not None:
+            yield _event(entry, now, correction, texts, names, form)
 
 
 def _event(
@@ -128,15 +126,35 @@ def _event(
 
 
 def _what(entry: Recorded, names: Names, form: Form) -> dict[str, Any] | None:
-    """What the act means in CBV words; None for what is only said about statements."""
+    """What the act means in CBV words; None for what is only said about statements, or counts for nothing."""
     if not entry.row.step:
         return None
-    told = _seal(entry, names) or _things(names, entry.row.things(entry.data)) | _step(entry) | _more(
-        entry, names
-    )
+    told = _seal(entry, names) or _counting(entry, names, form)
+    if told is None:
+        return None
     if isinstance(entry.body, Held) and entry.body.samples is None:
         told |= _things(names, _all_kept(form, entry))
     return told
+
+
+def _counting(entry: Recorded, names: Names, form: Form) -> dict[str, Any] | None:
+    """The things of an entry with its step, as far as it was for its signer to say; None where nothing is."""
+    body = entry.body
+    if (entry.digest, None) in form.for_nothing:
+        if not isinstance(body, Received) or body.dock is None:
+            return None
+        inside = _things(names, [item.sample for item in body.items])
+        return inside | {
+            "bizStep": "unpacking",
+            "disposition": "container_open",
+            "bailee:seal": body.dock.seal,
+        }
+    not_theirs = {sample for digest, sample in form.for_nothing if digest == entry.digest}
+    if isinstance(body, Forwarded):
+        numbers = [item.child for item in body.items if item.sample not in not_theirs]
+    else:
+        numbers = [each for each in entry.row.things(entry.data) if each not in not_theirs]
+    return _things(names, numbers) | _step(entry) | _more(entry, names) if numbers or not not_theirs else None
 
 
 def _all_kept(form: Form, entry: Recorded) -> list[str]:
@@ -162,7 +180,7 @@ def _more(entry: Recorded, names: Names) -> dict[str, Any]:
         case Relinquished() as body:
             told = _parties(names, entry.org, body.to)
         case Forwarded() as body:
-            told = _things(names, [item.child for item in body.items]) | _parties(names, entry.org, body.to)
+            told = _parties(names, entry.org, body.to)
         case Voided():
             told = {"action": "DELETE"}
         case Disposed() as body:

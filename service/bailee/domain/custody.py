@@ -394,6 +394,16 @@ class Form:
         return self.arrival_of(sample) is not None
 
     @property
+    def for_nothing(self) -> frozenset[tuple[str, str | None]]:
+        """What was not for its signer to say and moved nothing: an entry by its digest, and the sample of
+        which that is true; None: the whole entry.
+        """
+        return frozenset((odd.entry.digest, odd.sample) for odd in self.oddities if odd.code in _NOT_THEIRS)
+
+    @property
     def live(self) -> Iterator[Sample]:
         """Samples that were collected and not voided."""
         return (sample for sample in self.samples.values() if sample.claims and not sample.void)
+
+
+_NOT_THEIRS: Final = frozenset({"decided-elsewhere", "taken-elsewhere"})
