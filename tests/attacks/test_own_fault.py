@@ -113,6 +113,23 @@ def test_a_firm_sends_nothing_on_that_its_laboratory_has() -> None:
     assert "quill-lab decides. This entry counts for nothing." in told
 
 
+def test_a_firm_to_which_a_sample_was_sent_on_sends_it_no_further() -> None:
+    """The receiver would be no party and could never sign for it: the sample was gone from every list, and no
+    rule said why.
+    """
+    story = visit("accepted")
+    story.forwarded(0, to=FIRM)
+    child = story.samples[-1]
+    story.received([child], by=QUALITY, at="2026-12-04T09:00:00-05:00", purpose="analysis")
+    assert rules(story, "RC-21") == []
+    story.forwarded(child, by=QUALITY, at="2026-12-05T09:00:00-05:00")
+    form = story.state()
+    assert (form.samples[child].status, form.samples[child].child) == ("collected", None)
+    assert (story.samples[-1] in form.samples, SECOND_LAB in form.parties) == (False, False)
+    (told,) = [each.sentence for each in findings(story.case(), "RC-21") if each.rule == "RC-21"]
+    assert "quill-lab decides. This entry counts for nothing." in told
+
+
 def test_a_firm_makes_nobody_a_party_by_sending_on(field: Field) -> None:
     """A stranger would read a form, and write on it, by the word of the firm alone; and the chase list would
     look for ever for a number that no one has.

@@ -469,10 +469,11 @@ def _disposed(form: Form, said: Said) -> None:
 
 def _forwarded(form: Form, said: Said) -> None:
     """The parent's custody ends where that of its child begins: it is the same glass. Only the laboratory
-    that answers for it sends it on.
+    that answers for it sends it on, and never the sampling firm, even where it was sent to that.
     """
     body = said.of(Forwarded)
-    if form.opened.of(Opened).parties.answers(said.entry.org) and body.to not in form.sent_to:
+    is_laboratory = form.opened.of(Opened).parties.answers(said.entry.org)
+    if is_laboratory and body.to not in form.sent_to:
         form.sent_to.append(body.to)
     if body.count not in (None, len(body.items)):
         form.oddities.append(
@@ -480,7 +481,7 @@ def _forwarded(form: Form, said: Said) -> None:
         )
     for item in body.items:
         for sample in _each(form, said, [item.sample]):
-            if not form.answers_for(said.entry.org, sample):
+            if not (is_laboratory and form.answers_for(said.entry.org, sample)):
                 form.oddities.append(Oddity("decided-elsewhere", said.entry, sample.number))
                 continue
             child = form.samples.setdefault(item.child, Sample(item.child))

@@ -16,7 +16,7 @@ from datetime import datetime, timedelta
 from itertools import islice
 from typing import Final
 
-from bailee.domain.acts.form import Copied, Decision, Disposed, Forwarded, Received, Voided
+from bailee.domain.acts.form import Copied, Decision, Disposed, Forwarded, Opened, Received, Voided
 from bailee.domain.acts.table import ACCEPTED, ON_HOLD, REJECTED, done_at
 from bailee.domain.custody import Envelope, Form, Said, Sample
 from bailee.domain.moments import Moment
@@ -274,11 +274,13 @@ def _by_others(case: Case, form: Form) -> Iterator[Hit]:
     for n, (entry, numbers) in found.items():
         assert isinstance(entry.body, Decision | Disposed | Forwarded)
         did = _SENT_ON if isinstance(entry.body, Forwarded) else _DECIDES.get(entry.act, "disposed of")
+        decides = form.bound_for(form.samples[numbers[0]])
+        if decides == entry.org:  # its sampling firm, to which it was sent on: that sends nothing on
+            decides = form.opened.of(Opened).parties.lab
         said = (
             f"{case.person(entry.org, entry.kid)} of {entry.org} signed that {samples(numbers)}"
             f" {'was' if len(numbers) == 1 else 'were'} {did} on"
-            f" {clock(entry.body.at)}; {form.bound_for(form.samples[numbers[0]])} decides. This entry counts"
-            " for nothing."
+            f" {clock(entry.body.at)}; {decides} decides. This entry counts for nothing."
         )
         yield Hit(form.number, said, entries=(n,), remedy=_NOT_THEIRS)
 
