@@ -10,11 +10,23 @@ from typing import Any, Final
 import click
 
 from bailee.errors import BaileeError, Malformed
+from bailee.presentation import words
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.terminal import layout, prompts, show
 
 _EXPECTED: Final = "not received"
+_RECEIVED: Final = "received"
+_LEFT_OUT: Final = {
+    status: words.STATUSES[status] + more
+    for status, more in (
+        ("on_hold", "; name them once it is answered"),
+        ("taken_in", "; `bailee receive` opens it"),
+        ("missing", ""),
+    )
+}
+"""States of what is here, or should be, and is not decided about."""
+_MOST: Final = 500
 _STOPS: Final = ("refuse", "block", "flag")
 _ALL, _SOUND, _NONE = ("y", "yes"), ("o", "only"), ("n", "no")
 
@@ -40,16 +52,20 @@ def in_order(session: Session) -> tuple[str, ...]:
     Ends the command with 1 for a no. Raises `Malformed` when there are none.
     """
     found: list[str] = []
-    for line in session.service.get("/forms")["forms"]:
-        if "received" not in line["status"]:
+    lines = session.service.get("/forms", limit=_MOST)["forms"]
+    if len(lines) == _MOST:
+        layout.warn(f"The newest {_MOST} forms are looked at: name what is on an older one.")
+    for line in lines:
+        states = set(line["status"].split(", "))
+        if states.isdisjoint({_RECEIVED, *_LEFT_OUT}):
             continue
         told = cache.form(session, line["form"])
-        waiting = [s for s in told["samples"] if s["status"] == "received"]
+        _say_left_out(told)
+        waiting = [s for s in told["samples"] if s["status"] == _RECEIVED and not s["void"]]
+        if not waiting:
+            continue
         why = _why_not(told)
-        envelopes = ", ".join(dict.fromkeys(show.name(s["envelope"]) for s in waiting if s["envelope"]))
-        many = show.counted(len(waiting), "cassette")
-        state = f"left out: {why}" if why else "in order"
-        layout.say(f"{envelopes or show.name(line['form'])}: {many}, {state}", "  ", "    ", err=True)
+        _say_line(told, waiting, f"left out: {why}" if why else "in order")
         found += [] if why else [s["sample"] for s in waiting]
     if not found:
         raise Malformed(
@@ -62,6 +78,20 @@ def in_order(session: Session) -> tuple[str, ...]:
     if not click.confirm(f"Accept {many}?", default=None, err=True):
         prompts.give_up()
     return tuple(found)
+
+
+def _say_left_out(told: Mapping[str, Any]) -> None:
+    """Cassettes of a form that are here, or should be, and about which nothing is decided: each state."""
+    for status, why in _LEFT_OUT.items():
+        there = [s for s in told["samples"] if s["status"] == status and not s["void"]]
+        if there:
+            _say_line(told, there, f"left out: {why}")
+
+
+def _say_line(told: Mapping[str, Any], samples: Sequence[Mapping[str, Any]], state: str) -> None:
+    envelopes = ", ".join(dict.fromkeys(show.name(s["envelope"]) for s in samples if s["envelope"]))
+    many = show.counted(len(samples), "cassette")
+    layout.say(f"{envelopes or show.name(told['form'])}: {many}, {state}", "  ", "    ", err=True)
 
 
 def say_open(

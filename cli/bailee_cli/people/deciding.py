@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 import click
 
-from bailee.asking import steps
+from bailee.asking import hand_over_slips, steps
 from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.form import Disposed
 from bailee.domain.acts.table import ACCEPTED, ON_HOLD, REJECTED, name_of
@@ -22,6 +23,7 @@ from bailee_cli.terminal.command_kinds import AskingCommand
 from bailee_cli.terminal.options import (
     Number,
     act_options,
+    anyway_option,
     moment,
     note_option,
     one_form_option,
@@ -54,6 +56,7 @@ def _decision(name: str, act: str, says: str) -> click.Command:
     )
     @one_form_option
     @note_option
+    @anyway_option
     @time_options
     @act_options
     @click.pass_obj
@@ -88,6 +91,7 @@ def _decision(name: str, act: str, says: str) -> click.Command:
             asked = facts | {"samples": [s for samples in groups.values() for s in samples]}
             _require_received(session, act, present(asked))
         if act == ACCEPTED:
+            _require_undecided(session, groups, seen, said["qualified"], own)
             groups = bench.chosen(session, groups, bench.say_open(session, groups, seen))
         acts = []
         for number, samples in groups.items():
@@ -107,6 +111,24 @@ def _ask_why(session: Session, act: str, said: dict[str, Any]) -> None:
     if act == REJECTED and said["resample"] is None:
         session.was_asked = True
         said["resample"] = prompts.answer(session, steps.RESAMPLE)
+
+
+def _require_undecided(
+    session: Session, groups: Mapping[str, Sequence[str]], seen: Mapping[str, Mapping[str, Any]],
+    qualified: bool, own: Mapping[str, str],
+) -> None:  # fmt: skip
+    """Ask back what is accepted already with nothing new to say of it; `--both` means it as well."""
+    before = {
+        each["sample"]: show.when(each["decisions"][-1]["at"], told["zone"])
+        for told in seen.values()
+        for each in told["samples"]
+        if each["status"] == ACCEPTED
+        and each["sample"] in groups[told["form"]]
+        and each["decisions"][-1]["qualified"] == qualified
+        and own.get(each["sample"]) in (None, each["lab_number"])
+    }
+    if not session.both:
+        prompts.settle(session, lambda: hand_over_slips.accepted_already(before))
 
 
 def _require_received(session: Session, act: str, data: dict[str, Any]) -> None:

@@ -44,6 +44,19 @@ def of_either_unit(said: Mapping[str, Any], member: str) -> Iterator[Slip]:
         )
 
 
+def accepted_already(before: Mapping[str, str]) -> Iterator[Slip]:
+    """Samples that would be accepted once more, with when they were."""
+    for at in dict.fromkeys(before.values()):
+        named = ", ".join(numbers.grouped(sample) for sample, when in before.items() if when == at)
+        yield Slip(
+            "accepted-already",
+            "numbers",
+            named,
+            f"{named}: accepted already on {at}.",
+            "Name only what is not decided about yet.",
+        )
+
+
 def left_with_giver(given: Mapping[str, str]) -> Iterator[Slip]:
     """Cassettes that were relinquished to whoever takes others of the visit, and are not among these, with
     who relinquished them.

@@ -8,7 +8,6 @@ record.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from dataclasses import replace
 from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any, Final
@@ -93,9 +92,8 @@ def corrected(
         found = pump_checked(data)
     told = [*(each for each in found if each.field in fields), *_still_to_come(data, fields, now)]
     yield from told
-    times = [each for each in ("run_s", "started") if each in fields]
-    if act == name_of(Collected) and times and not any(each.field in times for each in told):
-        yield from (replace(each, field=times[0]) for each in not_over(data, now))
+    if act == name_of(Collected) and "started" in fields and all(each.field != "started" for each in told):
+        yield from not_over(data, now)
 
 
 def _still_to_come(data: Mapping[str, Any], fields: Collection[str], now: datetime) -> Iterator[Slip]:

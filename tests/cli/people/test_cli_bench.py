@@ -219,6 +219,50 @@ def test_what_is_in_order_is_accepted_together(shipped: tuple[Town, list[str]]) 
     assert data(town, "dock")["samples"] == samples[:3]
 
 
+@pytest.mark.slow
+def test_what_is_left_out_of_what_is_accepted_together_is_named(shipped: tuple[Town, list[str]]) -> None:
+    """Whoever leans on the list takes it for all that lies on the bench, and a form on hold is forgotten."""
+    town, samples = shipped
+    worker = town.person("dock")
+    worker.run(
+        "receive", ENVELOPE, *samples[:3], *INTACT, "--package", "sound",
+        "--counted", "3", "--record-enclosed", "--yes",
+    )  # fmt: skip
+    worker.run("put-on-hold", samples[0], "--reason", "identity", "--called", town.clock().isoformat())
+    with served(town), Terminal(worker, "accept") as screen:
+        shown = _flat(screen.sees("Accept 2 cassettes? [y/n]: "))
+        assert f"{numbers.grouped(ENVELOPE)}: 1 cassette, left out: on hold" in shown
+        screen.types("n\n")
+        assert screen.ends()[0] == 1
+    worker.run("put-on-hold", *samples[1:3], "--reason", "identity", "--called", town.clock().isoformat())
+    with served(town), Terminal(worker, "accept") as screen:
+        code, rest = screen.ends()
+    assert (code, "3 cassettes, left out: on hold" in _flat(rest)) == (2, True), rest
+
+
+def test_what_is_accepted_is_not_accepted_once_more(shipped: tuple[Town, list[str]]) -> None:
+    """An envelope typed again is decided about twice, and nobody can tell which decision was meant."""
+    town, samples = shipped
+    worker = town.person("dock")
+    worker.run(
+        "receive", ENVELOPE, *samples[:3], *INTACT, "--package", "sound",
+        "--counted", "3", "--record-enclosed", "--yes",
+    )  # fmt: skip
+    worker.run("accept", samples[0])
+    town.clock.advance(minutes=30)
+    for person in (worker, town.person("lab-quality")):
+        told = person.answer("accept", ENVELOPE, code=2)
+        assert [(each["code"], each["said"]) for each in told["slips"]] == [
+            ("accepted-already", numbers.grouped(samples[0]))
+        ]
+        assert "accepted already on 2026-12-02" in told["slips"][0]["sentence"]
+    worker.run("accept", samples[0], "--lab-number", f"{samples[0]}=Q-17")  # new to say of it
+    worker.run("accept", samples[0], "--qualified", "--reason", "seal")
+    assert "Signed all the same" in worker.run(
+        "accept", samples[0], "--qualified", "--reason", "seal", "--anyway"
+    )
+
+
 def test_an_envelope_that_was_empty_is_not_decided_about(shipped: tuple[Town, list[str]]) -> None:
     """The dock was told to accept what was not there, and then that it cannot be judged: "samples: write 1 to
     500 entries".

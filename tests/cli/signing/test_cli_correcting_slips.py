@@ -31,7 +31,7 @@ def last(town: Town) -> dict[str, Any]:
         ("started=2026-11-30 09:05", "another-day"),
         ("started=2026-12-01 17:00", "still-to-come"),
         ("stopped=2026-12-01 17:00", "still-to-come"),
-        ("run_s=30 min", "run-not-over"),
+        ("started=2026-12-01 09:28", "run-not-over"),
     ],
 )
 def test_a_slip_in_a_correction_is_refused_in_a_script(
