@@ -70,7 +70,7 @@ USABLE = """(() => {
 """When the first screen was drawn, and when the worker had everything."""
 SIGN = """async ([form, rounds]) => {
     const { module } = await import(document.querySelector("script").src);
-    const phone = new (module("phone.js").Phone)(await module("early.js").vocabulary);
+    const phone = new (module("phone.js").Phone)(module("vocabulary.js").vocabulary);
     await phone.open();
     const since = n => new Date(Date.UTC(2026, 11, 1, 9) - n * 1000).toISOString().slice(0, 19) + "-05:00";
     const draft = n => ({ chain: `form/${form}`, act: "held",

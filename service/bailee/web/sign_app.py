@@ -37,7 +37,6 @@ _KINDS: Final = {
     "html": "text/html; charset=utf-8",
     "js": "text/javascript; charset=utf-8",
     "css": "text/css; charset=utf-8",
-    "json": "application/json",
     "svg": "image/svg+xml",
     "png": "image/png",
     "webmanifest": "application/manifest+json",
@@ -73,7 +72,7 @@ class Edition:
 def edition() -> Edition:
     """The app of this installation."""
     files = dict(sorted(_read(resources.files("bailee.web").joinpath("sign"), "")))
-    files["vocabulary.json"] = vocabulary.as_file()
+    files["vocabulary.js"] = vocabulary.as_module()
     return Edition(digest(files), files)
 
 

@@ -62,7 +62,7 @@ _WORDS: Final = {
 
 
 def vocabulary() -> dict[str, Any]:
-    """As `vocabulary.json` of the app."""
+    """As the app imports it."""
     return {
         "edition": EDITION,
         "acts": {name: _act(name) for name in map(name_of, ON_A_PHONE)},
@@ -76,9 +76,10 @@ def vocabulary() -> dict[str, Any]:
     }
 
 
-def as_file() -> bytes:
-    """The same bytes in every process of one edition."""
-    return json.dumps(vocabulary(), ensure_ascii=False, sort_keys=True, separators=(",", ":")).encode()
+def as_module() -> bytes:
+    """`vocabulary.js` of the app: the same bytes in every process of one edition."""
+    told = json.dumps(vocabulary(), ensure_ascii=False, sort_keys=True, separators=(",", ":"))
+    return f"export const vocabulary = {told};\n".encode()
 
 
 def _act(name: str) -> dict[str, Any]:

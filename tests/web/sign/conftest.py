@@ -57,8 +57,8 @@ def modules(browser: Browser) -> Iterator[Modules]:
 
     def answer(route: Route) -> None:
         name = route.request.url.removeprefix(f"{HERE}/")
-        if name == "vocabulary.json":
-            route.fulfill(body=vocabulary.as_file(), content_type="application/json")
+        if name == "vocabulary.js":
+            route.fulfill(body=vocabulary.as_module(), content_type="text/javascript")
         elif name:
             route.fulfill(body=(APP / name).read_bytes(), content_type="text/javascript")
         else:

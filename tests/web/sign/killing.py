@@ -43,7 +43,7 @@ if TYPE_CHECKING:
 
 SIGNING = """async ([form, first, most]) => {
     const { module } = await import(document.querySelector('script').src);
-    const phone = new (module('phone.js').Phone)(await module('early.js').vocabulary);
+    const phone = new (module('phone.js').Phone)(module('vocabulary.js').vocabulary);
     await phone.open();
     await phone.tidy();
     const since = n => new Date(Date.UTC(2026, 11, 1, 9) - n * 1000).toISOString().slice(0, 19) + '-05:00';

@@ -32,7 +32,7 @@ PICTURES = os.environ.get("BAILEE_PICTURES")
 """A folder to which every screen is drawn, for whoever wants to look."""
 
 TAB = """const { module } = await import(document.querySelector('script').src);
-    const vocabulary = await module('early.js').vocabulary;
+    const vocabulary = module('vocabulary.js').vocabulary;
     const phone = new (module('phone.js').Phone)(vocabulary);
     await phone.open();
     const since = n => `2026-12-01T09:00:${String(n % 60).padStart(2, '0')}-05:00`;

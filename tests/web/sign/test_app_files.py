@@ -60,7 +60,7 @@ def test_everything_the_page_and_the_worker_name_is_there(field: Field) -> None:
     page = field.client.get("/sign/").text
     named = set(re.findall(r'(?:src|href)="(f/[^"]+)"', page))
     made = sign_app.edition().digest
-    first = {"app.css", "app.js", "app.webmanifest", "mark.png", "mark.svg", "vocabulary.json"}
+    first = {"app.css", "app.js", "app.webmanifest", "mark.png", "mark.svg"}
     assert named == {f"f/{made}/{name}" for name in first}, "none waits for another to come"
     listed = json.loads(re.search(r"\.\.\.(\[.*?\])", field.client.get("/sign/worker.js").text)[1])  # type: ignore[index]
     assert set(listed) == set(sign_app.edition().loaded) == first | {"memory/journal_worker.js"}
@@ -143,7 +143,7 @@ def test_the_edition_is_over_every_file() -> None:
     """Two people compare it, and one changed sentence must show (the digest is SHA-256)."""
     files = dict(sign_app.edition().files)
     assert sign_app.digest(files) == sign_app.edition().digest
-    for name in ("words.js", "worker.js", "vocabulary.json", "index.html"):
+    for name in ("words.js", "worker.js", "vocabulary.js", "index.html"):
         assert sign_app.digest(files | {name: files[name] + b" "}) != sign_app.edition().digest
     files["parts/x.js"] = files.pop("parts/el.js")
     assert sign_app.digest(files) != sign_app.edition().digest

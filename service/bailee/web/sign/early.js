@@ -1,12 +1,10 @@
-// What the first screen waits for, begun before the rest of the app runs: what this device's memory has, and
-// the names of acts and codes.
+// What the first screen waits for, begun before the rest of the app runs: what this device's memory has.
 
 import { Copies } from "./memory/copies.js";
 import { Store } from "./memory/store.js";
 
-export const vocabulary = fetch(new URL("vocabulary.json", import.meta.url)).then((answer) => answer.json());
 let begun = opened();
-for (const each of [vocabulary, begun]) each.catch(() => null); // whoever asks for it is told
+begun.catch(() => null); // whoever asks for it is told
 
 async function opened() {
   const copies = await Copies.here();

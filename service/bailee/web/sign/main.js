@@ -3,7 +3,6 @@
 import { NotKept, Stopped } from "./core/outbox.js";
 import { NotKnown } from "./core/facts.js";
 import { dated } from "./core/moments.js";
-import { vocabulary as asked } from "./early.js";
 import { areKept, register } from "./memory/files.js";
 import { Unusable } from "./memory/store.js";
 import { alarm, fitBar, say as saying, show, strip } from "./parts/frame.js";
@@ -21,6 +20,7 @@ import { end, letIn, phones } from "./screens/people.js";
 import { pictures } from "./screens/pictures.js";
 import { ended, failed, lost, memory, privateWindow, stopped } from "./screens/trouble.js";
 import { rulingOut, secure, visit, voiding } from "./screens/visit.js";
+import { vocabulary } from "./vocabulary.js";
 import { words } from "./words.js";
 
 const SCREENS = {
@@ -29,7 +29,6 @@ const SCREENS = {
 };
 const TELLING = ["", "home", "visit", "signed"];
 const edition = document.querySelector("meta[name=bailee-edition]").content;
-const vocabulary = await asked;
 const phone = new Phone(vocabulary);
 let [shown, typed, update] = [0, null, null];
 let isExpected = true; // somebody waits for a screen: the next one is no quiet one, whoever asked for it

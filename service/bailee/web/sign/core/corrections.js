@@ -6,7 +6,7 @@ import { digest } from "./bytes.js";
 const inside = (shape) => shape.anyOf?.find((each) => each.type !== "null") ?? shape;
 const isOne = (shape) => shape.enum || ["string", "boolean", "integer"].includes(shape.type) || shape.items?.enum;
 
-// {name, shape, isOptional} of each fact of an act, by its shape in `vocabulary.json`.
+// {name, shape, isOptional} of each fact of an act, by its shape in `vocabulary.js`.
 export function factsOf(shape) {
   return Object.entries(shape.properties).filter(([name]) => name !== "edition").flatMap(([name, each]) => {
     const bare = inside(each);

@@ -1,7 +1,7 @@
 // Whether an act's facts have the members, codes and types that the service's registry of acts declares. What a text
 // must look like is asked where it is typed; the service asks all of it again.
 
-// Places at which `value` does not fit a shape (the part of JSON Schema that `vocabulary.json` uses).
+// Places at which `value` does not fit a shape (the part of JSON Schema that `vocabulary.js` uses).
 export function faults(shape, value, place = "") {
   if (shape.anyOf) {
     const each = shape.anyOf.map((one) => faults(one, value, place));
