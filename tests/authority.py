@@ -7,7 +7,6 @@ them as any signed data (`odd`).
 from __future__ import annotations
 
 import subprocess
-import threading
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
@@ -21,6 +20,7 @@ from cryptography.x509.oid import ExtendedKeyUsageOID as Use
 from cryptography.x509.oid import NameOID
 
 from bailee.signing import cms
+from hosts.listening import running
 from programs import required
 
 EC = ("ec", "-pkeyopt", "ec_paramgen_curve:P-256")
@@ -205,15 +205,8 @@ class Authority:
             def log_message(self, *_: object) -> None:
                 pass
 
-        server = HTTPServer(("127.0.0.1", 0), Answer)
-        thread = threading.Thread(target=server.serve_forever)
-        thread.start()
-        try:
-            yield f"http://127.0.0.1:{server.server_port}/tsa"
-        finally:
-            server.shutdown()
-            thread.join()
-            server.server_close()
+        with running(HTTPServer(("127.0.0.1", 0), Answer)) as address:
+            yield f"{address}/tsa"
 
 
 class Certified:

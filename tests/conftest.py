@@ -13,13 +13,13 @@ import sqlalchemy as sa
 from hypothesis import settings
 from sqlalchemy.pool import NullPool
 
+import compiled_once
 import programs
 from bailee.store.database import Database
 from field import Field, Visited, make_home
 from grounds import After, Ground, PostgresGround, SqliteGround, Story, founding, superuser_of
 from left_out import pytest_terminal_summary  # noqa: F401
 from own_postgres import OwnPostgres
-from quick_routes import install as install_quick_routes
 from thorough import often
 
 if TYPE_CHECKING:
@@ -36,7 +36,7 @@ gc.disable()
 # have theirs of each test.
 os.environ.pop("COLUMNS", None)
 
-install_quick_routes()
+compiled_once.install()
 
 # The same examples on every run and every machine: a red build can be repeated.
 settings.register_profile("ci", derandomize=True, deadline=None, max_examples=often(20, thorough=100))

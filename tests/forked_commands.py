@@ -14,16 +14,20 @@ was started here ends with it.
 from __future__ import annotations
 
 import contextlib
+import gc
 import json
 import os
+import resource
 import select
 import signal
 import subprocess
 import sys
+import time
 import traceback
 from collections.abc import Callable
+from datetime import datetime
 from pathlib import Path
-from typing import Any, Self
+from typing import Any, NoReturn, Self
 
 
 class Running:
@@ -60,12 +64,11 @@ class Running:
 
 
 class ForkedCommands:
-    """The process that has read the program."""
+    """The process that has read the program; with `everything`, also what waits for its first use."""
 
-    def __init__(self) -> None:
-        self._reader = subprocess.Popen(
-            [sys.executable, __file__], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
-        )
+    def __init__(self, *, everything: bool = False) -> None:
+        words = [sys.executable, __file__, *(["everything"] if everything else [])]
+        self._reader = subprocess.Popen(words, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
 
     def __enter__(self) -> Self:
         return self
@@ -76,6 +79,13 @@ class ForkedCommands:
     def run(self, words: list[str], said: Path) -> Running:
         """Start `bailee WORDS`; what it says is added to a file."""
         return Running(self, int(self.ask({"words": words, "said": str(said)})))
+
+    def at(self, terminal: str, words: list[str], *, full: bool, **around: Any) -> Running:
+        """Start `bailee WORDS` in a session of its own at a terminal, with a home, a time (`now`) and an
+        environment that it is given; `full`: on a device where no file can grow any more.
+        """
+        asked = {"terminal": terminal, "words": words, "full": full, "folder": str(Path.cwd()), **around}
+        return Running(self, int(self.ask(asked)))
 
     def ask(self, what: dict[str, Any]) -> str:
         """One line of JSON there, one line back."""
@@ -90,27 +100,38 @@ class ForkedCommands:
         self._reader.communicate()
 
 
-def _serve() -> None:
-    """Read the program, then do what each line says."""
-    main = read_program()
+def _serve(main: Callable[[], None]) -> None:
+    """Do what each line says."""
     alive: set[int] = set()
+    gc.freeze()  # nobody looks through what all share: what is looked through is copied
     for line in sys.stdin:
         asked = json.loads(line)
         if "ended" in asked:
             _, status = os.waitpid(asked["ended"], 0)
             alive.discard(asked["ended"])
-            _answer(os.waitstatus_to_exitcode(status))
+            _answer(1, os.waitstatus_to_exitcode(status))
             continue
         pid = os.fork()
         if not pid:
-            _become(asked["said"])
-            sys.argv[1:] = asked["words"]
-            os._exit(code_of(main))
+            _run(main, asked)
         alive.add(pid)
-        _answer(pid)
     for each in alive:
         with contextlib.suppress(ProcessLookupError):
             os.kill(each, signal.SIGKILL)
+
+
+def _run(main: Callable[[], None], asked: dict[str, Any]) -> NoReturn:
+    """In the fork, which answers as soon as the files of the command are its own."""
+    answers = os.dup(1)
+    code = 1
+    try:
+        sys.argv[:] = ["bailee", *asked["words"]]
+        program = _at_terminal(asked) if "terminal" in asked else _in_background(asked, main)
+        _answer(answers, os.getpid())
+        os.close(answers)
+        code = code_of(program)
+    finally:
+        os._exit(code)
 
 
 def read_program() -> Callable[[], None]:
@@ -132,6 +153,18 @@ def read_program() -> Callable[[], None]:
     return main
 
 
+def read_everything() -> Callable[[], None]:
+    """The same, with what papers are made with and all that a first request brings in."""
+    import fpdf
+    import httpx2
+    import PIL.ImageFont
+
+    main = read_program()
+    del fpdf, PIL
+    httpx2.Client().close()
+    return main
+
+
 def code_of(main: Callable[[], None]) -> int:
     """Run the command: its exit code. `os._exit` leaves out tidying up what this process only shares."""
     try:
@@ -146,22 +179,49 @@ def code_of(main: Callable[[], None]) -> int:
     return code
 
 
-def _answer(number: int) -> None:
-    sys.stdout.write(f"{number}\n")
-    sys.stdout.flush()
+def _answer(where: int, number: int) -> None:
+    os.write(where, f"{number}\n".encode())
 
 
-def _become(said: str) -> None:
+def _in_background(asked: dict[str, Any], main: Callable[[], None]) -> Callable[[], None]:
     """A command in the background: it reads nothing, and everything it says goes into its file."""
     for target, path, how in (
         (0, os.devnull, os.O_RDONLY),
-        (1, said, os.O_WRONLY | os.O_APPEND | os.O_CREAT),
+        (1, asked["said"], os.O_WRONLY | os.O_APPEND | os.O_CREAT),
     ):
-        opened = os.open(path, how, 0o644)
-        os.dup2(opened, target)
-        os.close(opened)
+        _open(target, path, how)
     os.dup2(1, 2)
+    return main
+
+
+def _at_terminal(asked: dict[str, Any]) -> Callable[[], None]:
+    """The first terminal that a session opens is the one that Ctrl-C comes from."""
+    from bailee_cli.device.session import Session
+    from bailee_cli.main import bailee
+
+    os.setsid()
+    for target in range(3):
+        _open(target, asked["terminal"], os.O_RDWR)
+    sys.stdin = os.fdopen(0, "r", closefd=False)
+    sys.stdout = os.fdopen(1, "w", closefd=False)
+    sys.stderr = os.fdopen(2, "w", closefd=False, errors="backslashreplace")
+    os.chdir(asked["folder"])
+    os.environ.clear()
+    os.environ.update(asked["environment"])
+    time.tzset()
+    # Whoever runs the tests in the background ignores Ctrl-C, and so would this.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+    if asked["full"]:  # writing fails as on a full disk (setrlimit(2): EFBIG, which stands in for ENOSPC)
+        resource.setrlimit(resource.RLIMIT_FSIZE, (0, 0))
+    home, now = Path(asked["home"]), datetime.fromisoformat(asked["now"])
+    return lambda: bailee(obj=Session(home=home, clock=lambda: now))
+
+
+def _open(target: int, path: str, how: int) -> None:
+    opened = os.open(path, how, 0o644)
+    os.dup2(opened, target)
+    os.close(opened)
 
 
 if __name__ == "__main__":
-    _serve()
+    _serve(read_everything() if sys.argv[1:] else read_program())

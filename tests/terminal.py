@@ -9,56 +9,44 @@ with served(town), Terminal(town.person("clerk"), "seal") as screen:
 
 from __future__ import annotations
 
+import atexit
 import os
 import pty
-import resource
 import select
-import subprocess
-import sys
+import signal
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import cache
 from pathlib import Path
-from threading import Thread
 from types import TracebackType
 from typing import Self
 
-from werkzeug.serving import make_server
-
+from forked_commands import ForkedCommands
+from hosts.listening import listening
 from town import ADDRESS, Person, Town
 
 CTRL_C = "\x03"
 PATIENCE_S = 240
-_PROGRAM = """
-import os, signal, sys
-from datetime import datetime
-from pathlib import Path
-# Whoever runs the tests in the background ignores Ctrl-C, and so would this.
-signal.signal(signal.SIGINT, signal.default_int_handler)
-# The first terminal a session opens is the one that Ctrl-C comes from.
-os.close(os.open(os.ttyname(0), os.O_RDWR))
-from bailee_cli.main import bailee
-from bailee_cli.device.session import Session
-now = datetime.fromisoformat(sys.argv[2])
-bailee(sys.argv[3:], obj=Session(home=Path(sys.argv[1]), clock=lambda: now))
-"""
+
+
+@cache
+def _commands() -> ForkedCommands:
+    """The program, read once for all terminals of a process, until that ends."""
+    found = ForkedCommands(everything=True)
+    atexit.register(found.close)
+    return found
 
 
 @contextmanager
 def served(town: Town) -> Iterator[str]:
     """The town's service on a port of this machine, and everybody's profile pointing there: its address."""
-    server = make_server("127.0.0.1", 0, town.app, threaded=True)
-    thread = Thread(target=server.serve_forever, daemon=True)
-    thread.start()
-    address = f"http://127.0.0.1:{server.server_port}"
-    move(town, ADDRESS, address)
-    try:
-        yield address
-    finally:
-        server.shutdown()
-        thread.join()
-        server.server_close()
-        move(town, address, ADDRESS)
+    with listening(town.app) as address:
+        move(town, ADDRESS, address)
+        try:
+            yield address
+        finally:
+            move(town, address, ADDRESS)
 
 
 def move(town: Town, before: str, after: str) -> None:
@@ -68,28 +56,19 @@ def move(town: Town, before: str, after: str) -> None:
         profile.write_text(profile.read_text().replace(before, after))
 
 
-def _no_file_grows() -> None:
-    """As on a full disk, for this process alone: writing fails (setrlimit(2): EFBIG, which stands in for
-    ENOSPC).
-    """
-    resource.setrlimit(resource.RLIMIT_FSIZE, (0, 0))
-
-
 class Terminal:
     """One command at a terminal; with `full`, on a device where no file can grow any more."""
 
     def __init__(self, person: Person, *words: str, columns: int = 100, full: bool = False) -> None:
         self._keyboard, theirs = pty.openpty()
         self._screen = ""
-        home, now = person.town.folder / "homes", person.town.clock.now.isoformat()
-        self._process = subprocess.Popen(
-            [sys.executable, "-c", _PROGRAM, str(home), now, "--as", person.name, *words],
-            stdin=theirs,
-            stdout=theirs,
-            stderr=theirs,
-            start_new_session=True,
-            env={**os.environ, "TERM": "dumb", "COLUMNS": str(columns)},
-            preexec_fn=_no_file_grows if full else None,  # noqa: PLW1509 — it calls nothing but the system
+        self._process = _commands().at(
+            os.ttyname(theirs),
+            ["--as", person.name, *words],
+            full=full,
+            home=str(person.town.folder / "homes"),
+            now=person.town.clock.now.isoformat(),
+            environment={**os.environ, "TERM": "dumb", "COLUMNS": str(columns)},
         )
         os.close(theirs)
 
@@ -99,7 +78,7 @@ class Terminal:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        self._process.kill()
+        self._process.send_signal(signal.SIGKILL)
         self._process.wait()
         os.close(self._keyboard)
 
@@ -140,7 +119,7 @@ class Terminal:
         while more := self._read(until):
             self._screen += more
         assert not self._asks(), f"it has not ended and waits for a key; the screen shows:\n{self._screen}"
-        return self._process.wait(timeout=PATIENCE_S), self._screen
+        return self._process.wait(), self._screen
 
     def _read(self, until: float) -> str:
         """What comes next; nothing at the end, when patience ends, and when nothing can come before a key."""

@@ -21,7 +21,7 @@ import time
 from pathlib import Path
 from typing import NoReturn, Self
 
-from forked_commands import code_of, read_program
+from forked_commands import code_of, read_everything
 
 SHIM = """#!{python} -SEs
 import json, os, signal, socket, sys
@@ -89,8 +89,7 @@ class TypedCommands:
 
 
 def _serve(address: str) -> NoReturn:
-    main = read_program()
-    _read_what_waits_for_its_first_use()
+    main = read_everything()
     signal.signal(signal.SIGCHLD, signal.SIG_IGN)  # nobody asks for the ends of forks: each tells its own
     door = socket.socket(socket.AF_UNIX)
     door.bind(address)
@@ -122,16 +121,6 @@ def _serve(address: str) -> NoReturn:
         with contextlib.suppress(OSError):
             way.sendall(f"{code}\n".encode())
         os._exit(code)
-
-
-def _read_what_waits_for_its_first_use() -> None:
-    """What papers are made with, and all that a first request brings in."""
-    import fpdf
-    import httpx2
-    import PIL.ImageFont
-
-    del fpdf, PIL
-    httpx2.Client().close()
 
 
 if __name__ == "__main__":

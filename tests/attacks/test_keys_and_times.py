@@ -8,7 +8,6 @@ curve has small order, and adding one to a point of prime order makes the mixed 
 from __future__ import annotations
 
 import base64
-import threading
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from hashlib import sha256
@@ -47,6 +46,7 @@ from bailee.verify.mirror import Mirror
 from bailee.verify.trust import brought
 from bailee.verify.verifier import verify
 from field import Field
+from hosts.listening import running
 from log_simulator import AT, LogSimulator, told
 from spoiling import cosigner, cosigner_vkey
 from tiny_log import TinyLog
@@ -290,13 +290,8 @@ class _Endless(BaseHTTPRequestHandler):
 @pytest.fixture
 def endless() -> Iterator[str]:
     """The address of one, on this machine only."""
-    server = HTTPServer(("127.0.0.1", 0), _Endless)
-    thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.02})
-    thread.start()
-    yield f"http://127.0.0.1:{server.server_port}"
-    server.shutdown()
-    thread.join()
-    server.server_close()
+    with running(HTTPServer(("127.0.0.1", 0), _Endless)) as address:
+        yield address
 
 
 @pytest.mark.parametrize("ask", [lambda url: cosigned.post(url, b"x"), cosigned.get], ids=["post", "get"])

@@ -5,16 +5,15 @@ And a browser before it.
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 import pytest
-from werkzeug.serving import make_server
 
 from bailee.signing import access
 from field import Field, make_home
 from grounds import migrated
+from hosts.listening import listening
 
 
 @dataclass
@@ -48,23 +47,8 @@ def town(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Town]:
     faultless, envelope, samples, _ = field.faultless()
     bare, _, _ = without_outdoor(field)
     lot, announced, broken = with_broken_seal(field)
-    server = make_server("127.0.0.1", 0, field.app, threaded=True)
-    thread = threading.Thread(target=server.serve_forever)
-    thread.start()
-    yield Town(
-        field,
-        f"http://127.0.0.1:{server.server_port}",
-        faultless,
-        envelope,
-        samples,
-        bare,
-        broken,
-        lot,
-        announced,
-    )
-    server.shutdown()
-    thread.join()
-    server.server_close()
+    with listening(field.app) as address:
+        yield Town(field, address, faultless, envelope, samples, bare, broken, lot, announced)
     field.ledger.database.close()
 
 

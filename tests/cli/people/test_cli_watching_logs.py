@@ -7,7 +7,6 @@ import signal
 import socket
 import subprocess
 import sys
-import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -30,6 +29,7 @@ from bailee.signing.keys import SigningKey
 from bailee_cli.device.session import Session
 from bailee_cli.main import bailee
 from field import LAB
+from hosts.listening import running
 from town import ADDRESS, INTACT, Person, Town, dock, verify_words
 from waiting import until
 
@@ -222,10 +222,8 @@ def put_away(ledger: Ledger) -> None:
 @contextmanager
 def answering(folder: Path) -> Iterator[str]:
     """A cosigner of a folder, with an address of its own."""
-    with make_server("127.0.0.1", 0, application(load(folder), time.time)) as server:
-        threading.Thread(target=server.serve_forever, daemon=True).start()
-        yield f"http://127.0.0.1:{server.server_port}"
-        server.shutdown()
+    with running(make_server("127.0.0.1", 0, application(load(folder), time.time))) as address:
+        yield address
 
 
 def test_repair_brings_back_what_only_a_cosigner_saw_signed(lab: Person, tmp_path: Path) -> None:

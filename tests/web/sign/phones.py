@@ -7,7 +7,6 @@ from __future__ import annotations
 import json
 import os
 import re
-import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -16,12 +15,11 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from werkzeug.serving import make_server
-
 import programs
 from bailee.domain.numbers import grouped
 from field import FIRM, Clock, Field, make_home
 from grounds import migrated
+from hosts.listening import listening
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, BrowserContext
@@ -333,14 +331,9 @@ def firm_at(folder: Path) -> Iterator[Firm]:
     home = make_home(folder / "home", migrated(folder / "ledger.sqlite"), address="http://127.0.0.1")
     found = Field(home, clock=Going())
     found.ledger.sequencer.start(0.1)
-    server = make_server("127.0.0.1", 0, found.app, threaded=True)
-    thread = threading.Thread(target=server.serve_forever)
-    thread.start()
     try:
-        yield Firm(found, f"http://127.0.0.1:{server.server_port}")
+        with listening(found.app) as address:
+            yield Firm(found, address)
     finally:
-        server.shutdown()
         found.ledger.sequencer.stop()
-        thread.join()
-        server.server_close()
         found.ledger.database.close()

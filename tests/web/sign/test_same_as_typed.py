@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import json
 import shutil
-import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import datetime
@@ -16,10 +15,10 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 from phones import SIZE, Phone
-from werkzeug.serving import make_server
 
 import programs
 from bailee.domain.numbers import grouped
+from hosts.listening import listening
 from town import ENVELOPE, Person, Town
 
 if TYPE_CHECKING:
@@ -99,11 +98,8 @@ def copied(prepared: tuple[Path, datetime, list[str]], to: Path) -> Iterator[Tow
 @contextmanager
 def inspector_on_a_phone(town: Town, browser: Browser) -> Iterator[Phone]:
     """Ines Marlow, let in as inspector; nothing that her phone complains about."""
-    server = make_server("127.0.0.1", 0, town.app, threaded=True)
-    thread = threading.Thread(target=server.serve_forever)
-    thread.start()
-    try:
-        around = OnPhones(town, f"http://127.0.0.1:{server.server_port}")
+    with listening(town.app) as address:
+        around = OnPhones(town, address)
         context = programs.visitor(browser, viewport=SIZE, timezone_id="America/New_York")
         phone = around.phone = Phone(around, context, "Ines Marlow")  # type: ignore[arg-type]
         phone.join("inspector")
@@ -111,10 +107,6 @@ def inspector_on_a_phone(town: Town, browser: Browser) -> Iterator[Phone]:
         yield phone
         assert phone.complaints == []
         context.close()
-    finally:
-        server.shutdown()
-        thread.join()
-        server.server_close()
 
 
 def lock_up(phone: Phone) -> None:
