@@ -121,7 +121,8 @@ def receive_command(
     with scans.surviving(session, "receive", envelope):
         before = None if named else _begun(session, envelope, leave_out, anew=anew)
         answers = KeptAnswers(session, "receive", envelope, before)
-        dock = _look_at_package(session, said, answers)
+        applied = told["seal"] if told and not told["received"] else None
+        dock = _look_at_package(session, said, answers, applied)
         found, foreign = named or (answers.scan(before.samples if before else ()), [])
         if told and not named and (meant := _told(session, envelope, form, found))["forms"] != told["forms"]:
             told = meant
@@ -150,11 +151,6 @@ def receive_command(
                 "temperature_c": said["temperature_c"],
                 "closed_again": _closed_again(session, said, zone),
             }
-        )
-        prompts.settle(
-            session,
-            lambda: _warmth_slips(session, dock),
-            {"temperature_c": partial(_warmth, session, dock, answers)},
         )
         found_at = _found_at(said)
         if told:
@@ -185,24 +181,24 @@ def _scanned_label(session: Session, *, offline: bool) -> str:
     return envelope
 
 
-def _warmth_slips(session: Session, dock: Mapping[str, Any]) -> list[Slip]:
+def _warmth_slips(session: Session, said: Mapping[str, Any]) -> list[Slip]:
     """Which unit is meant is asked at a terminal; elsewhere what may be so is believed."""
-    either = hand_over_slips.of_either_unit(dock, "temperature_c") if prompts.may_ask(session) else ()
-    return list(either) or list(slips.temperatures(dock, "temperature_c"))
+    either = hand_over_slips.of_either_unit(said, "temperature_c") if prompts.may_ask(session) else ()
+    return list(either) or list(slips.temperatures(said, "temperature_c"))
 
 
-def _warmth(session: Session, dock: dict[str, Any], answers: KeptAnswers, text: str) -> None:
+def _warmth(session: Session, said: dict[str, Any], answers: KeptAnswers, text: str) -> None:
     """Another temperature in the place of the one typed or answered, also when the command runs anew. One
     with its unit is meant.
     """
-    dock["temperature_c"] = warmth = written.degrees_celsius(text)
+    said["temperature_c"] = warmth = written.degrees_celsius(text)
     params = click.get_current_context().params
     if params.get("temperature_c") is None:
         answers.put(steps.TEMPERATURE, warmth)
     else:
         params["temperature_c"] = warmth
     if text.strip()[-1:].upper() in ("C", "F"):
-        slips_of_it = hand_over_slips.of_either_unit(dock, "temperature_c")
+        slips_of_it = hand_over_slips.of_either_unit(said, "temperature_c")
         session.stands |= {(each.code, each.field, each.said) for each in slips_of_it}
 
 
@@ -233,10 +229,15 @@ def _by_form(session: Session, told: Mapping[str, Any]) -> dict[str, list[str]]:
     return {number: [s["sample"] for s in cache.form(session, number)["samples"]] for number in told["forms"]}
 
 
-def _look_at_package(session: Session, said: dict[str, Any], answers: KeptAnswers) -> dict[str, Any]:
-    """Package, seal as read, its state, the record, how warm it is: as typed, or asked, in this order."""
+def _look_at_package(
+    session: Session, said: dict[str, Any], answers: KeptAnswers, applied: str | None
+) -> dict[str, Any]:
+    """Package, seal as read, its state, the record, how warm it is: as typed, or asked, in this order.
+
+    What is surely a slip is asked back at once.
+    """
     package = list(said["package"]) or answers.to(steps.PACKAGE)
-    seal = seal_as_read(session, said["seal"] or answers.to(steps.SEAL_READ))
+    seal = seal_as_read(session, said["seal"] or answers.to(steps.SEAL_READ), applied)
     if said["seal"] is None:
         answers.put(steps.SEAL_READ, seal)
     missing = str(seal).strip().lower() == "none"
@@ -247,6 +248,11 @@ def _look_at_package(session: Session, said: dict[str, Any], answers: KeptAnswer
     is_wanted = prompts.may_ask(session) and lookups.known(session, offline=False).policy.temperature_wanted
     if said["temperature_c"] is None and is_wanted:
         said["temperature_c"] = answers.to(steps.TEMPERATURE)
+    prompts.settle(
+        session,
+        lambda: _warmth_slips(session, said),
+        {"temperature_c": partial(_warmth, session, said, answers)},
+    )
     return {
         "package": package,
         "seal": None if missing else str(seal).strip().upper(),

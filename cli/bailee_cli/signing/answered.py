@@ -57,9 +57,12 @@ class KeptAnswers:
         return self.scanned
 
 
-def seal_as_read(session: Session, text: str) -> str:
-    """The number read on a seal; that of a label is asked back."""
-    return as_read(session, "seal", text, hand_over_slips.read_on_seal)
+def seal_as_read(session: Session, text: str, applied: str | None = None) -> str:
+    """The number read on a seal; that of a label is asked back, and at a terminal one shorter than the number
+    `applied`. Elsewhere that is recorded, and judged with the rest.
+    """
+    known = applied if prompts.may_ask(session) else None
+    return as_read(session, "seal", text, lambda read: hand_over_slips.read_on_seal(read, known))
 
 
 def as_read(session: Session, member: str, text: str, found: Callable[[str], Iterable[Slip]]) -> str:

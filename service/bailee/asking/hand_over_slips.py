@@ -72,11 +72,19 @@ def left_with_giver(given: Mapping[str, str]) -> Iterator[Slip]:
         )
 
 
-def read_on_seal(text: str | None) -> Iterator[Slip]:
-    """The number of a label where that of a custody seal was to be read."""
-    yield from _label_instead(
-        text, "seal", "label-as-seal", "of a seal", "Read the number on the seal itself."
-    )
+def read_on_seal(text: str | None, applied: str | None = None) -> Iterator[Slip]:
+    """The number of a label, or of a choice in a list, where that of a custody seal was to be read; one with
+    fewer characters than the number `applied`, where that is known. Which number that is, is not told.
+    """
+    remedy = "Read the number on the seal itself."
+    yield from _label_instead(text, "seal", "label-as-seal", "of a seal", remedy)
+    read = "".join((text or "").split())
+    if read.casefold() != "none" and 0 < len(read) < numbers.SHORTEST_SEAL:
+        said = f"{read} is no number of a seal: those have {numbers.SHORTEST_SEAL} characters or more."
+        yield Slip("short-seal", "seal", read, said, remedy)
+    elif read and read.casefold() != "none" and len(read) < len(applied or ""):
+        said = f"{read} has fewer characters than the number on record."
+        yield Slip("short-seal", "seal", read, said, "Read all of it, as far as it can be read.")
 
 
 def read_on_airbill(text: str | None) -> Iterator[Slip]:

@@ -48,7 +48,8 @@ _LABELS: Final[dict[Kind, str]] = {
 }
 _ALLOWED: Final = frozenset(ALPHABET)
 _OWN_SEAL: Final = re.compile(r"C[0-9A-Z]{3}(-?)[0-9A-Z]{4}\1[0-9A-Z]{4}")
-_FOREIGN_SEAL: Final = re.compile(r"[0-9A-Z][0-9A-Z-]{2,23}")
+SHORTEST_SEAL: Final = 3
+_FOREIGN_SEAL: Final = re.compile(rf"[0-9A-Z][0-9A-Z-]{{{SHORTEST_SEAL - 1},23}}")
 
 
 def check_character(body: str) -> str:

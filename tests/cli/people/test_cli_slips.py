@@ -372,6 +372,46 @@ def test_a_label_scanned_as_the_seal_is_refused_in_a_script(shipped: tuple[Town,
     assert data(town, "dock")["dock"]["seal"] == samples[0]
 
 
+def test_a_seal_of_one_digit_is_refused_in_a_script(shipped: tuple[Town, list[str]]) -> None:
+    """The number of a choice typed for the seal would be a seal that does not match, and no one broke it."""
+    town, samples = shipped
+    worker = town.person("dock")
+    for read in ("3", "4 "):
+        words = but(("receive", *arrived(samples), "--yes"), "--seal", read)
+        told = worker.answer(*words, code=2)
+        assert [(each["code"], each["said"]) for each in told["slips"]] == [("short-seal", read.strip())]
+    cut = but(("receive", *arrived(samples), "--yes"), "--seal", "C-47")
+    worker.run(*cut)  # a script reads what is left of a seal, and it is judged
+    assert data(town, "dock")["dock"]["seal"] == "C-47"
+
+
+@pytest.mark.slow
+def test_seal_and_warmth_are_asked_back_before_anything_is_scanned(
+    shipped: tuple[Town, list[str]],
+) -> None:
+    """Who typed a 3 for the seal and 68 for the warmth would hear of it forty scans later."""
+    town, _ = shipped
+    with served(town), Terminal(town.person("dock"), "receive", ENVELOPE, columns=80) as screen:
+        seen = ""
+        for question, text in (
+            ("6 not looked at): ", "1"),
+            ("Number as read on the seal", "3"),
+            ("or no: ", "C-47"),
+            ("or no: ", "C-4711"),
+            ("Seal", "1"),
+            ("record inside?", "y"),
+            ("Temperature inside", "68"),
+            ("or no: ", "68 F"),
+            ("scan: ", ""),
+        ):
+            seen += screen.sees(question)
+            seen += "" if question.endswith(": ") else screen.sees(": ")
+            screen.types(f"{text}\n")
+        assert "3 is no number of a seal" in seen
+        assert "C-47 has fewer characters than the number on record." in seen
+        assert "C-4711" not in seen.replace("C-4711\n", "")
+
+
 @pytest.mark.slow
 def test_a_label_scanned_at_the_question_for_the_seal_is_asked_again(
     shipped: tuple[Town, list[str]],
@@ -407,14 +447,14 @@ def test_a_count_and_a_temperature_at_the_dock_are_asked_back(
     with served(town), Terminal(town.person("dock"), *words, columns=80) as screen:
         screen.sees("(Enter: not measured): ")
         screen.types("41\n")
+        screen.sees("41 C or 41 F? 41 \N{DEGREE SIGN}F is 5.0 \N{DEGREE SIGN}C.")
+        screen.sees("or no: ")
+        screen.types(f"{typed}\n")
         screen.sees("Cassettes counted by hand: ")
         screen.types("1\n")
         screen.sees("1 counted by hand, and 3 named.")
         screen.sees("or no: ")
         screen.types("3\n")
-        screen.sees("41 C or 41 F? 41 \N{DEGREE SIGN}F is 5.0 \N{DEGREE SIGN}C.")
-        screen.sees("or no: ")
-        screen.types(f"{typed}\n")
         screen.sees("Sign: received?")
         screen.types("y\n")
         code, rest = screen.ends()
