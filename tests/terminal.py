@@ -61,7 +61,7 @@ class Terminal:
 
     def __init__(self, person: Person, *words: str, columns: int = 100, full: bool = False) -> None:
         self._keyboard, theirs = pty.openpty()
-        self._screen = ""
+        self._screen = b""
         self._process = _commands().at(
             os.ttyname(theirs),
             ["--as", person.name, *words],
@@ -104,34 +104,41 @@ class Terminal:
 
     def sees(self, text: str) -> str:
         """Wait for this text, and give back everything up to its end; the rest is still to be seen."""
-        until = time.monotonic() + PATIENCE_S
-        while text not in self._screen:
+        until, awaited = time.monotonic() + PATIENCE_S, text.encode()
+        while awaited not in self._screen:
             more = self._read(until)
-            assert more, f"{text!r} never came; the screen shows:\n{self._screen}"
-            self._screen += more
-        end = self._screen.index(text) + len(text)
+            assert more, f"{text!r} never came; the screen shows:\n{self._shown()}"
+            self._show(more)
+        end = self._screen.index(awaited) + len(awaited)
         seen, self._screen = self._screen[:end], self._screen[end:]
-        return seen
+        return seen.decode(errors="replace")
 
     def ends(self) -> tuple[int, str]:
         """Wait for the end: the exit code, and what was still to be seen."""
         until = time.monotonic() + PATIENCE_S
         while more := self._read(until):
-            self._screen += more
-        assert not self._asks(), f"it has not ended and waits for a key; the screen shows:\n{self._screen}"
-        return self._process.wait(), self._screen
+            self._show(more)
+        assert not self._asks(), f"it has not ended and waits for a key; the screen shows:\n{self._shown()}"
+        return self._process.wait(), self._shown()
 
-    def _read(self, until: float) -> str:
+    def _show(self, more: bytes) -> None:
+        """What comes may end within a line's end or a letter: it is read together with what comes next."""
+        self._screen = (self._screen + more).replace(b"\r\n", b"\n")
+
+    def _shown(self) -> str:
+        return self._screen.decode(errors="replace")
+
+    def _read(self, until: float) -> bytes:
         """What comes next; nothing at the end, when patience ends, and when nothing can come before a key."""
         while not select.select([self._keyboard], [], [], 0.25)[0]:
             if time.monotonic() > until or (
                 self._asks() and not select.select([self._keyboard], [], [], 0)[0]
             ):
-                return ""
+                return b""
         try:
-            return os.read(self._keyboard, 65_536).decode(errors="replace").replace("\r\n", "\n")
+            return os.read(self._keyboard, 65_536)
         except OSError:  # Linux: EIO when the other side has closed
-            return ""
+            return b""
 
     def _asks(self) -> bool:
         """Whether the process sleeps in a read(2) of its keyboard (proc(5): number and first argument of the
