@@ -307,7 +307,7 @@ def test_the_cut_off_is_still_in_time_and_a_minute_later_is_not(handed_over: str
     found = findings(asked(story, handed_over), "SH-03")
     assert [each.severity for each in found] == (["warn"] if late else [])
     for each in found:
-        assert "shipped 1 min after the 17:00 cut-off of Wed 2026-11-25" in each.sentence
+        assert "shipped 1 min after the 17:00 cut-off of Wed 2026-11-25 (America/New_York);" in each.sentence
         assert "(-05:00)" not in each.sentence
         assert "the carrier counts from Fri 2026-11-27" in each.sentence
         assert "expected receipt Mon 2026-11-30 10:30 (-06:00)" in each.sentence

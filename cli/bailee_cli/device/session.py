@@ -55,6 +55,7 @@ class Session:
         self.was_asked = False  # for a part of what is about to be signed, so that it is shown whole
         self.was_shown = False  # what is about to be signed, by whoever asked for it
         self.judged: dict[str, list[str]] = {}  # drafts, and what the ledger found that stops them
+        self.shown: list[Any] = []  # what was found and shown before an answer was changed
         self.seen: dict[str, Any] = {}  # forms, as the ledger showed them to this command
         self.asks: dict[str, Any] = {}  # what was asked for it, by member
         self.answered: dict[str, Any] = {}

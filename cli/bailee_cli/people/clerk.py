@@ -317,7 +317,7 @@ def ship_command(
         session,
         told,
         f"envelope {numbers.grouped(envelope)}",
-        lambda: shipping_windows.say(told["window"] or {}, by_hand=by_hand),
+        lambda: shipping_windows.say(told["window"] or {}, zone=zone, by_hand=by_hand),
         lambda: ask_anew(session, told, name_of(Shipped)),
     )
     private = courier.private(who)
@@ -424,9 +424,10 @@ def _require_ready(
     with 1.
     """
     if not session.json:
-        show.readiness(told, what)
-        if also:
+        show.readiness(told, what, before=session.shown)
+        if also and told.get("window") not in session.shown:
             also()
+        session.shown += [*told["findings"], told.get("window")]
     elif not told["ready"]:
         show.print_json(told)
     if not told["ready"]:

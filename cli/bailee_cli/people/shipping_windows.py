@@ -15,7 +15,7 @@ import click
 from bailee.domain.moments import Moment
 from bailee.errors import Malformed
 from bailee.presentation import words
-from bailee.rules.wording import weekday_clock
+from bailee.rules.wording import weekday, weekday_clock
 from bailee_cli.device.session import Session
 from bailee_cli.signing import lookups
 from bailee_cli.terminal import show
@@ -100,22 +100,23 @@ def window_command(
         return
     leaves = moment(session, at, zone or told["zone"])
     transit = counted(service_days, "working day", "working days")
-    show.say(f"If shipped {weekday_clock(leaves)} with {show.plain(carrier)}, {transit} in transit:")
-    say(told["window"], leaves)
+    show.say(f"If shipped {_there(leaves, told['zone'])} with {show.plain(carrier)}, {transit} in transit:")
+    say(told["window"], leaves, zone=told["zone"])
     for note in told["notes"]:
         show.say(note, "Note: ")
-    _say_alternatives(told["alternatives"])
+    _say_alternatives(told["alternatives"], told["zone"])
 
 
 def say(
     window: Mapping[str, Any],
     at: Moment | None = None,
     *,
+    zone: str | None = None,
     lead: str = "",
     by_hand: bool = False,
 ) -> None:
     """A window in two sentences; `at` is the hand-over planned, which may already be later than the latest
-    one.
+    one, `zone` that of the place it is shipped from.
     """
     if not window.get("received") and by_hand:
         return  # when it arrives only whoever carries it can tell
@@ -129,16 +130,25 @@ def say(
         latest = Moment.parse(window["latest_hand_over"])
         must = "Ship it by" if at is None or at <= latest else "It had to be shipped by"
         show.say(
-            f"{must} {weekday_clock(latest)} to keep within the limit from collection to receipt (SH-02)."
+            f"{must} {_there(latest, zone)} to keep within the limit from collection to receipt (SH-02)."
         )
 
 
-def _say_alternatives(told: Sequence[Mapping[str, Any]]) -> None:
+def _there(at: Moment, zone: str | None) -> str:
+    """`Wed 2026-12-02 17:00 America/New_York`, on the clocks of the zone; with the offset without one."""
+    if zone is None:
+        return weekday_clock(at)
+    shown = Moment.shown_in(at.instant, zone)
+    return f"{weekday(shown.local_date)} {shown.local:%H:%M} {zone}"
+
+
+def _say_alternatives(told: Sequence[Mapping[str, Any]], zone: str) -> None:
     if not told:
         return
     show.say("What could be done, the best first", style="bold")
     for each in told:
-        at = weekday_clock(Moment.parse(each["hand_over"]))
+        there = Moment.parse(each["hand_over"])
+        at = weekday_clock(there) if each["by_hand"] else _there(there, zone)
         received = weekday_clock(Moment.parse(each["received"]))
         first = f"at the dock {at}" if each["by_hand"] else f"ship by {at}"
         show.say(

@@ -61,19 +61,25 @@ def count(found: Sequence[Mapping[str, Any]]) -> str:
     return ", ".join(told) or custody.NO_FINDINGS.lower().rstrip(".")
 
 
-def readiness(told: Mapping[str, Any], what: str, *, otherwise: str = UNSIGNED) -> None:
+def readiness(
+    told: Mapping[str, Any], what: str, *, otherwise: str = UNSIGNED, before: Sequence[Any] = ()
+) -> None:
     """The answer to "may this be done?": the verdict first, then what was found, and of much the verdict
     again, since its first line has left the screen.
 
-    `otherwise`: what is so when it may not.
+    `otherwise`: what is so when it may not. What was found and shown `before` stands above, and is only
+    counted.
     """
     ready = told["ready"]
     verdict = f"{'READY' if ready else 'NOT READY'}: {count(told['findings'])}."
     after = "" if ready else f" {otherwise}"
     line, style = f"{verdict} {what[:1].upper()}{what[1:]}.{after}", "bold" if ready else "bold red"
     say(line, style=style)
-    _by_severity(told["findings"])
-    if len(told["findings"]) > _SCREENFUL:
+    new = [each for each in told["findings"] if each not in before]
+    _by_severity(new)
+    if len(new) < len(told["findings"]):
+        say(f"{counted(len(told['findings']) - len(new), 'finding')} as above.")
+    if len(new) > _SCREENFUL:
         say(line, style=style)
 
 

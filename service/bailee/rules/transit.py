@@ -283,10 +283,11 @@ def after_cutoff(name: str, handed_over: Moment, plan: DeliveryPlan, route: Rout
     handed_on = handed_over.instant.astimezone(named_zone(route.origin)).date()
     in_time = Moment.shown_in(at_local(handed_on, route.service.cutoff, route.origin), route.origin)
     late = duration_words(handed_over.instant - in_time.instant)
+    sooner = weekday_clock(delivery_window.plan(in_time, route).received)
     return start(
-        f"{name}: shipped {late} after the {route.service.cutoff:%H:%M} cut-off of {weekday(handed_on)};"
-        f" the carrier counts from {weekday(plan.day0)}, expected receipt {weekday_clock(plan.received)}, not"
-        f" {weekday_clock(delivery_window.plan(in_time, route).received)}."
+        f"{name}: shipped {late} after the {route.service.cutoff:%H:%M} cut-off of {weekday(handed_on)}"
+        f" ({route.origin}); the carrier counts from {weekday(plan.day0)}, expected receipt"
+        f" {weekday_clock(plan.received)}, not {sooner}."
     )
 
 

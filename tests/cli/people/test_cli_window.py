@@ -413,8 +413,9 @@ def test_a_clerk_is_told_what_else_could_be_done(shipped: tuple[Town, list[str]]
         "--zone",
         "America/New_York",
     )
-    assert "If shipped Fri 2026-12-04 15:00 (-05:00) with acorn-freight, 1 working day in transit:" in flat(
-        said
+    assert (
+        "If shipped Fri 2026-12-04 15:00 America/New_York with acorn-freight, 1 working day in transit:"
+        in flat(said)
     )
     assert "What could be done, the best first" in said
     assert "Expected delivery Mon 2026-12-07 10:30 (-06:00)" in flat(said)
@@ -441,8 +442,8 @@ def test_a_clerk_is_told_what_else_could_be_done(shipped: tuple[Town, list[str]]
     )
     late = clerk.run(*aged[:-1], "2026-12-04 17:05", "--collected", "2026-12-01 09:00")
     assert (
-        "It had to be shipped by Wed 2026-12-02 17:00 (-05:00) to keep within the limit from collection to"
-        " receipt (SH-02)."
+        "It had to be shipped by Wed 2026-12-02 17:00 America/New_York to keep within the limit from"
+        " collection to receipt (SH-02)."
     ) in flat(late)
     told = clerk.answer(*aged, "--collected", "2026-12-01 09:00")
     assert told["window"]["latest_hand_over"] == "2026-12-02T17:00:00-05:00"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from bailee.domain import numbers
@@ -155,14 +157,18 @@ def test_a_hand_over_asks_for_what_is_missing(visited: tuple[Town, list[str]]) -
         screen.sees("Transport class")
         screen.sees(": ")
         screen.types("1\n")
-        screen.sees("SH-06")
-        screen.sees("Answer again: tracking? [Y/n]: ")
+        found = screen.sees("Answer again: tracking? [Y/n]: ")
+        assert "SH-06" in found
+        assert "Expected delivery" in found
         screen.types("\n")
         screen.sees("Tracking number")
         screen.sees(": ")
         screen.types("AF-1002003\n")
         code, rest = screen.ends()
     assert code == 0, rest
+    assert "READY" in rest
+    assert "Expected delivery" not in rest, "what stands above is shown once more"
+    assert all(each not in rest for each in re.findall(r"^  ([A-Z]{2}-[0-9]{2})  ", found, re.MULTILINE))
     assert "Carrier, or" not in rest
     assert "Next: The laboratory receives it at the dock. Look it up to see whether it did.\n" in rest
     assert f"`bailee show {ENVELOPE}`" in rest
