@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import nullcontext
+from contextlib import nullcontext, suppress
 from functools import partial
 from typing import Any, get_args
 
@@ -17,7 +17,7 @@ from bailee.domain.acts.form import Held, Received, Relinquished
 from bailee.domain.acts.table import name_of
 from bailee.domain.fields import Secured
 from bailee.domain.numbers import kind_of
-from bailee.errors import Malformed, Refused
+from bailee.errors import BaileeError, Malformed, Refused
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.signing import duplicates, entry_numbers, lookups, scans, submit
@@ -132,7 +132,7 @@ def give_command(
     with nullcontext() if numbers else scans.surviving(session, "give", to):
         numbers = numbers or _scanned(session, "give", to, leave_out, anew=anew)
         groups = cache.by_form(session, numbers, form, mine=True)
-        cache.see(session, groups, offline=offline)
+        _ask_given(session, groups, cache.see(session, groups, offline=offline))
         click.get_current_context().params["numbers"] = numbers
         if prompts.may_ask(session):
             # What a form or an envelope stands for is seen before it is given.
@@ -250,6 +250,8 @@ def _take(
             duplicates.refuse_held(session, number, samples)
         left = cache.given_besides(session, seen, [each for part in groups.values() for each in part])
         prompts.settle(session, lambda: hand_over_slips.left_with_giver(left))
+        if not refs:
+            _ask_not_given(session, groups, at, zone)
     counts = counts_by_hand(session, groups, count)
     if not condition:
         _ask_all_intact(session, [each for samples in groups.values() for each in samples])
@@ -273,6 +275,41 @@ def _take(
         named = tuple(entry_numbers.ids(session, number, refs, offline=offline))
         acts.append(Act(f"form/{number}", name_of(Received), present(data), {"note": note}, named))
     submit.act(session, *acts, offline=offline)
+
+
+def _ask_given(
+    session: Session, groups: Mapping[str, Sequence[str]], seen: Mapping[str, Mapping[str, Any]]
+) -> None:
+    """Ask back at a terminal what is relinquished already and not received. Elsewhere it is another try."""
+    given = {
+        each["sample"]: (each["given"]["by"], each["given"]["to"])
+        for form, told in seen.items()
+        for each in told["samples"]
+        if each["given"] and each["sample"] in groups[form]
+    }
+    if prompts.may_ask(session) and not session.both:
+        prompts.settle(session, lambda: hand_over_slips.given_already(given))
+
+
+def _ask_not_given(
+    session: Session, groups: Mapping[str, Sequence[str]], at: str | None, zone: str | None
+) -> None:
+    """Ask back at a terminal what no one relinquished to this person, as the rule book finds it. Elsewhere it
+    is signed: the other person may not have sent their entry yet.
+    """
+    if not prompts.may_ask(session):
+        return
+    found: list[Slip] = []
+    for number, samples in groups.items():
+        when = moment(session, at, zone or cache.zone_of(session, number)).text()
+        items = [{"sample": each, "condition": ["not_looked_at"]} for each in samples]
+        asked = {"act": name_of(Received), "data": {"items": items, "at": when}}
+        with suppress(BaileeError):  # without a network it is judged when it arrives
+            found += [
+                Slip("not-given", "numbers", each["about"], each["sentence"], each["remedy"])
+                for each in session.service.post("/readiness", asked)["findings"]
+            ]
+    prompts.settle(session, lambda: found)
 
 
 def _require_held(session: Session, told: Mapping[str, Any]) -> None:

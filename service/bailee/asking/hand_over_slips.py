@@ -57,6 +57,21 @@ def accepted_already(before: Mapping[str, str]) -> Iterator[Slip]:
         )
 
 
+def given_already(before: Mapping[str, tuple[str, str]]) -> Iterator[Slip]:
+    """Samples that would be relinquished once more, with who relinquished them to which organization, and
+    that no one has received.
+    """
+    for who in dict.fromkeys(before.values()):
+        named = ", ".join(numbers.grouped(sample) for sample, given in before.items() if given == who)
+        yield Slip(
+            "given-already",
+            "numbers",
+            named,
+            f"{named}: relinquished already by {who[0]} to {who[1]}, and not received since.",
+            "Relinquish them again only if they are not taken there.",
+        )
+
+
 def left_with_giver(given: Mapping[str, str]) -> Iterator[Slip]:
     """Cassettes that were relinquished to whoever takes others of the visit, and are not among these, with
     who relinquished them.

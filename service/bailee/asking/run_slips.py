@@ -52,6 +52,20 @@ def collected_already(before: Mapping[str, Any]) -> Iterator[Slip]:
     )
 
 
+def outdoor_there(known: Iterable[Mapping[str, Any]]) -> Iterator[Slip]:
+    """An outdoor control that would be ruled out on a visit on which one of these runs was outdoors."""
+    outdoors = [each for each in known if each.get("kind") == "outdoor"]
+    if outdoors:
+        named = ", ".join(grouped(each["sample"]) for each in outdoors)
+        yield Slip(
+            "outdoor-there",
+            "form",
+            named,
+            f"An outdoor control of this visit is on record: {named}.",
+            "Rule it out only where none is possible; an outdoor control that does not count is voided.",
+        )
+
+
 def not_over(said: Mapping[str, Any], now: datetime) -> Iterator[Slip]:
     """A run that goes on `now` by what was `said` of it: nobody has read its flow, or closed its covers."""
     span = _span({**said, "pump": said.get("pump") or "any"})

@@ -464,6 +464,34 @@ def test_a_count_and_a_temperature_at_the_dock_are_asked_back(
 
 
 @pytest.mark.slow
+def test_what_was_never_given_or_is_given_already_is_asked_back(collected: tuple[Town, list[str]]) -> None:
+    """The wrong cassette is taken from the shelf or given twice, and custody shows it only at the audit."""
+    town, samples = collected
+    inspector, clerk = town.person("inspector"), town.person("clerk")
+    to_clerk = ("--to", FIRM, "--to-key", clerk.answer("key", "show")["kid"], "--purpose", "storage")
+    take = ("take", samples[0], "--condition", "intact", "--count", "1", "--purpose", "storage")
+    give = ("give", samples[0], *to_clerk, "--count", "1")
+    with served(town):
+        with Terminal(clerk, *take, columns=80) as screen:
+            assert "No relinquishing entry of sample" in screen.sees("Is it so? (yes or no): ")
+            screen.types("no\n")
+            assert screen.ends()[0] == 1
+        inspector.run(*give)
+        with Terminal(
+            inspector, *but(give, "--to-key", town.person("second").answer("key", "show")["kid"]), columns=80
+        ) as screen:
+            shown = " ".join(screen.sees("Is it so? (yes or no): ").split())
+            assert "relinquished already by Inspector Person to harrow-field, and not received since" in shown
+            screen.types("no\n")
+            assert screen.ends()[0] == 1
+        with Terminal(clerk, *take, columns=80) as screen:
+            code, rest = screen.ends()
+    assert code == 0, rest
+    assert "Is it so?" not in rest
+    assert [each["act"] for each in clerk.outbox()] == ["received"]
+
+
+@pytest.mark.slow
 def test_several_taken_are_asked_about_once(collected: tuple[Town, list[str]]) -> None:
     """Who takes forty answers forty questions alike, and no longer looks; Enter is no answer."""
     town, samples = collected

@@ -16,7 +16,7 @@ from bailee.domain.acts.table import name_of
 from bailee.domain.facts import choices
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
-from bailee_cli.signing import pictures, submit
+from bailee_cli.signing import earlier_runs, pictures, submit
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import prompts
 from bailee_cli.terminal.command_kinds import OnVisitCommand
@@ -101,6 +101,7 @@ def check_pump_command(
 )
 @click.option("--place", help="Where exactly, in words; kept out of the log.")
 @note_option
+@anyway_option
 @time_options
 @act_options
 @click.pass_obj
@@ -114,7 +115,9 @@ def rule_out_outdoor_command(
     a sample.
     """
     number = cache.current_form(session, form)
-    cache.see(session, [number], offline=offline)
+    seen = cache.see(session, [number], offline=offline).get(number)
+    runs = [each for each in earlier_runs.known(session, number, seen) if each["form"] == number]
+    prompts.settle(session, lambda: run_slips.outdoor_there(runs))
     data = {
         "at": done(session, name_of(OutdoorRuledOut), at, zone or cache.zone_of(session, number)).text(),
         "reason": reason,

@@ -9,8 +9,9 @@ from typing import Any
 
 import pytest
 
+from bailee.domain import numbers
 from terminal import Terminal, served
-from town import INDOOR, OPEN, SEAL, Town
+from town import INDOOR, OPEN, OUTDOOR, SEAL, Town
 
 RAN = (
     ("How long it ran", "5:00"),
@@ -127,6 +128,23 @@ def test_a_start_that_is_still_to_come_is_asked_again_alone(settled: Town) -> No
         code, rest = screen.ends()
     assert code == 0, rest
     assert last(settled)["started"][:16] == "2026-12-01T08:50"
+
+
+@pytest.mark.parametrize("where", [(), ("--offline",)])
+def test_an_outdoor_control_that_is_there_is_not_ruled_out_in_a_script(
+    settled: Town, where: tuple[str, ...]
+) -> None:
+    """The visit would hold an outdoor control and the reason why none was possible."""
+    _, samples = settled.lot(1)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    inspector.run("collect", samples[0], *OUTDOOR, *where)
+    words = ("rule-out-outdoor", "--reason", "storm", *where)
+    told = inspector.answer(*words, code=2)
+    assert [(each["code"], each["said"]) for each in told["slips"]] == [
+        ("outdoor-there", numbers.grouped(samples[0]))
+    ]
+    assert "Signed all the same" in inspector.run(*words, "--anyway")
 
 
 @pytest.mark.slow
