@@ -10,6 +10,10 @@ from typing import TYPE_CHECKING, Any
 import pytest
 from phones import TAB
 
+from bailee.ledger import entry as entries
+from bailee.ledger.entry import Entry
+from waiting import until
+
 if TYPE_CHECKING:
     from phones import Firm
     from playwright.sync_api import Browser, Route
@@ -127,4 +131,41 @@ def test_the_last_copy_of_a_signed_text_goes_for_no_word(firm: Firm, browser: Br
     victim.tap("Send what is kept")
     victim.see("1 sent.")
     assert firm.field.head(f"form/{form}")[0] == 2
+    victim.context.close()
+
+
+def test_what_somebody_else_called_recorded_reaches_the_ledger_all_the_same(
+    firm: Firm, browser: Browser
+) -> None:
+    """An answer that looks right in all its parts came from nobody: the phone showed the hand-over as
+    recorded, never sent it again, and the ledger had a hole.
+    """
+    victim = firm.phone(browser, "Tess Alder", "inspector")
+    form = firm.field.open_form()
+
+    def record_nothing(route: Route) -> None:
+        answers = []
+        for sent in route.request.post_data_json["statements"]:
+            made = Entry(f"form/{form}", 2, "A" * 43, "2026-12-01T14:00:00.000Z", sent["statement"])
+            text = entries.write(made)
+            told = {
+                "status": "registered",
+                "chain": made.chain,
+                "n": 2,
+                "entry": text,
+                "leaf": entries.link(text),
+            }
+            answers.append(told)
+        route.fulfill(json={"answers": answers})
+
+    victim.context.route("**/entries", record_nothing)
+    body = f"async form => {{ {TAB} await phone.sign(draft(form, 1)); await phone.sync(); }}"
+    victim.page.evaluate(body, form)
+    assert [row["state"] for row in victim.rows()] == ["registered"]
+    assert firm.field.head(f"form/{form}")[0] == 1
+    victim.context.unroute("**/entries")
+    victim.page.reload()
+    victim.heading("Tess Alder")
+    until(lambda: victim.page.evaluate("true") and firm.field.head(f"form/{form}")[0] == 2)
+    assert [row["state"] for row in victim.rows()] == ["registered"]
     victim.context.close()

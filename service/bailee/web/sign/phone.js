@@ -5,7 +5,7 @@ import { inForce } from "./core/corrections.js";
 import * as facts from "./core/facts.js";
 import { Broken, readCheckpoint, readLogKey, requireContinued } from "./core/log.js";
 import * as moments from "./core/moments.js";
-import { Outbox, requireOwn, Stopped } from "./core/outbox.js";
+import { asSent, Outbox, requireOwn, Stopped } from "./core/outbox.js";
 import { Problem, Service, Unreachable } from "./core/service.js";
 import { claimsOf, keyProof, makeKey, nameOf, token, TYP, verifies } from "./core/statement.js";
 import { utf8 } from "./core/bytes.js";
@@ -104,7 +104,8 @@ export class Phone {
       await this.keepSkew();
     }
     await this.outbox.requireNotBehind(told.newest);
-    const { role, person, end, missing } = told;
+    const { role, person, end, missing, highest, gaps } = told;
+    this.there = Array.isArray(gaps) ? { highest, gaps } : null;
     this.standing = { role, person, end, missing, asked: this.now() };
     await this.store.remember("standing", this.standing);
     this.isAsked = true;
@@ -143,7 +144,10 @@ export class Phone {
     if (!this.device) return;
     try {
       if (!this.isAsked && !(await this.askStanding())) return;
-      const sent = await this.outbox.send((body) => this.service.open("/entries", body), states);
+      const post = (body) => this.service.open("/entries", body);
+      if (this.there) await this.outbox.sendLacking(this.there, post);
+      this.there = null;
+      const sent = await this.outbox.send(post, states);
       await this.sendCopies();
       if (sent.recorded || !this.hasLooked) await this.look();
       const isNews = !this.standing.end && (await this.loadBrief());
@@ -291,8 +295,7 @@ export class Phone {
   async sendCopies() {
     const done = { sent: 0, refused: [] };
     for (const copy of await this.copies.unsent(this.device?.kid)) {
-      const body = { statements: [{ statement: copy.text, disclosures: copy.disclosures }] };
-      const { answers } = await this.service.open("/entries", body);
+      const { answers } = await this.service.open("/entries", asSent([copy]));
       await requireOwn([{ ...copy, chain: claimsOf(copy.text).sub }], answers);
       if (answers[0].status === "refused") {
         done.refused.push(answers[0].problem?.detail ?? "");

@@ -93,8 +93,7 @@ export class Outbox {
       const done = { recorded: 0, refused: 0 };
       for (let i = 0; i < pending.length; i += AT_ONCE) {
         const group = pending.slice(i, i + AT_ONCE);
-        const statements = group.map((row) => ({ statement: row.text, disclosures: row.disclosures }));
-        const { answers } = await post({ statements });
+        const { answers } = await post(asSent(group));
         await requireOwn(group, answers);
         await this.store.settle(group.map((row, j) => settled(row, answers[j])));
         await this.copies.drop(group.filter((_, j) => answers[j].status !== "refused"));
@@ -103,6 +102,17 @@ export class Outbox {
       }
       return done;
     });
+  }
+
+  // What was called recorded and is not in the ledger goes there once more, as the same bytes: whoever answered was not the
+  // ledger, or it was restored. What stands here stands, whatever is answered.
+  async sendLacking({ highest, gaps }, post) {
+    const isGap = ({ seq }) => seq > highest || gaps.some(([first, last]) => first <= seq && seq <= last);
+    const lacking = (await this.store.inStates(["registered"])).filter(isGap);
+    for (let i = 0; i < lacking.length; i += AT_ONCE) {
+      const group = lacking.slice(i, i + AT_ONCE);
+      await requireOwn(group, (await post(asSent(group))).answers);
+    }
   }
 
   async turn(seq, before, after) {
@@ -150,6 +160,8 @@ export class Outbox {
     }
   }
 }
+
+export const asSent = (rows) => ({ statements: rows.map((row) => ({ statement: row.text, disclosures: row.disclosures })) });
 
 function settled(row, answer) {
   return { ...row, state: answer.status === "refused" ? "refused" : "registered", answer };
