@@ -168,7 +168,7 @@ def erase_command(session: Session, what: str, fields: tuple[str, ...], yes: boo
                     {"fields": " ".join(names)},
                 )
             )
-            click.echo(f"{submit.spoken(told['chain'])}, entry {told['n']}: {', '.join(names)}", err=True)
+            layout.warn(f"{submit.spoken(told['chain'])}, entry {told['n']}: {', '.join(names)}")
     if there and not there.issuperset(fields):
         unknown, known = (", ".join(sorted(names)) for names in (set(fields) - there, there))
         raise Malformed(

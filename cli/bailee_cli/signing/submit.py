@@ -252,16 +252,32 @@ def _explain(session: Session) -> None:
 
 
 def _require_own(kept: Kept, answer: Mapping[str, Any]) -> None:
-    if answer["status"] == "refused":
-        return
-    entry = entries.read(answer["entry"])
-    if entry.stmt != kept.text or entries.link(answer["entry"]) != answer["leaf"] or entry.n != answer["n"]:
+    try:
+        is_own = _is_own(kept, answer)
+    except (BaileeError, *client.MISREAD):
+        is_own = False
+    if not is_own:
         raise Broken(
             f"The service's answer does not contain what this device signed as number {kept.seq}. It"
             " stays in the outbox: call your administrator before you go on.",
             code="bad-answer",
             seq=kept.seq,
         )
+
+
+def _is_own(kept: Kept, answer: Mapping[str, Any]) -> bool:
+    """Whether an answer is about this statement, and can be kept and read again later."""
+    if answer["status"] == "refused":
+        return isinstance(answer["problem"]["detail"], str)
+    entry = entries.read(answer["entry"])
+    is_told = isinstance(answer.get("note") or "", str) and isinstance(answer.get("gap") or 0, int)
+    return (
+        is_told
+        and entry.stmt == kept.text
+        and entries.link(answer["entry"]) == answer["leaf"]
+        and (entry.chain, entry.n) == (kept.chain, answer["n"])
+        and answer["chain"] == kept.chain
+    )
 
 
 def _fate(kept: Kept) -> str:

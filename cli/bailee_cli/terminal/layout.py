@@ -84,7 +84,7 @@ def wrapped(text: str, first: str = "", rest: str | None = None) -> list[str]:
 
     Only what is longer than a line by itself, such as an address, goes beyond it.
     """
-    return _filled(grouped(plain(text)), first, rest)
+    return _filled(grouped(plain(text)), plain(first), rest)
 
 
 def _filled(text: str, first: str, rest: str | None = None) -> list[str]:

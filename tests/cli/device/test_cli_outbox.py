@@ -317,6 +317,38 @@ def test_an_answer_about_something_else_is_not_believed(settled: Town) -> None:
     assert inspector.outbox()[1]["state"] == "waiting"
 
 
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"status": "refused", "problem": "no"},
+        {"status": "refused"},
+        {"status": "refused", "problem": {"detail": 5}},
+        {"chain": "org/harrow-field"},
+        {"note": ["x"]},
+        {"gap": "two"},
+        {"entry": "no entry"},
+        None,
+    ],
+)
+def test_an_answer_that_could_not_be_read_again_is_not_kept(
+    settled: Town, wrong: dict[str, Any] | None
+) -> None:
+    """If this fails, one answer of somebody in the service's place ends every later look at the outbox, and
+    what it holds can be neither shown nor set aside.
+    """
+    inspector = settled.person("inspector")
+    settled.line.weather = "answer lost"
+    inspector.run(*OPEN)
+    settled.line.weather = "fine"
+    (sent,) = json.loads(settled.line.bodies[-1])["statements"]
+    true = settled.app.test_client().post("/entries", json={"statements": [sent]}).get_json()["answers"][0]
+    settled.line.says["POST /entries"] = {"answers": [wrong and true | wrong]}
+    assert "does not contain what this device signed" in inspector.run("send", code=1)
+    assert [each["state"] for each in inspector.outbox()] == ["waiting"]
+    settled.line.says.clear()
+    assert [each["state"] for each in inspector.answer("send")] == ["registered"]
+
+
 def test_a_page_that_wants_a_sign_in_is_no_answer(settled: Town) -> None:
     """If this fails, the sign-in page of a hotel network crashes the act or passes for a ledger."""
     settled.line.says["POST /entries"] = "<html>Welcome, please sign in</html>"

@@ -220,8 +220,11 @@ def test_without_a_terminal_a_line_has_a_hundred_characters(
 
 def test_a_sender_cannot_move_the_cursor(capsys: pytest.CaptureFixture[str]) -> None:
     """If this fails, a name somebody chose paints over what the rules found."""
-    show.say("Mallory\x1b[2J\u202e")
-    assert capsys.readouterr().out == "Mallory\N{REPLACEMENT CHARACTER}[2J\N{REPLACEMENT CHARACTER}\n"
+    show.say("Mallory\x1b[2J\u202e", "  \x1b[2JOC-01  ")
+    shown = (
+        "  \N{REPLACEMENT CHARACTER}[2JOC-01  Mallory\N{REPLACEMENT CHARACTER}[2J\N{REPLACEMENT CHARACTER}\n"
+    )
+    assert capsys.readouterr().out == shown
 
 
 @pytest.fixture
