@@ -14,6 +14,10 @@ AT_A_DEVICE: Final = {
         "cli/device/test_cli_lying_clock.py",
         "test_nobody_in_the_middle_is_given_a_token_for_later",
     ),
+    "its memory is an old one": (
+        "web/sign/test_hostile_service.py",
+        "test_a_number_alone_stops_no_phone",
+    ),
     "than is on the screen": (
         "web/sign/test_screen_code.py",
         "test_a_code_signs_for_no_more_than_is_on_the_screen",

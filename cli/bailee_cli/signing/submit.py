@@ -273,6 +273,7 @@ def _is_own(kept: Kept, answer: Mapping[str, Any]) -> bool:
     is_told = isinstance(answer.get("note") or "", str) and isinstance(answer.get("gap") or 0, int)
     return (
         is_told
+        and not answer.get("problem")
         and entry.stmt == kept.text
         and entries.link(answer["entry"]) == answer["leaf"]
         and (entry.chain, entry.n) == (kept.chain, answer["n"])

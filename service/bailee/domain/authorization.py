@@ -134,7 +134,7 @@ def affirmed(
     entries: Iterable[Recorded], organizations: Mapping[str, Organization]
 ) -> Mapping[str, Recorded]:
     """By digest of a statement: the affirmation of it that counts, made with another key of its organization
-    which itself stands.
+    which itself stands; that of its own person before those of others.
     """
     said = list(entries)
     by_digest = {entry.digest: entry for entry in said}
@@ -142,11 +142,14 @@ def affirmed(
     for entry in said:
         organization = organizations.get(entry.org)
         key = organization.keys.get(entry.kid) if organization else None
-        if isinstance(entry.body, Affirmed) and key and not doubt(key, entry):
+        if isinstance(entry.body, Affirmed) and organization and key and not doubt(key, entry):
             for digest in entry.body.statements:
                 target = by_digest.get(digest)
                 if target and target.org == entry.org and target.kid != entry.kid:
-                    found[digest] = entry
+                    owners, before = organization.owners, found.get(digest)
+                    owner = owners.get(target.kid)
+                    if before is None or owners[entry.kid] == owner or owners[before.kid] != owner:
+                        found[digest] = entry
     return found
 
 

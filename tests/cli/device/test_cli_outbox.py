@@ -326,6 +326,7 @@ def test_an_answer_about_something_else_is_not_believed(settled: Town) -> None:
         {"chain": "org/harrow-field"},
         {"note": ["x"]},
         {"gap": "two"},
+        {"problem": "no"},
         {"entry": "no entry"},
         None,
     ],

@@ -58,6 +58,13 @@ def test_signed_after_the_last_counter_vouched_for() -> None:
     assert INSPECTOR.name in hit.sentence
 
 
+def again(story: Story) -> Person:
+    """The new phone of the inspector whose key has ended."""
+    own = Person(INSPECTOR.org, "inspector", "Inspector One again")
+    story.enrolled(own, same_as=INSPECTOR.kid)
+    return own
+
+
 def test_affirmed_by_the_new_key_it_is_a_note() -> None:
     """The inspector did sign it before the phone was gone, and says so with the new phone."""
     story = visit("held")
@@ -68,10 +75,26 @@ def test_affirmed_by_the_new_key_it_is_a_note() -> None:
     assert found(story, "SI-02")[0].severity == "flag"  # another organization cannot speak for it
     story.affirmed(held)
     assert found(story, "SI-02")[0].severity == "flag"  # nor the lost key for itself
-    story.affirmed(held, by=SECOND_INSPECTOR)
+    own = again(story)
+    story.affirmed(held, by=own)
     vouched = next(each for each in found(story, "SI-02") if held.n in each.entries)
     assert vouched.severity == "note"
-    assert SECOND_INSPECTOR.name in vouched.sentence
+    assert own.name in vouched.sentence
+    story.affirmed(held, by=SECOND_INSPECTOR)
+    assert next(each for each in found(story, "SI-02") if held.n in each.entries) == vouched
+
+
+def test_a_colleague_who_affirms_what_a_thief_may_have_signed_changes_nothing() -> None:
+    """Two who work together make a clean form out of one that a found phone had written on."""
+    story = visit("held")
+    held = story.state().entries[-1]
+    reported = {"since": f"{DAY}T08:00:00-05:00", "rec": f"{DAY}T18:00:00-05:00"}
+    story.revoked(INSPECTOR, last_good_seq=held.seq - 1, **reported)
+    story.affirmed(held, by=SECOND_INSPECTOR)
+    (hit,) = (each for each in found(story, "SI-02") if held.n in each.entries)
+    assert hit.severity == "flag"
+    assert f"{SECOND_INSPECTOR.name} affirmed it" in hit.sentence
+    assert "not enrolled as the same person's" in hit.sentence
 
 
 @pytest.mark.parametrize(("before", "flagged"), [(1, []), (0, [True]), (-1, [True])])
@@ -129,8 +152,9 @@ def test_an_affirmation_outlives_the_key_it_was_made_with() -> None:
         last_good_seq=held.seq - 1,
         rec=f"{DAY}T18:00:00-05:00",
     )
-    said = story.affirmed(held, by=SECOND_INSPECTOR)
-    story.revoked(SECOND_INSPECTOR, since="2027-06-01T09:00:00-05:00", last_good_seq=said.seq)
+    own = again(story)
+    said = story.affirmed(held, by=own)
+    story.revoked(own, since="2027-06-01T09:00:00-05:00", last_good_seq=said.seq)
     assert [each.severity for each in found(story, "SI-02")] == ["note"]
     assert f"entry {said.n}" in found(story, "SI-02")[0].sentence
 

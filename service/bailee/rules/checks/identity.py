@@ -34,7 +34,10 @@ refusal(
 )
 
 
-_AFFIRM: Final = "Ask the person whether these entries are theirs; if so they affirm them with their new key."
+_AFFIRM: Final = (
+    "Ask the person whether these entries are theirs; if so they affirm them with their new key, enrolled as"
+    " the same person's."
+)
 
 
 @rule(
@@ -48,7 +51,8 @@ _AFFIRM: Final = "Ask the person whether these entries are theirs; if so they af
 def key_stood(case: Case) -> Iterator[Hit]:
     """Beyond the count its owner vouches for, or after the report.
 
-    Affirmed with another key of the organization: a note.
+    Affirmed with another key: a note. What may be somebody else's, only its own person affirms: a colleague's
+    word that it is theirs changes nothing.
     """
     for form in case.forms.values():
         vouched = affirmed(form.ordered, case.organizations)
@@ -62,9 +66,11 @@ def key_stood(case: Case) -> Iterator[Hit]:
             elif key.revocation and (why := doubt(key, entry)):
                 said = _ended(case, entry, key.revocation, late=why == "late")
                 by = vouched.get(entry.digest)
+                counts = by is not None and (why == "late" or form.same(by.kid, entry.kid))
                 if by:
-                    said += f" {case.person(by.org, by.kid)} affirmed it (entry {by.n})."
-                severity: Severity = "note" if by else "warn" if why == "late" else "flag"
+                    other = "" if counts else ", whose key is not enrolled as the same person's"
+                    said += f" {case.person(by.org, by.kid)} affirmed it (entry {by.n}){other}."
+                severity: Severity = "note" if counts else "warn" if why == "late" else "flag"
                 yield Hit(form.number, said, severity, entries=(entry.n,), remedy=_affirm(entry))
 
 
