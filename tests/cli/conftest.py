@@ -1,5 +1,5 @@
-"""Towns, empty and settled, with a visit and with an envelope at the dock: played once, and every test gets a
-copy.
+"""Towns, empty and settled, with cassettes, a visit and an envelope at the dock: played once, and every test
+gets a copy.
 """
 
 from __future__ import annotations
@@ -58,8 +58,19 @@ def settling(tmp_path_factory: pytest.TempPathFactory) -> Past:
 
 
 @pytest.fixture(scope="session")
+def collecting(settling: Past, tmp_path_factory: pytest.TempPathFactory) -> Past:
+    """Then three cassettes indoors."""
+    town = settling.again(tmp_path_factory.mktemp("collecting") / "town")
+    _, samples = town.lot(4)
+    town.person("inspector").run(*OPEN)
+    for sample in samples[:3]:
+        collect(town, sample, INDOOR)
+    return Past.of(town, samples)
+
+
+@pytest.fixture(scope="session")
 def visiting(settling: Past, tmp_path_factory: pytest.TempPathFactory) -> Past:
-    """Then a visit, until its samples are in the clerk's hands."""
+    """A visit instead, until its samples are in the clerk's hands."""
     town = settling.again(tmp_path_factory.mktemp("visiting") / "town")
     _, samples = town.lot(4)
     town.person("inspector").run(*OPEN)
@@ -107,10 +118,8 @@ def shipped(shipping: Past, tmp_path: Path) -> Iterator[tuple[Town, list[str]]]:
 
 
 @pytest.fixture
-def collected(settled: Town) -> tuple[Town, list[str]]:
+def collected(collecting: Past, tmp_path: Path) -> Iterator[tuple[Town, list[str]]]:
     """Four labels issued; the first three collected and in the inspector's hands."""
-    _, samples = settled.lot(4)
-    settled.person("inspector").run(*OPEN)
-    for sample in samples[:3]:
-        collect(settled, sample, INDOOR)
-    return settled, samples
+    town = collecting.again(tmp_path / "town")
+    yield town, list(collecting.samples)
+    town.close()

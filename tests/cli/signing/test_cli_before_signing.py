@@ -8,7 +8,7 @@ from bailee.domain import numbers
 from bailee_cli.signing import visits
 from field import FIRM
 from terminal import Terminal, served
-from town import INDOOR, INTACT, OPEN, OUTDOOR, Town, collect, to_the_clerk
+from town import INTACT, Town
 from town import dock as at_the_dock
 
 SEAL = ("--seal", "C-4711", "--across-opening", "--record-enclosed", "--yes")
@@ -20,20 +20,9 @@ def flat(said: str) -> str:
     return " ".join(said.split())
 
 
-@pytest.fixture
-def packed(settled: Town) -> tuple[Town, list[str]]:
-    """Three samples of a visit in the clerk's hands, and a spare."""
-    _, samples = settled.lot(4)
-    settled.person("inspector").run(*OPEN)
-    for sample, what in zip(samples[:3], (INDOOR, INDOOR, OUTDOOR), strict=True):
-        collect(settled, sample, what)
-    to_the_clerk(settled, samples[:3])
-    return settled, samples
-
-
-def test_a_clerk_is_told_before_voiding_and_an_inspector_is_not(packed: tuple[Town, list[str]]) -> None:
+def test_a_clerk_is_told_before_voiding_and_an_inspector_is_not(visited: tuple[Town, list[str]]) -> None:
     """If this fails, the clerk learns from the record that a clerk may not void."""
-    town, samples = packed
+    town, samples = visited
     said = flat(town.person("clerk").run("void", samples[0], "--reason", "dropped", "--yes"))
     assert "SI-03" in said
     assert said.index("which that role does not include") < said.index("Recorded: voided")
@@ -41,10 +30,10 @@ def test_a_clerk_is_told_before_voiding_and_an_inspector_is_not(packed: tuple[To
 
 
 def test_a_void_that_is_warned_of_is_not_signed_where_nobody_can_be_asked(
-    packed: tuple[Town, list[str]],
+    visited: tuple[Town, list[str]],
 ) -> None:
     """If this fails, a script at the clerk's desk voids what a clerk may not void, and ends with 0."""
-    town, samples = packed
+    town, samples = visited
     clerk = town.person("clerk")
     before = len(clerk.outbox())
     void = ("void", samples[0], "--reason", "dropped")
@@ -55,11 +44,11 @@ def test_a_void_that_is_warned_of_is_not_signed_where_nobody_can_be_asked(
     assert len(clerk.outbox()) == before
 
 
-def test_a_cassette_is_voided_once(packed: tuple[Town, list[str]]) -> None:
+def test_a_cassette_is_voided_once(visited: tuple[Town, list[str]]) -> None:
     """If this fails, two people each void the dropped cassette, with two reasons, and nobody can say later
     which one counts.
     """
-    town, samples = packed
+    town, samples = visited
     inspector, second = town.person("inspector"), town.person("second")
     inspector.run("void", samples[0], "--reason", "dropped")
     again = ("void", samples[0], "--reason", "pump_fault")
@@ -73,12 +62,12 @@ def test_a_cassette_is_voided_once(packed: tuple[Town, list[str]]) -> None:
 
 
 def test_a_void_whose_answer_was_lost_is_not_taken_for_somebody_elses(
-    packed: tuple[Town, list[str]],
+    visited: tuple[Town, list[str]],
 ) -> None:
     """If this fails, the inspector is told that the cassette is void already, and the statement waits on the
     phone for ever.
     """
-    town, samples = packed
+    town, samples = visited
     void = ("void", samples[0], "--reason", "dropped")
     town.line.weather = "answer lost"
     town.person("inspector").run(*void)
@@ -88,16 +77,18 @@ def test_a_void_whose_answer_was_lost_is_not_taken_for_somebody_elses(
     assert "Recorded: voided" in said
 
 
-def test_voiding_waits_for_no_network(packed: tuple[Town, list[str]]) -> None:
+def test_voiding_waits_for_no_network(visited: tuple[Town, list[str]]) -> None:
     """If this fails, a cassette dropped in the basement cannot be voided there."""
-    town, samples = packed
+    town, samples = visited
     said = town.person("inspector").run("void", samples[0], "--reason", "dropped", "--offline")
     assert "Signed and saved on this device" in said
 
 
-def test_a_spare_scanned_in_is_told_to_stay_out_and_nothing_is_signed(packed: tuple[Town, list[str]]) -> None:
+def test_a_spare_scanned_in_is_told_to_stay_out_and_nothing_is_signed(
+    visited: tuple[Town, list[str]],
+) -> None:
     """If this fails, an unused cassette travels as a sample, or the clerk reads three rules about it."""
-    town, samples = packed
+    town, samples = visited
     clerk = town.person("clerk")
     before = len(clerk.outbox())
     said = flat(clerk.run("seal", *samples, "--envelope", ENVELOPE, "--counted", "4", *SEAL, code=1))
@@ -111,10 +102,10 @@ def test_a_spare_scanned_in_is_told_to_stay_out_and_nothing_is_signed(packed: tu
 
 
 def test_what_lies_on_the_desk_is_named_with_who_voids_it(
-    packed: tuple[Town, list[str]],
+    visited: tuple[Town, list[str]],
 ) -> None:
     """If this fails, one cassette of the visit stays on the desk until the laboratory asks for it."""
-    town, samples = packed
+    town, samples = visited
     said = flat(
         town.person("clerk").run(
             "seal", *samples[1:3], "--envelope", ENVELOPE, "--counted", "2", *SEAL, code=None
