@@ -29,7 +29,6 @@ OF_SERVERS: Final = (
 CALLED: Final = {
     "PIL": "pillow",
     "markdown_it": "markdown-it-py",
-    "barcode": "python-barcode",
     "fontpkg_noto_sans": "fontpkg-noto-sans",
     "fpdf": "fpdf2",
 }

@@ -7,16 +7,14 @@ from xml.etree import ElementTree as ET
 import fpdf
 import pytest
 from hypothesis import given, settings
-from label_scanner import LINES, label, numbers, opened, page_text, pages, rasterised, scan, scan_bars
+from label_scanner import LINES, label, numbers, opened, pages, rasterised, scan
 from PIL import Image
 from test_label_symbols import LONGEST_BASE
 
 from bailee.errors import Malformed
-from bailee.labels.single import envelope_pdf, envelope_png, envelope_svg, png, svg
+from bailee.labels.single import envelope_png, envelope_svg, png, svg
 from thorough import often
 
-ENVELOPE_LINES = ("3 samples + 1 outdoor control", "Seal K0042917", "Receive by 2026-03-04 17:00 (-05:00)")
-ENVELOPE = label("E4T8W2N6JH3R", ENVELOPE_LINES)
 SVG = "{http://www.w3.org/2000/svg}"
 
 
@@ -122,9 +120,6 @@ def test_what_does_not_fit_is_refused() -> None:
         with pytest.raises(Malformed) as caught:
             png(label(lines=lines), size_mm=size)
         assert caught.value.code == "label-room"
-    with pytest.raises(Malformed) as caught:
-        envelope_png(label("E4T8W2N6JH3R", ENVELOPE_LINES * 4))
-    assert caught.value.code == "label-room"
 
 
 def test_svg_is_in_millimeters() -> None:
@@ -158,82 +153,11 @@ def test_svg_says_what_it_shows() -> None:
 
 def test_svg_is_read_by_another_program() -> None:
     """Only our own drawing code could read the vectors: fpdf2 reads them here, PDFium renders them."""
-    for drawn, expected in [(svg(label()), label().url_text), (envelope_svg(ENVELOPE), ENVELOPE.url_text)]:
+    envelope = label("E4T8W2N6JH3R")
+    for drawn, expected in [(svg(label()), label().url_text), (envelope_svg(envelope), envelope.url_text)]:
         width, height = (float(side) for side in re.findall(r'(?:width|height)="([\d.]+)mm"', drawn))
         document = fpdf.FPDF(unit="mm", format=(width, height))
         document.add_page()
         document.image(io.BytesIO(drawn.encode()), 0, 0, width, height)
         (page,) = pages(bytes(document.output()), 300)
         assert [seen.text for seen in scan(page)] == [expected]
-
-
-@pytest.mark.slow
-@settings(max_examples=often(4, thorough=10))
-@given(numbers("E"))
-def test_envelope_is_read_back(number: str) -> None:
-    """The dock could scan neither of the two symbols, or they would disagree."""
-    printed = label(number, ENVELOPE_LINES)
-    for dpi in (203, 300):
-        picture = opened(envelope_png(printed, dpi))
-        assert [seen.text for seen in scan(picture)] == [printed.url_text]
-        assert [text for text, _ in scan_bars(picture)] == [number]
-
-
-@pytest.mark.parametrize(("dpi", "dots"), [(203, 3), (300, 5), (600, 11)])
-def test_envelope_bars_are_wide_and_high_enough(dpi: int, dots: int) -> None:
-    """A hand scanner held at an angle would miss the bars: at least 0.375 mm a module, 16 mm high, 90 mm wide
-    at most.
-    """
-    picture = opened(envelope_png(ENVELOPE, dpi))
-    millimeter = dpi / 25.4
-    assert picture.size == (round(102 * millimeter), round(152 * millimeter))
-    ((text, (left, top, right, bottom)),) = scan_bars(picture)
-    assert text == ENVELOPE.number
-    assert dots / millimeter >= 0.375
-    # 12 characters of code set B, start, check (11 modules each) and stop (13), ISO/IEC 15417 4.2, from
-    # memory.
-    width, quiet = (14 * 11 + 13) * dots, 10 * dots
-    assert right - left == pytest.approx(width, abs=1)
-    assert width + 2 * quiet <= 90 * millimeter
-    assert bottom - top >= 16 * millimeter
-    assert dark(picture, (left - quiet, top, left, bottom)) == 0
-    assert dark(picture, (left + width, top, left + width + quiet, bottom)) == 0
-    row = picture.crop((left, top, left + width, top + 1))
-    stretched = row.resize((width // dots, 1), Image.Resampling.NEAREST).resize(
-        (width, 1), Image.Resampling.NEAREST
-    )
-    assert stretched.tobytes() == row.tobytes()
-    (seen,) = scan(picture)
-    side = 17 + 4 * seen.version
-    module = round((seen.corners[2] - seen.corners[0]) / side)
-    assert_whole_dots(picture, seen.corners, side, module)
-
-
-def test_envelope_takes_the_longest_address() -> None:
-    """An address that was accepted would later find no room on the envelope."""
-    printed = label("E" + "W" * 11, ENVELOPE_LINES, LONGEST_BASE)
-    picture = opened(envelope_png(printed))
-    assert [seen.text for seen in scan(picture)] == [printed.url_text]
-    assert [text for text, _ in scan_bars(picture)] == [printed.number]
-
-
-@pytest.mark.parametrize("dpi", [203, 300])
-def test_envelope_page_is_read_back(dpi: int) -> None:
-    """An office printer would turn the label into something no scanner reads."""
-    (page,) = pages(envelope_pdf(ENVELOPE), dpi)
-    assert [seen.text for seen in scan(page)] == [ENVELOPE.url_text]
-    assert [text for text, _ in scan_bars(page)] == [ENVELOPE.number]
-
-
-def test_envelope_page_says_only_what_it_was_given() -> None:
-    """The outside of an envelope would tell a stranger more than number, counts, seal and time."""
-    words = page_text(envelope_pdf(ENVELOPE)).split()
-    number = ["E4T8", "W2N6", "JH3R"]
-    assert words == [*number, *" ".join(ENVELOPE_LINES).split(), *number]
-
-
-def test_page_sets_other_scripts() -> None:
-    """A lot number with a letter outside Latin-1 would stop the printing or come out as a question mark."""
-    printed = label("E4T8W2N6JH3R", ("Partia Łódź 7", "Receive by 17:00 \N{MINUS SIGN}05:00"))
-    assert "Partia Łódź 7" in page_text(envelope_pdf(printed))
-    assert "\N{MINUS SIGN}05:00" in page_text(envelope_pdf(printed))

@@ -10,6 +10,7 @@ from pydantic import AfterValidator, Field
 from bailee.api.asking import ledger
 from bailee.api.layer import JSON, Query, operation
 from bailee.domain import numbers
+from bailee.domain.acts.form import TakenIn
 from bailee.domain.lots import Lot
 from bailee.errors import Malformed, Unknown
 from bailee.ledger.checkpoint import parse_vkey
@@ -106,7 +107,9 @@ def sample_svg(sample: str, asker: Asker) -> Response:
 @blueprint.get("/envelopes/<envelope>/label.pdf")
 @operation("The envelope's label", tag="paper", answers={200: PDF}, errors=(409,))
 def envelope_pdf(envelope: str, asker: Asker) -> Response:
-    """QR and Code 128, counts, seal; no address and no name."""
+    """100 x 60 mm: QR code, counts, seal, when sealed; no address and no name, so that nobody takes it for a
+    carrier's.
+    """
     from bailee.labels import single
 
     return _file(single.envelope_pdf(_envelope_label(envelope, asker)), PDF)
@@ -254,4 +257,6 @@ def _envelope_lines(number: str, judged: Judged) -> tuple[str, ...]:
     )
     if newest is None:
         return ()
-    return counted(newest.total, "cassette"), f"Seal {newest.seal}", f"Sealed {clock(newest.at)}"
+    bags = [n for view in views if view.taken_in and (n := view.taken_in.said.of(TakenIn).containers)]
+    held = ", ".join((counted(newest.total, "cassette"), *(counted(n, "container") for n in bags[:1])))
+    return held, f"Seal {newest.seal}", f"Sealed {clock(newest.at)}"

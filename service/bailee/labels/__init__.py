@@ -1,1 +1,1 @@
-"""Labels: QR and Code 128 at whole printer dots."""
+"""Labels: QR codes at whole printer dots."""

@@ -12,7 +12,7 @@ from typing import Protocol
 
 from bailee.errors import Malformed
 from bailee.frozen import frozen
-from bailee.labels.symbols import Bars, Matrix
+from bailee.labels.symbols import Matrix
 
 MM_PER_INCH = Fraction(254, 10)
 
@@ -66,19 +66,11 @@ class Symbol:
 
 
 @frozen
-class Stripes:
-    """A Code 128 whose first bar starts at `x`; bars are `height` dots high."""
-
-    x: int
-    y: int
-    module: int
-    height: int
-    bars: Bars
-
-
-@frozen
 class Text:
-    """One line of text, `size` dots an em and `width` dots long, starting at `x` on the baseline `y`."""
+    """One line of text, `size` dots an em and `width` dots long, starting at `x` on the baseline `y`.
+
+    What is `light` is white: it stands on a separator drawn before it.
+    """
 
     x: int
     y: int
@@ -86,11 +78,12 @@ class Text:
     width: int
     words: str
     bold: bool = False
+    light: bool = False
 
 
 @frozen
 class Separator:
-    """A filled rectangle: a line that separates."""
+    """A filled rectangle: a line that separates, or the ground of light words."""
 
     x: int
     y: int
@@ -98,7 +91,7 @@ class Separator:
     height: int
 
 
-Mark = Symbol | Stripes | Text | Separator
+Mark = Symbol | Text | Separator
 
 
 @frozen

@@ -11,7 +11,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
-from bailee.labels.drawing import Drawing, Grid, Label, Separator, Stripes, Symbol, Text, Typeface
+from bailee.labels.drawing import Drawing, Grid, Label, Separator, Symbol, Text, Typeface
 from bailee.labels.raster import NotoSans, font_path, symbol_image
 
 if TYPE_CHECKING:
@@ -57,11 +57,12 @@ class Paper:
         for mark in drawing.marks:
             x, y = (left + mark.x) * _POINT, (top + mark.y) * _POINT
             match mark:
-                case Symbol() | Stripes():
+                case Symbol():
                     image = symbol_image(mark)
                     self._pdf.image(image, x, y, image.width * _POINT, image.height * _POINT)
                 case Text():
                     self._set_font(mark, latin=latin)
+                    self._pdf.set_text_color(255 if mark.light else 0)
                     self._pdf.text(x, y, mark.words)
                 case Separator():
                     self._pdf.set_fill_color(0)

@@ -6,10 +6,10 @@ smear over one corner stops any QR code, whatever its level. Minimum sizes are c
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
-from fractions import Fraction
 
+from bailee.domain.numbers import grouped
 from bailee.errors import Malformed
 from bailee.labels.drawing import (
     Drawing,
@@ -17,13 +17,12 @@ from bailee.labels.drawing import (
     Label,
     Mark,
     Separator,
-    Stripes,
     Symbol,
     Text,
     Typeface,
     fitted,
 )
-from bailee.labels.symbols import BARS_QUIET, QR_QUIET, code128, qr
+from bailee.labels.symbols import QR_QUIET, qr
 
 SMALLEST_MODULE_MM = 0.375
 """Three dots at 203 dpi: below this, hand-held cameras fail in poor light.
@@ -39,17 +38,16 @@ _NUMBER_MM, _SMALLEST_NUMBER_MM = 4.6, 1.9
 _LINE_PART, _SMALLEST_LINE_MM = 0.7, 1.9
 _LEADING = 1.36
 
-_ENVELOPE_MARGIN_MM = 6
-_ENVELOPE_MODULE_MM = 1.02
-_ENVELOPE_LINE_MM, _ENVELOPE_SMALLEST_LINE_MM = 5.4, 3.0
-_ENVELOPE_LEADING = 1.7
-_ENVELOPE_GAP_MM = 6
-_BARS_WIDTH_MM, _BARS_HEIGHT_MM = 90, 20
+_ENVELOPE_MM = (100, 60)
+"""The envelope label is laid out on this size; a larger or smaller one has the same make-up."""
+_SIDE_MM, _HEAD_MM, _NUMBER_BASE_MM, _NUMBER_CAP_MM = 4, (3, 12), 21.8, 8
+_SYMBOL_MM, _SYMBOL_TOP_MM, _FOOT_MM, _FOOT_BASE_MM = 24, 25.4, 53, 57
+_HEAD_LINE_MM, _ENVELOPE_LINE_MM, _FOOT_LINE_MM = 4.2, 3.8, 3.4
+_LEAST_LEADING, _MOST_LEADING = 1.15, 1.7
 
-
-def grouped(number: str) -> str:
-    """Give a number in groups of four, as people read it aloud: "S7K3 M9Q2 XF4P"."""
-    return " ".join(_groups(number))
+_HEAD = "CUSTODY ENVELOPE - NOT A SHIPPING LABEL"
+_TO_DO = ("Open only at the addressee's dock.", "Read the seal first.")
+_FOOT = "Where it goes stands on the carrier's label."
 
 
 def cassette(label: Label, grid: Grid, module: int, face: Typeface) -> Drawing:
@@ -82,28 +80,33 @@ def cassette(label: Label, grid: Grid, module: int, face: Typeface) -> Drawing:
 
 
 def envelope(label: Label, grid: Grid, face: Typeface) -> Drawing:
-    """Place an envelope label: QR code and number on top, the lines below, a Code 128 for hand scanners at
-    the foot.
+    """Place an envelope label so that neither people nor sorters take it for a carrier's: white on black what
+    it is, the number on one line, then the QR code with the lines beside it. No bars, address, mark or arrow.
 
-    The bars are 20 mm high and at most 90 mm wide: a wide, low symbol fails under tilt.
-    Raises Malformed: `label-module` when the bars cannot reach 0.375 mm, `label-room` when something does not
-    fit.
+    Raises Malformed: `label-module` when the QR code cannot reach 0.375 mm, `label-room` when something does
+    not fit.
     """
-    margin, gap, hair = grid.dots(_ENVELOPE_MARGIN_MM), grid.dots(_ENVELOPE_GAP_MM), max(1, grid.dots(0.35))
-    room = grid.width - 2 * margin
-    symbol, groups = _envelope_head(label, grid, face, margin)
-    stripes, number = _envelope_foot(label, grid, face, margin)
-    above, below = symbol.y + symbol.matrix.size * symbol.module + gap, stripes.y - gap
-    rules = (Separator(margin, above, room, hair), Separator(margin, below, room, hair))
+    dots = _scaled(grid)
+    side, left = dots(100 - 2 * _SIDE_MM), (grid.width - dots(100)) // 2 + dots(_SIDE_MM)
+    smallest = grid.dots(_SMALLEST_LINE_MM)
 
-    largest = Text(margin, 0, grid.dots(_ENVELOPE_LINE_MM), 0, "")
-    lines = _alike(face, label.lines, largest, room, grid.dots(_ENVELOPE_SMALLEST_LINE_MM))
-    size = lines[0].size if lines else largest.size
-    leading, first = round(_ENVELOPE_LEADING * size), above + gap + round(CAP_HEIGHT * size)
-    if first + leading * (len(lines) - 1) > below - gap // 2:
-        raise _no_room(grid)
-    placed = [replace(line, y=first + leading * index) for index, line in enumerate(lines)]
-    return _drawing(label, grid, [symbol, *groups, *rules, *placed, stripes, number])
+    def line(words: str, base_mm: float, size: int, *, bold: bool = False, light: bool = False) -> Text:
+        text = Text(left, dots(base_mm), size, 0, words, bold, light)
+        return fitted(face, text, side - (dots(4) if light else 0), smallest)
+
+    bar = Separator(left, dots(_HEAD_MM[0]), side, dots(_HEAD_MM[1]) - dots(_HEAD_MM[0]))
+    head = line(_HEAD, 0, dots(_HEAD_LINE_MM), bold=True, light=True)
+    drop = (bar.height + round(CAP_HEIGHT * head.size)) // 2
+    head = replace(head, x=left + (side - head.width) // 2, y=bar.y + drop)
+    number = line(grouped(label.number), _NUMBER_BASE_MM, round(dots(_NUMBER_CAP_MM) / CAP_HEIGHT), bold=True)
+    symbol, beside = _symbol_and_lines(label, grid, face, left)
+    rule = Separator(left, dots(_FOOT_MM), side, max(1, dots(0.3)))
+    foot = line(_FOOT, _FOOT_BASE_MM, dots(_FOOT_LINE_MM))
+    return _drawing(
+        replace(label, lines=(_HEAD, *label.lines, *_TO_DO, _FOOT)),
+        grid,
+        [bar, head, number, symbol, *beside, rule, foot],
+    )
 
 
 def refuse_small(grid: Grid, module: int) -> None:
@@ -118,33 +121,34 @@ def refuse_small(grid: Grid, module: int) -> None:
         )
 
 
-def _envelope_head(label: Label, grid: Grid, face: Typeface, margin: int) -> tuple[Symbol, list[Text]]:
+def _scaled(grid: Grid) -> Callable[[float], int]:
+    """From millimeters on the usual envelope label to dots on this one."""
+    across, down = (
+        float(grid.mm(side)) / usual
+        for side, usual in zip((grid.width, grid.height), _ENVELOPE_MM, strict=True)
+    )
+    return lambda mm: grid.dots(mm * min(across, down))
+
+
+def _symbol_and_lines(label: Label, grid: Grid, face: Typeface, left: int) -> tuple[Symbol, list[Text]]:
+    dots = _scaled(grid)
     matrix = qr(label.url_text)
-    module = int(Fraction(_ENVELOPE_MODULE_MM) / grid.mm(1))
-    side = matrix.size * module
-    # Three groups, one above the other, span the height of the symbol: readable across a receiving bench.
-    left, cap = margin + side + QR_QUIET * module + grid.dots(3), side // 4
-    size, pitch, room = round(cap / CAP_HEIGHT), (side - cap) // 2, grid.width - margin - left
-    stacked = _alike(face, _groups(label.number), Text(left, 0, size, 0, "", bold=True), room, 1)
-    groups = [replace(group, y=margin + cap + pitch * index) for index, group in enumerate(stacked)]
-    return Symbol(margin, margin, module, matrix), groups
-
-
-def _envelope_foot(label: Label, grid: Grid, face: Typeface, margin: int) -> tuple[Stripes, Text]:
-    bars = code128(label.number)
-    module = grid.dots(_BARS_WIDTH_MM) // (bars.size + 2 * BARS_QUIET)
+    module = dots(_SYMBOL_MM) // matrix.size
     refuse_small(grid, module)
-    high, size = grid.dots(_BARS_HEIGHT_MM), grid.dots(5.2)
-    baseline = grid.height - margin
-    top = baseline - round(CAP_HEIGHT * size) - grid.dots(2.2) - high
-    stripes = Stripes((grid.width - bars.size * module) // 2, top, module, high, bars)
-    words = Text(0, baseline, size, 0, grouped(label.number), bold=True)
-    number = fitted(face, words, grid.width - 2 * margin, 1)
-    return stripes, replace(number, x=(grid.width - number.width) // 2)
-
-
-def _groups(number: str) -> list[str]:
-    return [number[at : at + 4] for at in range(0, len(number), 4)]
+    symbol = Symbol(left, dots(_SYMBOL_TOP_MM), module, matrix)
+    height = matrix.size * module
+    beside = left + height + QR_QUIET * module + dots(0.7)
+    room = (grid.width + dots(100)) // 2 - dots(_SIDE_MM) - beside
+    said, smallest = (*label.lines, *_TO_DO), grid.dots(_SMALLEST_LINE_MM)
+    tall = int(height / (CAP_HEIGHT + _LEAST_LEADING * (len(said) - 1)))
+    if tall < smallest:
+        raise _no_room(grid)
+    largest = Text(beside, 0, min(tall, dots(_ENVELOPE_LINE_MM)), 0, "")
+    lines = _alike(face, said, largest, room, smallest)
+    size, cap = lines[0].size, round(CAP_HEIGHT * lines[0].size)
+    leading = min(round(_MOST_LEADING * size), (height - cap) // (len(lines) - 1))
+    first = symbol.y + (height - cap - leading * (len(lines) - 1)) // 2 + cap
+    return symbol, [replace(each, y=first + leading * index) for index, each in enumerate(lines)]
 
 
 def _alike(face: Typeface, words: Sequence[str], largest: Text, room: int, smallest: int) -> list[Text]:

@@ -7,13 +7,13 @@ from functools import cache, lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from bailee.labels.drawing import Drawing, Separator, Stripes, Symbol, Text
+from bailee.labels.drawing import Drawing, Separator, Symbol, Text
 
 if TYPE_CHECKING:
     from PIL import Image
     from PIL.ImageFont import FreeTypeFont
 
-_DARK = 0
+_DARK, _LIGHT = 0, 1
 _REGULAR, _BOLD = 400, 700
 _UNITS = 1000
 
@@ -35,23 +35,19 @@ class NotoSans:
         return _font(_UNITS, bold=bold).getlength(words) / _UNITS
 
 
-def symbol_image(symbol: Symbol | Stripes) -> Image.Image:
+def symbol_image(symbol: Symbol) -> Image.Image:
     """Draw a symbol alone, without quiet zone: every module is exactly `module` dots wide."""
     from PIL import Image
 
-    if isinstance(symbol, Symbol):
-        size, rows = symbol.matrix.size, symbol.matrix.rows
-        width, deep = symbol.module, symbol.module
-    else:
-        size, rows = symbol.bars.size, (int(symbol.bars.modules, 2),)
-        width, deep = symbol.module, symbol.height
+    size, side = symbol.matrix.size, symbol.matrix.size * symbol.module
     stride = -(-size // 8)
     # In a one-bit image 1 is light, and a row is padded on the right to whole bytes.
     light = b"".join(
-        (~row << stride * 8 - size & (1 << stride * 8) - 1).to_bytes(stride, "big") for row in rows
+        (~row << stride * 8 - size & (1 << stride * 8) - 1).to_bytes(stride, "big")
+        for row in symbol.matrix.rows
     )
-    modules = Image.frombytes("1", (size, len(rows)), light)
-    return modules.resize((size * width, len(rows) * deep), Image.Resampling.NEAREST)
+    modules = Image.frombytes("1", (size, size), light)
+    return modules.resize((side, side), Image.Resampling.NEAREST)
 
 
 def png(drawing: Drawing) -> bytes:
@@ -63,13 +59,13 @@ def png(drawing: Drawing) -> bytes:
     pen = ImageDraw.Draw(paper)
     for mark in drawing.marks:
         match mark:
-            case Symbol() | Stripes():
+            case Symbol():
                 paper.paste(symbol_image(mark), (mark.x, mark.y))
             case Text():
                 pen.text(
                     (mark.x, mark.y),
                     mark.words,
-                    fill=_DARK,
+                    fill=_LIGHT if mark.light else _DARK,
                     font=_font(mark.size, bold=mark.bold),
                     anchor="ls",
                 )

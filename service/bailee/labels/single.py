@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from bailee.domain.numbers import grouped
 from bailee.errors import Malformed
 from bailee.labels import raster, vector
 from bailee.labels.drawing import Grid, Label, grid
 from bailee.labels.pdf import DPI, Paper
-from bailee.labels.placing import cassette, envelope, grouped
+from bailee.labels.placing import cassette, envelope
 
 MODULES = {203: 4, 300: 5, 600: 12}
 """Dots a QR module by printer resolution: 0.501, 0.423 and 0.508 mm."""
 
 SMALL_MM = (50, 25)
-ENVELOPE_MM = (102, 152)
+ENVELOPE_MM = (100, 60)
 
 _SVG_DPI, _SVG_MODULE = 254, 5
 """An SVG has no dots: tenths of a millimeter keep its numbers short, and modules at 0.5 mm."""
@@ -40,22 +41,24 @@ def svg(label: Label, *, size_mm: tuple[float, float] = SMALL_MM) -> str:
     return vector.svg(cassette(label, grid(_SVG_DPI, *size_mm), _SVG_MODULE, _NOTO))
 
 
-def envelope_png(label: Label, dpi: int = 203) -> bytes:
-    """Draw an envelope label, 102 x 152 mm, as a one-bit PNG; raises Malformed as `png` does."""
-    return raster.png(envelope(label, _printer(dpi, ENVELOPE_MM), _NOTO))
+def envelope_png(label: Label, dpi: int = 203, *, size_mm: tuple[float, float] = ENVELOPE_MM) -> bytes:
+    """Draw an envelope label as a one-bit PNG; raises Malformed as `png` does."""
+    return raster.png(envelope(label, _printer(dpi, size_mm), _NOTO))
 
 
-def envelope_svg(label: Label) -> str:
-    """Draw an envelope label, 102 x 152 mm, as SVG; raises Malformed `label-room`."""
-    return vector.svg(envelope(label, grid(_SVG_DPI, *ENVELOPE_MM), _NOTO))
+def envelope_svg(label: Label, *, size_mm: tuple[float, float] = ENVELOPE_MM) -> str:
+    """Draw an envelope label as SVG; raises Malformed `label-room`."""
+    return vector.svg(envelope(label, grid(_SVG_DPI, *size_mm), _NOTO))
 
 
-def envelope_pdf(label: Label, *, printed: datetime | None = None) -> bytes:
-    """Draw an envelope label as a PDF page of 102 x 152 mm; the same label and `printed` give the same bytes.
+def envelope_pdf(
+    label: Label, *, size_mm: tuple[float, float] = ENVELOPE_MM, printed: datetime | None = None
+) -> bytes:
+    """Draw an envelope label as a PDF page of its size; the same label and `printed` give the same bytes.
 
     Raises Malformed `label-room`.
     """
-    area = grid(DPI, *ENVELOPE_MM)
+    area = grid(DPI, *size_mm)
     paper = Paper(area, grouped(label.number), printed)
     paper.add_page()
     paper.draw(envelope(label, area, paper.face(label)))

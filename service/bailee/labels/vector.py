@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from xml.sax.saxutils import escape
 
-from bailee.labels.drawing import Drawing, Mark, Separator, Stripes, Symbol, Text
+from bailee.labels.drawing import Drawing, Mark, Separator, Symbol, Text
 
 _FAMILY = "'Noto Sans', 'Liberation Sans', Arial, Helvetica, sans-serif"
 
@@ -36,13 +36,11 @@ def _element(mark: Mark) -> str:
         case Symbol():
             k = mark.module
             return _path(_box(mark.x + x * k, mark.y + y * k, n * k, k) for x, y, n in mark.matrix.runs())
-        case Stripes():
-            k = mark.module
-            return _path(_box(mark.x + x * k, mark.y, n * k, mark.height) for x, n in mark.bars.runs())
         case Separator():
             return f'<rect x="{mark.x}" y="{mark.y}" width="{mark.width}" height="{mark.height}"/>'
         case Text():
             weight = ' font-weight="700"' if mark.bold else ""
+            weight += ' fill="#fff"' if mark.light else ""
             return (
                 f'<text x="{mark.x}" y="{mark.y}" font-family="{_FAMILY}" font-size="{mark.size}"{weight} '
                 f'textLength="{mark.width}" lengthAdjust="spacingAndGlyphs">{_plain(mark.words)}</text>'
