@@ -42,10 +42,10 @@ def test_a_time_that_is_none_is_asked_for_once(settled: Town) -> None:
             "early",
         ) as screen,
     ):
-        screen.sees("How long it ran")
-        screen.types("5:00\n")
         screen.sees("'early' is not a time")
         screen.types("8:12\n")
+        screen.sees("How long it ran")
+        screen.types("5:00\n")
         assert "2026-12-01 08:12" in screen.sees("Sign: collected?")
         screen.types("y\n")
         code, rest = screen.ends()
@@ -78,10 +78,10 @@ def test_a_temperature_typed_again_stands_when_another_line_is_changed(
     with served(town), Terminal(worker, *words) as screen:
         screen.sees("(Enter: not measured): ")
         screen.types("72\n")
-        screen.sees("Cassettes counted by hand: ")
-        screen.types("3\n")
         screen.sees("or no: ")
         screen.types("22 C\n")
+        screen.sees("Cassettes counted by hand: ")
+        screen.types("3\n")
         seen = screen.sees("Sign: received?")
         number = next(line.split()[0] for line in seen.splitlines() if "count by hand" in line)
         screen.types(f"{number}\n")
@@ -114,6 +114,10 @@ def test_what_is_so_is_said_once(settled: Town) -> None:
         screen.types(f"{number}\n")
         screen.sees("Pump number")
         screen.types("P-9\n")
+        screen.sees("Flow before the run, L/min: ")
+        screen.types("15.0\n")
+        screen.sees("Flow after the run, L/min: ")
+        screen.types("1.49\n")
         assert "or no: " not in screen.sees("Sign: collected?")
         screen.types("y\n")
         code, rest = screen.ends()
