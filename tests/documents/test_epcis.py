@@ -268,3 +268,13 @@ def test_nothing_private_is_exported() -> None:
     text = epcis.write(told(story))
     assert not [value for value in private if value in text]
     assert re.fullmatch(r"\{\n.*\}\n", text, re.DOTALL)
+
+
+def test_how_many_containers_is_told_where_they_were_counted() -> None:
+    """A partner's system would look for one parcel where two were sealed."""
+    story = visit("shipped", sealed={"containers": 2})
+    story.taken_in(containers=1)
+    story.docked(dock={"containers": 2})
+    counts = [events(story, act)[-1]["bailee:containers"] for act in ("sealed", "taken_in", "received")]
+    assert counts == [2, 1, 2]
+    assert "bailee:containers" not in events(visit("shipped"), "sealed")[0]

@@ -43,6 +43,16 @@ def test_what_was_taken_in_unopened_was_received_then() -> None:
     assert told == {("2026-12-04T18:15:00-06:00", "received", "intact")}
 
 
+@pytest.mark.parametrize(("taken_in", "read"), [(3, "3"), (None, "1")])
+def test_containers_stand_as_sealed_and_as_counted_first(taken_in: int | None, read: str) -> None:
+    """The bag that did not come would be missing on the laboratory's desk too."""
+    story = visit("shipped", sealed={"containers": 2})
+    assert {(each["containers_sealed"], each["containers_received"]) for each in rows(story)} == {("2", "")}
+    story.taken_in(containers=taken_in)
+    story.docked(dock={"containers": 1})
+    assert {(each["containers_sealed"], each["containers_received"]) for each in rows(story)} == {("2", read)}
+
+
 def test_lines_end_and_cells_are_quoted_as_the_standard_says() -> None:
     """A place with a comma or a line break would move every cell behind it (RFC 4180 2.1, 2.6, 2.7)."""
     story = visit("opened")

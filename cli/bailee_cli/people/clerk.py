@@ -64,6 +64,7 @@ from bailee_cli.terminal.progress import waiting
     help="There is only tape, no numbered seal that shows an opening.",
 )
 @click.option("--record-pages", type=Whole(0), help="Pages of the custody record put in.")
+@click.option("--containers", type=Whole(0), help="Bags or boxes it goes in, if you counted them.")
 @click.option(
     "--photo",
     type=click.Path(exists=True, dir_okay=False, path_type=Path),
@@ -116,9 +117,12 @@ def _seal(session: Session, said: dict[str, Any], *, zone: str | None, yes: bool
     ask = answers.to if prompts.may_ask(session) else partial(prompts.answer, session)
     said["total"] = _counted(session, said["total"], len(said["samples"]), answers, ask)
     said["seal"] = numbers.read_seal(said["seal"] or ask(steps.SEAL_NUMBER))
+    is_typed = None not in (said["across_opening"], said["record_enclosed"])
     for member, question in (("across_opening", steps.ACROSS), ("record_enclosed", steps.ENCLOSED)):
         if said[member] is None:
             said[member] = ask(question) == "yes"
+    if said["containers"] is None and not is_typed and prompts.may_ask(session):
+        said["containers"] = ask(steps.CONTAINERS)
     said["photo"] = pictures.digest(said["photo"]) if said["photo"] else None
     asked, envelope, scanned = present(said), said["envelope"], said["samples"]
     told = session.service.post("/readiness", {"act": name_of(Sealed), "data": asked})

@@ -27,7 +27,7 @@ from bailee_cli.device.session import Session
 from bailee_cli.people import bench
 from bailee_cli.people.holder import each_is_intact
 from bailee_cli.signing import duplicates, lookups, scans, submit
-from bailee_cli.signing.answered import KeptAnswers, counted_again, seal_as_read
+from bailee_cli.signing.answered import KeptAnswers, containers_differ, counted_again, seal_as_read
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, piped, prompts, show
 from bailee_cli.terminal.command_kinds import AskingCommand
@@ -68,6 +68,7 @@ _UNDAMAGED = ("intact", "sound", "not_looked_at")
     help="Is the custody record enclosed? [default: asked]",
 )
 @click.option("--record-pages", type=Whole(0), help="Pages of the custody record inside.")
+@click.option("--containers", type=Whole(0), help="Bags or boxes, if you counted them.")
 @click.option("--closed-again", help="When you closed the envelope again, if you did.")
 @click.option("--closed-again-seal", help="Number of your own seal on it.")
 @click.option(
@@ -122,7 +123,8 @@ def receive_command(
         before = None if named else _begun(session, envelope, leave_out, anew=anew)
         answers = KeptAnswers(session, "receive", envelope, before)
         applied = told["seal"] if told and not told["received"] else None
-        dock = _look_at_package(session, said, answers, applied)
+        containers = told["containers"] if told and not told["received"] else None
+        dock = _look_at_package(session, said, answers, applied, containers)
         found, foreign = named or (answers.scan(before.samples if before else ()), [])
         if told and not named and (meant := _told(session, envelope, form, found))["forms"] != told["forms"]:
             told = meant
@@ -148,6 +150,7 @@ def receive_command(
             {
                 "delivered": moment(session, said["delivered"], zone).text() if said["delivered"] else None,
                 "record_pages": said["record_pages"],
+                "containers": said["containers"],
                 "temperature_c": said["temperature_c"],
                 "closed_again": _closed_again(session, said, zone),
             }
@@ -230,13 +233,16 @@ def _by_form(session: Session, told: Mapping[str, Any]) -> dict[str, list[str]]:
 
 
 def _look_at_package(
-    session: Session, said: dict[str, Any], answers: KeptAnswers, applied: str | None
+    session: Session, said: dict[str, Any], answers: KeptAnswers, applied: str | None, containers: int | None
 ) -> dict[str, Any]:
-    """Package, seal as read, its state, the record, how warm it is: as typed, or asked, in this order.
+    """Package, how many bags or boxes where their number is on record, seal as read, its state, the record,
+    how warm it is: as typed, or asked, in this order.
 
     What is surely a slip is asked back at once.
     """
     package = list(said["package"]) or answers.to(steps.PACKAGE)
+    if said["containers"] is None and containers is not None and prompts.may_ask(session):
+        said["containers"] = answers.to(steps.CONTAINERS)
     seal = seal_as_read(session, said["seal"] or answers.to(steps.SEAL_READ), applied)
     if said["seal"] is None:
         answers.put(steps.SEAL_READ, seal)
@@ -285,6 +291,7 @@ def _is_what_was_read(data: Mapping[str, Any], cassettes: Sequence[str], said: M
         "seal_state": dock["seal_state"],
         "counted": dock["total"],
         "temperature_c": dock.get("temperature_c"),
+        "containers": dock.get("containers"),
     }
     return (
         (not cassettes or named == {_tidy(text, "sample") for text in cassettes})
@@ -348,6 +355,7 @@ def _differences(
         said.append(f"The seal reads {show.name(dock['seal'])}; {show.name(seal or NONE)} is on record.")
     if dock["seal_state"] not in ("intact", "missing"):
         said.append(f"The seal is {words.SEAL_STATES[dock['seal_state']]}.")
+    said += filter(None, [containers_differ(dock.get("containers"), None if before else told["containers"])])
     if not before and dock["total"] != len(told["samples"]):
         said.append(f"{dock['total']} counted; {len(told['samples'])} on record.")
     read = len({*found, *strangers})

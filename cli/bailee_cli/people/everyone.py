@@ -285,8 +285,12 @@ def _taken_in(said: Mapping[str, Any], zone: str | None) -> Iterator[tuple[str, 
         yield _fact(Heading.SEAL_TAKEN_IN, words.seal_as_read(said["seal"], said["seal_state"]))
         yield _fact(Heading.PACKAGE, words.listed(said["package"]))
         yield _fact(Heading.SECURED, words.way(said["secured"], said["where"]))
-        if said.get("containers") is not None:
-            yield _fact(Heading.CONTAINERS, said["containers"])
+        yield from _containers(said)
+
+
+def _containers(said: Mapping[str, Any]) -> Iterator[tuple[str, object]]:
+    if said.get("containers") is not None:
+        yield _fact(Heading.CONTAINERS, said["containers"])
 
 
 def _arrival(received: Mapping[str, Any], zone: str | None) -> Iterator[tuple[str, object]]:
@@ -297,6 +301,7 @@ def _arrival(received: Mapping[str, Any], zone: str | None) -> Iterator[tuple[st
         yield _fact(Heading.SEAL_READ, words.seal_as_read(dock["seal"], dock["seal_state"]))
         yield _fact(Heading.PACKAGE, words.listed(dock["package"]))
         yield _fact(Heading.COUNTED, f"{dock['total']} in all")
+        yield from _containers(dock)
         if closed := dock.get("closed_again"):
             seal = show.name(closed["seal"]) if closed.get("seal") else words.NO_SEAL_NUMBER
             yield _fact(Heading.CLOSED_AGAIN, f"{seal}, {show.when(closed['at'], zone)}")
@@ -364,6 +369,7 @@ def _envelope(told: Mapping[str, Any], zone: str | None) -> None:
             _fact(Heading.MANIFEST, ", ".join(show.name(s) for s in told["samples"])),
             _fact(Heading.SEAL, told["seal"] or words.NONE),
             _fact(Heading.SEALED, show.when(told["sealed_at"], zone)),
+            *_containers(told),
             *_way(told["shipped"] or {}, told["courier"], zone),
             *_taken_in(told["taken_in"] or {}, zone),
             *_arrival(told["received"] or {}, zone),

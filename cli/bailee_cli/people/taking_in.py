@@ -22,7 +22,7 @@ from bailee.errors import BadNumber, Malformed
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.signing import duplicates, submit
-from bailee_cli.signing.answered import seal_as_read
+from bailee_cli.signing.answered import containers_differ, seal_as_read
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import prompts, show
 from bailee_cli.terminal.command_kinds import AskingCommand
@@ -89,7 +89,7 @@ def take_in_command(
         "secured": said["secured"] or ask(steps.SECURED),
         "where": said["where"] or ask(steps.STANDS),
         "delivered": moment(session, said["delivered"], zone).text() if said["delivered"] else None,
-        "containers": said["containers"],
+        "containers": _containers(session, told, said["containers"]),
         "at": moment(session, at, zone).text(),
     }
     is_read = state not in _UNREAD
@@ -108,6 +108,17 @@ def take_in_command(
 def _asked(session: Session, ask: Ask) -> Any:
     session.was_asked = True
     return prompts.answer(session, ask)
+
+
+def _containers(session: Session, told: Mapping[str, Any] | None, typed: int | None) -> int | None:
+    """Bags or boxes as counted: typed, or asked where their number is on record, and not told before."""
+    on_record = told["containers"] if told else None
+    counted = typed
+    if counted is None and on_record is not None and prompts.may_ask(session):
+        counted = _asked(session, steps.CONTAINERS)
+    if differ := containers_differ(counted, on_record):
+        click.echo(differ, err=session.json)
+    return counted
 
 
 def _compare(session: Session, told: Mapping[str, Any], seal: str) -> None:

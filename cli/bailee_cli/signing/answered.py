@@ -12,6 +12,7 @@ import click
 
 from bailee.asking import hand_over_slips, steps
 from bailee.asking.slips import Slip
+from bailee.presentation import words
 from bailee_cli.device.session import Session
 from bailee_cli.signing import scans
 from bailee_cli.terminal import layout, prompts
@@ -96,6 +97,15 @@ def counted_again(session: Session, counted: int, scanned: int, answers: KeptAns
             session, lambda: hand_over_slips.counted(count[member], scanned, member=member), {member: again}
         )
     return count[member]
+
+
+def containers_differ(counted: int | None, on_record: int | None) -> str:
+    """That as many bags or boxes as were counted are not what is on record; empty where they are, or nobody
+    counted.
+    """
+    if counted is None or on_record is None or counted == on_record:
+        return ""
+    return f"{words.containers(counted)} counted; {on_record} on record."
 
 
 def ask_anew(session: Session, told: Mapping[str, Any], act: str, answers: KeptAnswers | None = None) -> None:

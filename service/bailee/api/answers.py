@@ -321,8 +321,8 @@ class LotOut(BaseModel):
 class EnvelopeOut(BaseModel):
     """An envelope over all its forms; `at` is the moment it was judged, which `as_of` replays.
 
-    `courier`: who carries it by hand, in words. `taken_in`: signed for by the laboratory, unopened;
-    `received`: its first opening at the dock.
+    `containers`: bags or boxes that were sealed. `courier`: who carries it by hand, in words. `taken_in`:
+    signed for by the laboratory, unopened; `received`: its first opening at the dock.
     """
 
     envelope: str
@@ -330,6 +330,7 @@ class EnvelopeOut(BaseModel):
     forms: list[str]
     samples: list[str]
     total: int | None
+    containers: int | None
     seal: str | None
     sealed_at: str | None
     opened_again: int
@@ -353,6 +354,7 @@ class EnvelopeOut(BaseModel):
             forms=sorted(form for form, _ in view.inside),
             samples=view.manifest,
             total=sealed.total if sealed else None,
+            containers=sealed.containers if sealed else None,
             seal=sealed.seal if sealed else None,
             sealed_at=sealed.at.text() if sealed else None,
             opened_again=view.opened_again,

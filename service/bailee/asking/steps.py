@@ -353,6 +353,13 @@ TEMPERATURE: Final = Ask(
 SEAL_NUMBER: Final = Ask("seal", "Number on the custody seal", "seal", reader="seal_number")
 ACROSS: Final = Ask("across_opening", "Is the seal across the opening?", "across the opening", _YES_NO)
 ENCLOSED: Final = Ask("record_enclosed", "Is the custody record in the envelope?", "record enclosed", _YES_NO)
+CONTAINERS: Final = Ask(
+    "containers",
+    "Bags or boxes, from outside (Enter: not counted)",
+    "containers",
+    reader="whole",
+    optional=True,
+)
 PURPOSE: Final = Ask("purpose", "Purpose of the transfer", "purpose", _numbered(get_args(form_acts.Purpose)))
 PURPOSE_RECEIVED: Final = Ask(
     "purpose",

@@ -177,6 +177,7 @@ def _more(entry: Recorded, names: Names) -> dict[str, Any]:
         case TakenIn() as body:
             seen = "non_conformant" if body.seal_state in _SPOILT else entry.row.step[1]
             told = {"disposition": seen, "bailee:seal": body.seal, "bailee:sealState": body.seal_state}
+            told |= _containers(body.containers)
         case Relinquished() as body:
             told = _parties(names, entry.org, body.to)
         case Forwarded() as body:
@@ -211,7 +212,12 @@ def _received(body: Received) -> dict[str, Any]:
     if body.dock.seal_state != "intact":
         told = {"disposition": "non_conformant"}
     temperature = _measured([_report("Temperature", body.dock.temperature_c, _CELSIUS)], None)
-    return told | temperature | {"bailee:seal": body.dock.seal, "bailee:sealState": body.dock.seal_state}
+    seal = {"bailee:seal": body.dock.seal, "bailee:sealState": body.dock.seal_state}
+    return told | temperature | seal | _containers(body.dock.containers)
+
+
+def _containers(counted: int | None) -> dict[str, Any]:
+    return {} if counted is None else {"bailee:containers": counted}
 
 
 def _seal(entry: Recorded, names: Names) -> dict[str, Any]:
@@ -226,10 +232,10 @@ def _seal(entry: Recorded, names: Names) -> dict[str, Any]:
         **_step(entry),
         "bailee:seal": body.seal,
     }
-    # Left out, all children are meant (EPCIS 2.0, AggregationEvent with DELETE).
-    return told | (
-        {"childEPCs": [names.label(each) for each in body.samples]} if isinstance(body, Sealed) else {}
-    )
+    if isinstance(body, Unsealed):
+        return told  # left out, all children are meant (EPCIS 2.0, AggregationEvent with DELETE)
+    inside = [names.label(each) for each in body.samples]
+    return told | {"childEPCs": inside} | _containers(body.containers)
 
 
 def _things(names: Names, numbers: list[str]) -> dict[str, Any]:

@@ -13,6 +13,7 @@ import re
 from collections.abc import Mapping
 from typing import Any, Final
 
+from bailee.domain.acts.form import Received, TakenIn
 from bailee.domain.custody import Form
 from bailee.domain.moments import Moment
 from bailee.presentation.envelope_view import EnvelopeView
@@ -51,6 +52,8 @@ COLUMNS: Final = (
     "lab_number",
     "held_by",
     "organization",
+    "containers_sealed",
+    "containers_received",
 )
 
 _FORMULA: Final = re.compile(r"[=+\-@\t\r]")
@@ -83,6 +86,7 @@ def _row(form: FormView, sample: SampleView, envelope: EnvelopeView | None) -> M
     taken_in = envelope.taken_in if envelope and arrived else None
     docked = envelope.arrivals[0] if envelope and arrived and envelope.arrivals else None
     received = taken_in or docked
+    sealed = envelope.sealings[-1].body if envelope and envelope.sealings else None
     holder = sample.holders[-1] if sample.holders else None
     return {
         "form": form.number,
@@ -106,7 +110,7 @@ def _row(form: FormView, sample: SampleView, envelope: EnvelopeView | None) -> M
         "outdoor_control": sample.outdoor,
         "minutes_apart": sample.minutes_apart,
         "envelope": sample.envelope,
-        "seal": envelope.sealings[-1].body.seal if envelope and envelope.sealings else None,
+        "seal": sealed.seal if sealed else None,
         "carrier": shipped.carrier if shipped else None,
         "tracking": shipped.tracking if shipped else None,
         "received": _text(received.at if received else None),
@@ -115,7 +119,15 @@ def _row(form: FormView, sample: SampleView, envelope: EnvelopeView | None) -> M
         "lab_number": sample.lab_number,
         "held_by": sample.held_by or None,
         "organization": holder.org if holder else None,
+        "containers_sealed": sealed.containers if sealed else None,
+        "containers_received": _counted(taken_in, docked),
     }
+
+
+def _counted(taken_in: TakenIn | None, docked: Received | None) -> int | None:
+    """Bags or boxes as the laboratory counted them first."""
+    first = taken_in.containers if taken_in else None
+    return docked.dock.containers if first is None and docked and docked.dock else first
 
 
 def _text(moment: Moment | None) -> str | None:

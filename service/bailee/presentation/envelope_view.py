@@ -33,6 +33,8 @@ class SealingView:
         """How many cassettes, and how the envelope was closed."""
         body = self.body
         whole = f", {body.total} in the envelope" if body.total != body.count else ""
+        if body.containers is not None:
+            whole += f"; {words.containers(body.containers)}"
         how = "across the opening" if body.across_opening else "not across the opening"
         record = "custody record enclosed" if body.record_enclosed else "custody record not enclosed"
         return f"{body.count} of this form{whole}", f"{how}, {record}"
@@ -113,14 +115,18 @@ def taken_in_facts(body: TakenIn | None) -> Facts:
     """What the laboratory signed when it took an envelope in unopened; nothing if it did not."""
     if body is None:
         return ()
-    containers = () if body.containers is None else ((Heading.CONTAINERS, (str(body.containers),)),)
     return (
         (f"{Heading.DELIVERED}; {Heading.TAKEN_IN.lower()}", (_or_not(body.delivered), when(body.at))),
         (Heading.SEAL_TAKEN_IN, (words.seal_as_read(body.seal, body.seal_state),)),
         (Heading.PACKAGE, (words.listed(body.package),)),
         (Heading.SECURED, (words.way(body.secured, body.where),)),
-        *containers,
+        *_containers(body.containers),
     )
+
+
+def _containers(counted: int | None) -> Facts:
+    """How many bags or boxes were counted; nothing where nobody did."""
+    return () if counted is None else ((Heading.CONTAINERS, (str(counted),)),)
 
 
 def arrival_facts(body: Received) -> Facts:
@@ -136,6 +142,7 @@ def arrival_facts(body: Received) -> Facts:
         (Heading.COUNTED, (f"{body.count} of this form, {dock.total} in all{extra}",)),
         (Heading.PACKAGE, (words.listed(dock.package),)),
         (f"{Heading.DELIVERED}; {Heading.RECEIVED.lower()}", (_or_not(dock.delivered), when(body.at))),
+        *_containers(dock.containers),
         *_afterwards(body, dock),
     )
 

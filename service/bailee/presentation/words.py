@@ -304,6 +304,11 @@ def seal_as_read(seal: str | None, state: str) -> str:
     return f"{number(seal)}, {SEAL_STATES[state]}" if seal else f"{NONE}, {SEAL_STATES[state]}"
 
 
+def containers(counted: int) -> str:
+    """How many bags or boxes were counted."""
+    return "1 container" if counted == 1 else f"{counted} containers"
+
+
 def not_counted(*, giver: bool, receiver: bool) -> str:
     """Which side of a hand-over did not count the cassettes by hand; empty where nobody says so."""
     if giver and receiver:

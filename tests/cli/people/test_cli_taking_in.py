@@ -13,7 +13,8 @@ import pytest
 from pypdf import PdfReader
 
 from bailee.signing import signed_statement
-from town import ENVELOPE, INTACT, Town, dock, verify_words
+from terminal import Terminal, served
+from town import ENVELOPE, INTACT, SEAL, Town, dock, verify_words
 
 SEEN = ("--seal", "c-4711", "--seal-state", "intact", "--package", "sound", "--how", "locked")
 TAKE_IN = ("take-in", ENVELOPE, *SEEN, "--where", "laboratory", "--zone", "America/Chicago")
@@ -120,3 +121,30 @@ def test_an_answer_lost_on_the_way_is_no_reason_to_sign_again(friday: tuple[Town
     town.line.weather = "fine"
     assert "Recorded: taken in" in worker.run(*TAKE_IN)
     assert [each["act"] for each in worker.outbox()] == ["taken_in"]
+
+
+def test_a_bag_that_did_not_come_is_told_at_the_door(visited: tuple[Town, list[str]]) -> None:
+    """The driver is gone before anybody sees that the record speaks of two bags; and who counts them sees
+    the number only afterwards.
+    """
+    town, samples = visited
+    clerk, worker = town.person("clerk"), town.person("dock")
+    words_of_seal = ("--envelope", ENVELOPE, "--counted", "3", "--containers", "2", *SEAL)
+    clerk.run("seal", *samples[:3], *words_of_seal)
+    clerk.run("ship", ENVELOPE, "--carrier", "by hand", "--yes")
+    assert "containers counted 2" in words(clerk.run("show", ENVELOPE))
+    town.clock.advance(minutes=60)
+    taken = ("take-in", ENVELOPE, *SEEN, "--where", "laboratory", "--zone", "America/Chicago")
+    with served(town), Terminal(worker, *taken) as screen:
+        before = screen.sees("Bags or boxes, from outside")
+        screen.types("1\n")
+        screen.sees("1 container counted; 2 on record.")
+        screen.sees("Sign: taken in?")
+        screen.types("y\n")
+        code, rest = screen.ends()
+    assert (code, "on record" in before) == (0, False), rest
+    said = dock(town, *INTACT, "--counted", "3", "--containers", "1", *samples[:3])
+    assert "1 container counted; 2 on record." in words(said)
+    (found,) = (each for each in worker.answer("show", ENVELOPE)["findings"] if each["rule"] == "RC-22")
+    assert found["severity"] == "warn"
+    assert "2 containers when sealed, 1 container when taken in, 1 container at opening" in found["sentence"]

@@ -116,7 +116,11 @@ def test_the_number_of_an_envelope_is_said_again(visited: tuple[Town, list[str]]
     with served(town), Terminal(clerk, *words) as screen:
         screen.sees("Is the custody record in the envelope?")
         screen.types("y\n")
+        screen.sees("Bags or boxes, from outside")
+        screen.types("2\n")
         change(screen, "envelope", "Number on the envelope", ENVELOPE)
+        seen = change(screen, "containers", "Bags or boxes", "1")
+        assert re.search("containers +2", seen), seen
         change(screen, "at", "When it happened", "09:29")
         change(screen, "across opening", "across the opening", "n")
         seen = change(screen, "across opening", "across the opening", "y")
@@ -125,7 +129,7 @@ def test_the_number_of_an_envelope_is_said_again(visited: tuple[Town, list[str]]
         screen.types("y\n")
         code, rest = screen.ends()
     assert code == 0, rest
-    assert last(town, "clerk")["envelope"] == ENVELOPE
+    assert (last(town, "clerk")["envelope"], last(town, "clerk")["containers"]) == (ENVELOPE, 1)
     assert "Begun at" not in clerk.run("seal", "--counted", "1", *SEAL, code=2)
 
 

@@ -375,8 +375,9 @@ class Dock(Facts):
 
     `extra`: numbers read on cassettes no form of this envelope names.
 
-    `temperature_c` is that inside on opening, `record_pages` how many pages of the custody record lay there.
-    `closed_again` is said where the dock shut it afterwards.
+    `temperature_c` is that inside on opening, `record_pages` how many pages of the custody record lay there,
+    `containers` how many bags or boxes came, none if nobody counted. `closed_again` is said where the dock
+    shut it afterwards.
     """
 
     envelope: EnvelopeNumber
@@ -388,6 +389,7 @@ class Dock(Facts):
     extra: list[Tag] = field(default_factory=list)
     record_enclosed: bool = True
     record_pages: Count | None = None
+    containers: Count | None = None
     temperature_c: Celsius | None = None
     closed_again: ClosedAgain | None = None
 
@@ -458,8 +460,8 @@ class Sealed(Facts, later=("seal", "count", "total", "forms")):
     """This form's part of an envelope, under a numbered custody seal; `total` counts the whole envelope.
 
     `policy` is the digest of the firm's thresholds then, `lab_policy` that of the limits its laboratory had
-    stated, if any. `record_pages` is how many pages of the custody record were put in, `photo` a picture of
-    the closed envelope.
+    stated, if any. `record_pages` is how many pages of the custody record were put in, `containers` how many
+    bags or boxes it goes in, none if nobody counted, `photo` a picture of the closed envelope.
     """
 
     envelope: EnvelopeNumber
@@ -473,6 +475,7 @@ class Sealed(Facts, later=("seal", "count", "total", "forms")):
     record_enclosed: bool
     plain_tape: bool = False
     record_pages: Count | None = None
+    containers: Count | None = None
     photo: Photo | None = None
     policy: Digest | None = None
     lab_policy: Digest | None = None

@@ -272,6 +272,7 @@ def test_an_envelope_takes_six_answers_apart_from_scans(visited: tuple[Town, lis
             ("Number on the custody seal: ", "hf-1"),
             ("across the opening? (yes, no): ", "y"),
             ("record in the envelope? (yes, no): ", "y"),
+            ("Bags or boxes, from outside", "1"),
             ("Sign: sealed?", "y"),
         )
         assert len(asked) <= 6

@@ -142,3 +142,64 @@ def test_the_temperature_on_opening(wanted: bool, read: Any, count: int) -> None
     assert found(story, "RC-14") == []
     story.docked(dock={"temperature_c": read})
     assert [each.severity for each in found(story, "RC-14")] == ["note"] * count
+
+
+# RC-22
+
+
+@pytest.mark.parametrize(
+    ("sealed", "taken_in", "opened", "told"),
+    [
+        (2, None, 1, "2 containers when sealed, 1 container at opening."),
+        (2, 1, 2, "2 containers when sealed, 1 container when taken in, 2 containers at opening."),
+        (2, 1, None, "2 containers when sealed, 1 container when taken in."),
+        (None, 2, 1, "2 containers when taken in, 1 container at opening."),
+        (2, 2, 2, ""),
+        (2, None, None, ""),
+        (None, None, 1, ""),
+    ],
+)
+def test_a_box_that_did_not_come(
+    sealed: int | None, taken_in: int | None, opened: int | None, told: str
+) -> None:
+    """The second bag stays in the van, and the count of the first one is believed. What nobody counted is
+    not compared.
+    """
+    story = visit("shipped", sealed={"containers": sealed})
+    if taken_in:
+        story.taken_in(containers=taken_in)
+    story.docked(dock={"containers": opened})
+    hits = found(story, "RC-22")
+    said = [f"Envelope {grouped(story.envelope)}: {told}"] if told else []
+    assert [(each.severity, each.about, each.sentence) for each in hits] == [
+        ("warn", story.envelope, each) for each in said
+    ]
+
+
+def test_a_miscounted_box_is_corrected() -> None:
+    """If this fails, a slip of the finger stays a difference for good."""
+    story = visit("shipped", sealed={"containers": 2})
+    story.docked(dock={"containers": 1})
+    opened = story.chains[f"form/{story.form}"][-1]
+    assert [each.rule for each in found(story, "RC-22")] == ["RC-22"]
+    story.corrected(opened, "dock.containers", 2)
+    assert found(story, "RC-22") == []
+
+
+def test_two_visits_in_one_envelope_are_one_difference() -> None:
+    """The dock would read the same box missing twice, and look for two."""
+    story = visit("opened")
+    story.lot()
+    for place in (0, 1):
+        if place:
+            story.opened()
+        story.collected(place)
+        story.relinquished()
+        story.received()
+    for form in story.forms:
+        story.sealed(form=form, containers=2)
+    for form in story.forms:
+        story.shipped(form=form)
+    for form in story.forms:
+        story.docked(form=form, dock={"containers": 1})
+    assert len(found(story, "RC-22")) == 1

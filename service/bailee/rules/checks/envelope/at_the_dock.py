@@ -1,4 +1,6 @@
-"""RC: the dock itself: who opened the envelope and when, and until when the dock is to act."""
+"""RC: the dock itself: who opened the envelope and when, in how many containers it came, and until when the
+dock is to act.
+"""
 
 from __future__ import annotations
 
@@ -16,7 +18,7 @@ from bailee.rules.case import Case
 from bailee.rules.checks.envelope.receiving import openings, seal_held, seal_whole_until, takings
 from bailee.rules.registry import Hit, Severity, rule
 from bailee.rules.remedies import advice, by, do, for_all
-from bailee.rules.wording import clock, clock_at, samples, start
+from bailee.rules.wording import clock, clock_at, counted, samples, start
 
 
 @rule(
@@ -210,6 +212,39 @@ def temperature_read(case: Case) -> Iterator[Hit]:
         if dock.temperature_c is None and case.policy(form).temperature_wanted:
             said = f"No temperature inside envelope {grouped(envelope.number)} is on record for its opening."
             yield Hit(envelope.number, said, entries=(n,), by=("temperature_wanted",))
+
+
+@rule(
+    "RC-22", "Number of containers differs", "warn", "custody",
+    "EPA, guidance of November 1992, citing SW-846 chapter 1: a custody record has the number of containers",
+    advice(
+        "Count the bags and boxes again, and ask the carrier for one that did not come. Correct a number that"
+        " was miscounted.",
+        do("corrected", "form", of=..., field=..., new=..., reason="misread"),
+    ),
+)  # fmt: skip
+def containers_agree(case: Case) -> Iterator[Hit]:
+    """Bags or boxes as sealed, as signed for unopened, as opened first: compared where somebody counted."""
+    for form, envelope in case.envelopes():
+        counts = list(_containers(envelope))
+        if len({number for number, _, _ in counts}) > 1:
+            told = ", ".join(f"{counted(number, 'container')} {when}" for number, when, _ in counts)
+            said = f"Envelope {grouped(envelope.number)}: {told}."
+            yield Hit(envelope.number, said, entries=tuple(n for _, _, n in counts), names=(form.number,))
+
+
+def _containers(envelope: Envelope) -> Iterator[tuple[int, str, int]]:
+    """How many were counted, at which step, by which entry; nothing of a step at which nobody did."""
+    taken_in, opened = envelope.taken_in, envelope.arrivals[0] if envelope.arrivals else None
+    arrived = taken_in or opened
+    sealing = arrived.sealing if arrived else None
+    dock = opened.said.of(Received).dock if opened else None
+    if sealing and sealing.body.containers is not None:
+        yield sealing.body.containers, "when sealed", sealing.said.entry.n
+    if taken_in and (number := taken_in.said.of(TakenIn).containers) is not None:
+        yield number, "when taken in", taken_in.said.entry.n
+    if opened and dock and dock.containers is not None:
+        yield dock.containers, "at opening", opened.said.entry.n
 
 
 def close_of_day(case: Case, form: Form, n: int, since: Moment, days: int) -> datetime:
