@@ -81,7 +81,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
             "people.media_keeper",
             "Receive, issue, recall, release, count, correct and show lots of cassettes.",
         ),
-        "label": ("people.labeling", "Get labels: a sheet for a lot, one sample, one envelope."),
+        "label": ("people.labeling", "Get labels: of a lot, a sample, an envelope; and a test page."),
     },
     "Inspector": {
         "plan": (

@@ -17,6 +17,7 @@ from bailee.api import (
     downloads,
     entries,
     equipment,
+    label_downloads,
     layer,
     offline,
     permissions,
@@ -96,6 +97,7 @@ def create_app(settings: Settings, clock: Clock = present) -> Flask:
         offline,
         permissions,
         downloads,
+        label_downloads,
     ):
         app.register_blueprint(blueprint.blueprint)
     app.register_blueprint(pages.blueprint)

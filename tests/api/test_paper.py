@@ -21,7 +21,7 @@ def codes(image: Image.Image) -> set[str]:
     return {found.text for found in zxingcpp.read_barcodes(image)}
 
 
-def drawn_for(image: Image.Image, dpi: int, millimeters: tuple[int, int]) -> bool:
+def drawn_for(image: Image.Image, dpi: int, millimeters: tuple[float, float]) -> bool:
     """Whether a picture has the dots that such a printer puts on a label of that size, and says so (an inch
     is 25.4 mm).
     """
@@ -56,6 +56,44 @@ def test_a_sheet_holds_every_number_of_the_lot(field: Field) -> None:
     answer = field.get("keeper", f"/lots/{lot}/labels.pdf?layout=a4-24&skip=3")
     page = pypdfium2.PdfDocument(answer.data)[0].render(scale=300 / 72).to_pil()
     assert codes(page) == {f"HTTPS://LEDGER.EXAMPLE/S/{sample}" for sample in samples}
+
+
+def test_a_roll_has_a_page_for_each_number_in_the_order_of_issue(field: Field) -> None:
+    """Labels in another order are stuck on other cassettes than the list shows."""
+    lot, samples = field.lot(3)
+    answer = field.get("keeper", f"/lots/{lot}/labels.pdf?layout=roll&size=57.5x32&shift=0.5,-0.5&dpi=300")
+    document = pypdfium2.PdfDocument(answer.data)
+    read = [codes(page.render(scale=300 / 72).to_pil()) for page in document]
+    assert read == [{f"HTTPS://LEDGER.EXAMPLE/S/{sample}"} for sample in samples]
+    one = pypdfium2.PdfDocument(field.get("keeper", f"/samples/{samples[0]}/label.pdf?size=57.5x32").data)
+    for page in (document[0], one[0]):
+        measured = [side / 72 * 25.4 for side in page.get_size()]
+        assert measured == [pytest.approx(57.5, abs=0.1), pytest.approx(32, abs=0.1)]
+    drawn = field.get("keeper", f"/samples/{samples[0]}/label.png?size=57.5x32&dpi=203")
+    assert drawn_for(Image.open(io.BytesIO(drawn.data)), 203, (57.5, 32))
+
+
+def test_labels_of_impossible_sizes_are_refused(visited: Visited) -> None:
+    """Print cut at the edge of a label is read as another number."""
+    field, (_, envelope, samples, _) = visited
+    for path, code in (
+        (f"/samples/{samples[0]}/label.pdf?size=30x15", "label-size"),
+        (f"/samples/{samples[0]}/label.png?size=30x15", "label-size"),
+        (f"/samples/{samples[0]}/label.svg?size=30x15", "label-size"),
+        (f"/samples/{samples[0]}/label.pdf?shift=9,0", "label-shift"),
+        (f"/envelopes/{envelope}/label.pdf?size=38x19", "label-size"),
+        ("/labels/test.pdf?layout=roll&size=30x15", "label-size"),
+    ):
+        answer = field.get("clerk", path)
+        assert (answer.status_code, answer.get_json()["code"]) == (422, code), path
+
+
+@pytest.mark.parametrize("layout", ["letter-30", "a4-24", "roll"])
+def test_the_test_page_has_the_size_of_its_paper(field: Field, layout: str) -> None:
+    """A printer is set by a page of another size, and every sheet after it is off."""
+    page = pypdfium2.PdfDocument(field.get("keeper", f"/labels/test.pdf?layout={layout}").data)[0]
+    size = {"letter-30": (215.9, 279.4), "a4-24": (210, 297), "roll": (50, 25)}[layout]
+    assert [side / 72 * 25.4 for side in page.get_size()] == pytest.approx(size, abs=0.1)
 
 
 def test_the_envelope_label_names_no_person_and_no_address(visited: Visited) -> None:

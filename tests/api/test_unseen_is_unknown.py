@@ -262,6 +262,7 @@ NAMES_NOTHING: Mapping[str, str] = {
     "GET /sign/worker.js": "the same for everybody",
     "GET /sign/f/<made>/<path:name>": "the same for everybody",
     "GET /sign/<path:rest>": "the same for everybody",
+    "GET /labels/test.pdf": "the same for everybody",
     "GET /openapi.json": "the same for everybody",
     "GET /api": "the same for everybody",
     "GET /guide": "the same for everybody",

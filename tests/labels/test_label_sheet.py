@@ -27,7 +27,7 @@ def test_every_label_of_every_page_is_read_back(layout: Layout, dpi: int) -> Non
     """Some places of the sheet would carry symbols that do not scan, or the wrong number of labels."""
     places = layout.value.places
     labels = [label(number) for number in batch(places + 2)]
-    read = [{seen.text: seen for seen in scan(page)} for page in pages(sheet_pdf(labels, layout), dpi)]
+    read = [{seen.text: seen for seen in scan(page)} for page in pages(sheet_pdf(labels, layout.value), dpi)]
     assert [len(page) for page in read] == [places, 2]
     assert set(read[0]) | set(read[1]) == {printed.url_text for printed in labels}
     assert all(seen.level in {"Q", "H"} and seen.unharmed for page in read for seen in page.values())
@@ -40,7 +40,7 @@ def test_modules_are_whole_dots_on_paper(layout: Layout) -> None:
     The file is judged, not a rendering: PDFium widens an image by a pixel where a float is a hair too large.
     """
     dot = 72 / 300
-    images = placed_images(sheet_pdf([label(number) for number in batch(layout.value.places)], layout))
+    images = placed_images(sheet_pdf([label(number) for number in batch(layout.value.places)], layout.value))
     assert len(images) == layout.value.places
     for picture, matrix in images:
         wide, _, _, high, left, bottom = (side / dot for side in matrix)
@@ -73,7 +73,7 @@ def test_labels_stay_inside_their_places(layout: Layout) -> None:
     The sheet's measures are common practice, no source.
     """
     sheet = layout.value
-    (page,) = pages(sheet_pdf([label(n, base=LONGEST_BASE) for n in batch(sheet.places)], layout), 300)
+    (page,) = pages(sheet_pdf([label(n, base=LONGEST_BASE) for n in batch(sheet.places)], sheet), 300)
     ink = page.point(lambda gray: 255 if gray > 127 else 0)
     for place in range(sheet.places):
         row, column = divmod(place, sheet.columns)

@@ -114,7 +114,7 @@ def test_what_does_not_fit_is_refused() -> None:
     for lines, size in [
         (("Use by 2027-03-31 " * 4,), (50, 25)),
         (LINES * 4, (50, 25)),
-        (LINES, (50, 15)),
+        (LINES, (50, 13)),
         (LINES, (15, 25)),
     ]:
         with pytest.raises(Malformed) as caught:

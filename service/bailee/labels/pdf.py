@@ -8,9 +8,11 @@ is set in embedded Noto Sans instead.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
+from bailee.errors import Malformed
 from bailee.labels.drawing import Drawing, Grid, Label, Separator, Symbol, Text, Typeface
 from bailee.labels.raster import NotoSans, font_path, symbol_image
 
@@ -18,22 +20,26 @@ if TYPE_CHECKING:
     from fpdf import FPDF
 
 DPI = 300
-"""The dots of our PDF pages: 0.24 points each, and a whole divisor of the dots of 600 and
+"""The dots of our sheets: 0.24 points each, and a whole divisor of the dots of 600 and
 1200 dpi printers."""
 
-_POINT = 72 / DPI
+_INCH = 72
 _NO_DATE = datetime(2000, 1, 1, tzinfo=UTC)
 _WIDTHS_SIZE = 1000
 
 
 class Paper:
-    """A PDF under construction; all pages have the size of `page`, a grid of 300 dots an inch."""
+    """A PDF under construction; all pages have the size of `page`, and nobody is to scale them: /PrintScaling
+    /None (ISO 32000-1 table 150).
+    """
 
     def __init__(self, page: Grid, title: str, printed: datetime | None) -> None:
         from fpdf import FPDF
+        from fpdf.prefs import ViewerPreferences
 
-        self._page = page
-        self._pdf: FPDF = FPDF(unit="pt", format=(page.width * _POINT, page.height * _POINT))
+        self._point = point = _INCH / page.dpi
+        self._pdf: FPDF = FPDF(unit="pt", format=(page.width * point, page.height * point))
+        self._pdf.viewer_preferences = ViewerPreferences(print_scaling="None")
         self._pdf.set_auto_page_break(auto=False)
         self._pdf.set_margin(0)
         self._pdf.set_title(title)
@@ -55,18 +61,18 @@ class Paper:
         """Draw with the upper left corner of the drawing at `left`, `top`, in dots."""
         latin = _latin(drawing.description)
         for mark in drawing.marks:
-            x, y = (left + mark.x) * _POINT, (top + mark.y) * _POINT
+            x, y = (left + mark.x) * self._point, (top + mark.y) * self._point
             match mark:
                 case Symbol():
                     image = symbol_image(mark)
-                    self._pdf.image(image, x, y, image.width * _POINT, image.height * _POINT)
+                    self._pdf.image(image, x, y, image.width * self._point, image.height * self._point)
                 case Text():
                     self._set_font(mark, latin=latin)
                     self._pdf.set_text_color(255 if mark.light else 0)
                     self._pdf.text(x, y, mark.words)
                 case Separator():
                     self._pdf.set_fill_color(0)
-                    self._pdf.rect(x, y, mark.width * _POINT, mark.height * _POINT, style="F")
+                    self._pdf.rect(x, y, mark.width * self._point, mark.height * self._point, style="F")
 
     def file(self) -> bytes:
         """Give the finished PDF."""
@@ -74,12 +80,22 @@ class Paper:
 
     def _set_font(self, text: Text, *, latin: bool) -> None:
         if text.bold or latin:
-            self._pdf.set_font("Helvetica", "B" if text.bold else "", text.size * _POINT)
+            self._pdf.set_font("Helvetica", "B" if text.bold else "", text.size * self._point)
             return
         if not self._embedded:
             self._pdf.add_font("Noto", fname=font_path())
             self._embedded = True
-        self._pdf.set_font("Noto", "", text.size * _POINT)
+        self._pdf.set_font("Noto", "", text.size * self._point)
+
+
+def counted_labels(labels: Sequence[Label]) -> str:
+    """The title of a PDF of so many labels."""
+    return f"{len(labels)} label{'s' * (len(labels) != 1)}"
+
+
+def no_labels() -> Malformed:
+    """Refuse to print nothing."""
+    return Malformed("There is no label to print: ask for at least one.", code="label-none")
 
 
 class _Helvetica:

@@ -79,6 +79,19 @@ def cassette(label: Label, grid: Grid, module: int, face: Typeface) -> Drawing:
     return _drawing(label, grid, [Symbol(quiet, top, module, matrix), replace(number, y=head), *placed])
 
 
+def roomiest(label: Label, grid: Grid, module: int, face: Typeface) -> Drawing:
+    """Place a small label with the largest modules that leave its lines room, `module` dots at most.
+
+    Raises as `cassette` does when modules of 0.375 mm leave none.
+    """
+    try:
+        return cassette(label, grid, module, face)
+    except Malformed as error:
+        if error.code != "label-room" or grid.mm(module - 1) < SMALLEST_MODULE_MM:
+            raise
+    return roomiest(label, grid, module - 1, face)
+
+
 def envelope(label: Label, grid: Grid, face: Typeface) -> Drawing:
     """Place an envelope label so that neither people nor sorters take it for a carrier's: white on black what
     it is, the number on one line, then the QR code with the lines beside it. No bars, address, mark or arrow.

@@ -9,7 +9,7 @@ from enum import Enum
 from bailee.errors import Malformed
 from bailee.frozen import frozen
 from bailee.labels.drawing import Label, grid
-from bailee.labels.pdf import DPI, Paper
+from bailee.labels.pdf import DPI, Paper, counted_labels, no_labels
 from bailee.labels.placing import cassette
 
 _MODULE = 6
@@ -32,6 +32,11 @@ class Sheet:
         """Labels on one sheet."""
         return self.columns * self.rows
 
+    def corner_of(self, place: int) -> tuple[float, float]:
+        """The upper left corner of a label, places counted row by row from 0."""
+        row, column = divmod(place, self.columns)
+        return self.corner[0] + column * self.pitch[0], self.corner[1] + row * self.pitch[1]
+
 
 class Layout(Enum):
     """The sheets we print on. Their dimensions are common practice, no source."""
@@ -42,21 +47,21 @@ class Layout(Enum):
 
 def sheet_pdf(
     labels: Sequence[Label],
-    layout: Layout = Layout.LETTER_30,
+    sheet: Sheet = Layout.LETTER_30.value,
     *,
     skip: int = 0,
+    shift_mm: tuple[float, float] = (0, 0),
     printed: datetime | None = None,
 ) -> bytes:
     """Print labels row by row on as many sheets as they need, leaving out `skip` places already used on the
-    first.
+    first, and everything moved right and down by `shift_mm`.
 
-    The same labels, layout, `skip` and `printed` give the same bytes.
+    The same labels, sheet, `skip`, shift and `printed` give the same bytes.
     Raises Malformed: `label-none` without labels, `label-start` when `skip` is not a place on the sheet,
     `label-room` when a label does not fit.
     """
-    sheet = layout.value
     if not labels:
-        raise Malformed("There is no label to print: ask for at least one.", code="label-none")
+        raise no_labels()
     if not 0 <= skip < sheet.places:
         raise Malformed(
             f"This sheet has {sheet.places} labels: skip 0 to {sheet.places - 1} of them, not {skip}.",
@@ -65,14 +70,14 @@ def sheet_pdf(
             places=sheet.places,
         )
     page, cell = grid(DPI, *sheet.paper), grid(DPI, *sheet.label)
-    paper = Paper(page, f"{len(labels)} labels", printed)
+    paper = Paper(page, counted_labels(labels), printed)
     paper.add_page()
     for place, label in enumerate(labels, start=skip):
         on_sheet = place % sheet.places
         if place > skip and on_sheet == 0:
             paper.add_page()
-        row, column = divmod(on_sheet, sheet.columns)
-        left = page.dots(sheet.corner[0] + column * sheet.pitch[0])
-        top = page.dots(sheet.corner[1] + row * sheet.pitch[1])
+        left, top = (
+            page.dots(side + by) for side, by in zip(sheet.corner_of(on_sheet), shift_mm, strict=True)
+        )
         paper.draw(cassette(label, cell, _MODULE, paper.face(label)), left, top)
     return paper.file()

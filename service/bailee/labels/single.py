@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 
 from bailee.domain.numbers import grouped
 from bailee.errors import Malformed
 from bailee.labels import raster, vector
 from bailee.labels.drawing import Grid, Label, grid
-from bailee.labels.pdf import DPI, Paper
-from bailee.labels.placing import cassette, envelope
+from bailee.labels.pdf import DPI, Paper, counted_labels, no_labels
+from bailee.labels.placing import cassette, envelope, roomiest
 
 MODULES = {203: 4, 300: 5, 600: 12}
 """Dots a QR module by printer resolution: 0.501, 0.423 and 0.508 mm."""
@@ -32,13 +33,14 @@ def png(
     below 0.375 mm, `label-room` when the label is too small for what it says.
     """
     area = _printer(dpi, size_mm)
-    module = MODULES[dpi] if module_dots is None else module_dots
-    return raster.png(cassette(label, area, module, _NOTO))
+    if module_dots is None:
+        return raster.png(roomiest(label, area, MODULES[dpi], _NOTO))
+    return raster.png(cassette(label, area, module_dots, _NOTO))
 
 
 def svg(label: Label, *, size_mm: tuple[float, float] = SMALL_MM) -> str:
-    """Draw a cassette label as SVG with modules of 0.5 mm; raises Malformed `label-room`."""
-    return vector.svg(cassette(label, grid(_SVG_DPI, *size_mm), _SVG_MODULE, _NOTO))
+    """Draw a cassette label as SVG with modules of 0.5 mm at most; raises Malformed `label-room`."""
+    return vector.svg(roomiest(label, grid(_SVG_DPI, *size_mm), _SVG_MODULE, _NOTO))
 
 
 def envelope_png(label: Label, dpi: int = 203, *, size_mm: tuple[float, float] = ENVELOPE_MM) -> bytes:
@@ -62,6 +64,29 @@ def envelope_pdf(
     paper = Paper(area, grouped(label.number), printed)
     paper.add_page()
     paper.draw(envelope(label, area, paper.face(label)))
+    return paper.file()
+
+
+def roll_pdf(
+    labels: Sequence[Label],
+    dpi: int = 203,
+    *,
+    size_mm: tuple[float, float] = SMALL_MM,
+    shift_mm: tuple[float, float] = (0, 0),
+    printed: datetime | None = None,
+) -> bytes:
+    """Draw cassette labels for a roll, in their order: a page each, of the label's size, with no margin.
+
+    Everything is moved right and down by `shift_mm`. Raises Malformed as `png` does, and `label-none`.
+    """
+    if not labels:
+        raise no_labels()
+    area = _printer(dpi, size_mm)
+    paper = Paper(area, counted_labels(labels), printed)
+    for label in labels:
+        paper.add_page()
+        drawing = roomiest(label, area, MODULES[dpi], paper.face(label))
+        paper.draw(drawing, *map(area.dots, shift_mm))
     return paper.file()
 
 

@@ -78,6 +78,48 @@ def test_a_sheet_prints_what_was_issued_last_and_no_label_twice(settled: Town) -
     assert on_paper() == {*older, *new}
 
 
+def test_a_shift_is_kept_for_its_layout_until_another_is_typed(settled: Town) -> None:
+    """The printer was set by the test page, and the sheet printed a minute later was off all the same."""
+    lot, _ = settled.lot(2)
+    keeper, pdf = settled.person("keeper"), settled.folder / "labels.pdf"
+
+    def upper_left() -> tuple[float, float]:
+        page = pypdfium2.PdfDocument(pdf)[0].render(scale=300 / 72).to_pil()
+        corners = [each.position.top_left for each in zxingcpp.read_barcodes(page)]
+        return min(each.x for each in corners) / 300 * 25.4, min(each.y for each in corners) / 300 * 25.4
+
+    keeper.run("label", "sheet", lot, "--pdf", str(pdf))
+    plain = upper_left()
+    keeper.run("label", "test", "--pdf", str(pdf), "--shift", "-1.6,0.8")
+    said = keeper.run("label", "sheet", lot, "--pdf", str(pdf))
+    assert "Shifted by -1.6,0.8 mm, as kept for letter-30." in said
+    assert upper_left() == (pytest.approx(plain[0] - 1.6, abs=0.2), pytest.approx(plain[1] + 0.8, abs=0.2))
+    assert "Labels cannot be shifted by '9,9'" in _flat(
+        keeper.run("label", "sheet", lot, "--pdf", str(pdf), "--shift", "9,9", code=2)
+    )
+    assert keeper.answer("label", "test", "--pdf", str(pdf))["shift"] == "-1.6,0.8", "a refused one was kept"
+    assert "Shifted" not in keeper.run("label", "sheet", lot, "--pdf", str(pdf), "--layout", "a4-24")
+    keeper.run("label", "sheet", lot, "--pdf", str(pdf), "--shift", "0,0")
+    assert upper_left() == pytest.approx(plain, abs=0.01)
+
+
+def test_a_roll_prints_the_lot_that_came_last_a_page_a_label(settled: Town) -> None:
+    """Who has a roll printer would copy numbers off a sheet by hand."""
+    lot, samples = settled.lot(3)
+    keeper, pdf = settled.person("keeper"), settled.folder / "labels.pdf"
+    said = keeper.run("label", "sample", "--lot", lot, "--pdf", str(pdf), "--size", "38x19")
+    assert "3 labels." in said
+    pages = [page.render(scale=300 / 72).to_pil() for page in pypdfium2.PdfDocument(pdf)]
+    read = [[each.text.rpartition("/")[2] for each in zxingcpp.read_barcodes(page)] for page in pages]
+    assert read == [[sample] for sample in samples]
+    keeper.run("label", "sample", samples[0], "--pdf", str(pdf), "--size", "38x19")
+    assert len(pypdfium2.PdfDocument(pdf)) == 1
+    said = _flat(keeper.run("label", "sample", samples[0], "--pdf", str(pdf), "--size", "30x15", code=2))
+    assert "This label cannot be '30x15'" in said
+    assert "at least 38x19" in said
+    assert "Enter which sample" in _flat(keeper.run("label", "sample", "--png", str(pdf), code=2))
+
+
 def test_a_lot_out_of_date_is_offered_to_be_counted_out(settled: Town) -> None:
     """What is thrown away stayed in the count, and on the list, because no line said how to enter it."""
     lot, _ = settled.lot(2)

@@ -1,0 +1,109 @@
+"""A page that shows where a printer puts its labels: cross hairs, the frame of each label, two rulers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from datetime import datetime
+from typing import Final
+
+from bailee.labels.drawing import (
+    MM_PER_INCH,
+    Drawing,
+    Grid,
+    Label,
+    Mark,
+    Separator,
+    Text,
+    Typeface,
+    fitted,
+    grid,
+)
+from bailee.labels.pdf import DPI, Paper
+from bailee.labels.sheet import Sheet
+
+_HAIR_MM: Final = 0.2
+_CROSS_MM: Final = 6
+_INCH: Final = float(MM_PER_INCH)
+_WORDS: Final = (
+    "Print at 100 %.",
+    "Both rulers measure true, or the printer scales.",
+    "Frames 0.6 mm too far left and 0.4 mm too low: shift 0.6,-0.4",
+)
+
+
+def one_label(size_mm: tuple[float, float]) -> Sheet:
+    """A roll as a sheet that is one label."""
+    return Sheet(size_mm, 1, 1, size_mm, size_mm, (0, 0))
+
+
+def alignment_pdf(
+    sheet: Sheet, *, shift_mm: tuple[float, float] = (0, 0), printed: datetime | None = None
+) -> bytes:
+    """One page, moved right and down by `shift_mm` as the labels will be.
+
+    Where a label is too narrow for 100 mm and 4 in, the rulers have as many whole steps as it holds.
+    """
+    page = grid(DPI, *sheet.paper)
+    paper = Paper(page, "Test page for labels", printed)
+    paper.add_page()
+    face = paper.face(Label("", ""))
+    marks = (*_crosses(page), *_frames(page, sheet), *_rulers(page, face), *_words(page, sheet, face))
+    paper.draw(Drawing(page, "Test page", " ".join(_WORDS), marks), *map(page.dots, shift_mm))
+    return paper.file()
+
+
+def _line(page: Grid, left: float, top: float, width: float, height: float) -> Separator:
+    return Separator(
+        *(page.dots(side) for side in (left, top)), *(max(1, page.dots(side)) for side in (width, height))
+    )
+
+
+def _crosses(page: Grid) -> Iterator[Separator]:
+    """Their centers stand as far from both edges as a cross is wide, or in a label, as half of it."""
+    width, height = (float(page.mm(side)) for side in (page.width, page.height))
+    arm = min(_CROSS_MM, height / 6) / 2
+    for x in (2 * arm, width - 2 * arm):
+        for y in (2 * arm, height - 2 * arm):
+            yield _line(page, x - arm, y - _HAIR_MM / 2, 2 * arm, _HAIR_MM)
+            yield _line(page, x - _HAIR_MM / 2, y - arm, _HAIR_MM, 2 * arm)
+
+
+def _frames(page: Grid, sheet: Sheet) -> Iterator[Separator]:
+    wide, high = sheet.label
+    for place in range(sheet.places):
+        left, top = sheet.corner_of(place)
+        for down in (0, high - _HAIR_MM):
+            yield _line(page, left, top + down, wide, _HAIR_MM)
+        for across in (0, wide - _HAIR_MM):
+            yield _line(page, left + across, top, _HAIR_MM, high)
+
+
+def _rulers(page: Grid, face: Typeface) -> Iterator[Mark]:
+    """Two rulers in the middle of the page: millimeters above, eighths of an inch below."""
+    width, height = (float(page.mm(side)) for side in (page.width, page.height))
+    room = width - 2 * min(_CROSS_MM, height / 6) - 2
+    for step, parts, most, unit, base in (
+        (10.0, 10, 10, "mm", height / 2 - 1),
+        (_INCH, 8, 4, "in", height / 2 + 6),
+    ):
+        steps = min(most, int(room / step))
+        left = (width - steps * step) / 2
+        yield _line(page, left, base, steps * step + _HAIR_MM, _HAIR_MM)
+        for tick in range(steps * parts + 1):
+            long = 3.0 if tick % parts == 0 else 2.2 if tick * 2 % parts == 0 else 1.4
+            yield _line(page, left + tick * step / parts, base - long, _HAIR_MM, long)
+        end = f"{steps * 10 if unit == 'mm' else steps} {unit}"
+        size = page.dots(2.2)
+        text = fitted(face, Text(0, page.dots(base - 3.4), size, 0, end), page.width, 1)
+        yield Text(page.dots(left + steps * step) - text.width, text.y, size, text.width, end)
+
+
+def _words(page: Grid, sheet: Sheet, face: Typeface) -> Iterator[Text]:
+    """In the first label of a sheet; of a roll the first line, between the upper cross hairs."""
+    (left, top), (wide, high) = sheet.corner_of(0), sheet.label
+    lines: Sequence[str] = _WORDS if sheet.places > 1 else _WORDS[:1]
+    for n, words in enumerate(lines):
+        base = page.dots(top + high / 6 + 1 + n * 3.6)
+        text = fitted(face, Text(0, base, page.dots(2.5), 0, words), page.dots(wide - 6), 1)
+        yield replace(text, x=page.dots(left) + (page.dots(wide) - text.width) // 2)
