@@ -203,14 +203,19 @@ def test_nothing_leaves_the_margins_or_overlaps(pdf) -> None:
                 assert wide < 0.6 or high < 1.2, (wide, high)
 
 
-def test_nothing_is_set_smaller_than_eight_points() -> None:
-    """Small print on a custody form is not read at a dock, nor after a photocopier."""
+def test_nothing_is_set_smaller_than_eight_points_but_what_is_kept_on_one_line() -> None:
+    """Small print on a custody form is not read at a dock, nor after a photocopier.
+
+    A time on one line of a narrow column is smaller, 6.5 points at least.
+    """
     for page in pypdfium2.PdfDocument(long()):
         layer = page.get_textpage()
-        sizes = {
+        sizes = [
             round(pypdfium2.raw.FPDFText_GetFontSize(layer.raw, i), 2) for i in range(layer.count_chars())
-        }
-        assert min(size for size in sizes if size > 1) >= 8
+        ]
+        real = [size for size in sizes if size > 1]
+        assert min(real) >= letter.SMALLEST
+        assert sum(size < 8 for size in real) < 0.15 * len(real)
 
 
 def test_the_code_at_the_head_is_the_form_number() -> None:
@@ -460,4 +465,4 @@ def test_a_note_without_blanks_is_measured_once_and_printed_whole(
 
     printed = "".join(c if " " <= c <= "~" else f"[U+{ord(c):04X}]" for c in unbroken)
     few, many = cost(30), cost(330)
-    assert many - few <= 3 * 300 * len(printed)
+    assert many - few <= 4 * 300 * len(printed)

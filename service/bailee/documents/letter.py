@@ -9,13 +9,14 @@ brackets rather than lost. The same calls with the same `at` give the same bytes
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from datetime import datetime
 from itertools import zip_longest
 from typing import TYPE_CHECKING, Final
 from unicodedata import category
 
+from bailee.documents.kept_together import TIE, tied
 from bailee.frozen import frozen
 
 if TYPE_CHECKING:
@@ -29,7 +30,8 @@ WIDTH, HEIGHT, MARGIN = 215.9, 279.4, 10.5
 
 INNER: Final = WIDTH - 2 * MARGIN
 BODY, SMALL = 8.5, 8.0
-"""Points. Nothing is set smaller than 8."""
+SMALLEST = 6.5
+"""Points. Nothing is set smaller than 8, but what is wider than its column, and that not below 6.5."""
 
 _LEADING: Final = 1.22
 _POINT: Final = 25.4 / 72
@@ -40,11 +42,6 @@ _STROKE: Final = 0.0075
 """Millimeters for each point of size: what makes the regular outline look bold and leaves
 the counters open."""
 
-_TIE: Final = "\u00a0"
-_TOGETHER: Final = re.compile(
-    r"\b[0-9A-Z]{4}(?: [0-9A-Z]{4}){2}\b|[0-9]{4}-[0-9]{2}-[0-9]{2} [0-9:]{5,8}(?: [+-][0-9:]{5})?"
-)
-"""Numbers in groups and times with their offset are never divided between two lines."""
 _STEERING: Final = frozenset({"Cc", "Cf", "Zl", "Zp"})
 """General categories (Unicode, UAX 44) of signs without a shape: controls, formats such as a turn of
 direction, separators."""
@@ -290,11 +287,21 @@ class Letter:
         return float(self._pdf.get_string_width(line.words))
 
     def _wrapped(self, lines: Sequence[Line], width: float) -> Iterator[Line]:
+        """Lines filled to a width; where a word is wider than that, in the largest type in which it fits."""
         for line in lines:
-            self._set(line)
-            whole = _TOGETHER.sub(lambda found: found[0].replace(" ", _TIE), self._printable(line.words))
-            for words in self._folded(whole.split(" "), width):
-                yield Line(words.replace(_TIE, " "), line.bold, line.soft, line.struck, line.size)
+            words = tied(self._printable(line.words)).split(" ")
+            fitting = replace(line, size=self._fitting(words, line.size, width))
+            self._set(fitting)
+            for filled in self._folded(words, width):
+                yield replace(fitting, words=filled.replace(TIE, " "))
+
+    def _fitting(self, words: Sequence[str], size: float, width: float) -> float:
+        """The type size for words of which none is to be broken; one too wide in the smallest is broken."""
+        self._pdf.set_font("Noto", "", SMALLEST)
+        wide = [sum(map(self._advance, word)) for word in words]
+        widest = max((each for each in wide if each <= width), default=0.0)
+        # A hair less, or rounding makes of what just fits what just does not.
+        return max(SMALLEST, min(size, SMALLEST * width / widest * 0.9999 if widest else size))
 
     def _folded(self, words: Sequence[str], width: float) -> Iterator[str]:
         """Words filled into lines; a word wider than a line is broken where it must be.

@@ -13,6 +13,7 @@ from datetime import timedelta
 from decimal import Decimal
 from typing import Final
 
+from bailee.documents.kept_together import TIE, tied
 from bailee.documents.letter import SMALL, Letter, Line
 from bailee.domain import cautions
 from bailee.domain.moments import Moment
@@ -185,14 +186,14 @@ def text(notice: Notice) -> str:
 def html_page(notice: Notice) -> str:
     """The page on its own, without anything loaded from elsewhere; printed, it fills one sheet."""
     head = "".join(
-        f"<dt>{html.escape(label)}</dt><dd>{html.escape(words)}</dd>" for label, words in facts(notice)
+        f"<dt>{html.escape(label)}</dt><dd>{html.escape(tied(words))}</dd>" for label, words in facts(notice)
     )
     body = "".join(_html_section(each) for each in sections(notice))
     return (
         '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<title>{TITLE}</title>\n<style>{_STYLE}</style>\n</head>\n<body>\n<main>\n<h1>{TITLE}</h1>\n<dl>{head}</dl>\n{body}"
-        f"<p>{html.escape(_LOCAL)}</p>\n<footer>{html.escape(FOOT)}</footer>\n</main>\n</body>\n</html>\n"
+        f"<p>{html.escape(tied(_LOCAL))}</p>\n<footer>{html.escape(FOOT)}</footer>\n</main>\n</body>\n</html>\n"
     )
 
 
@@ -241,15 +242,16 @@ def _text_lines(notice: Notice) -> Iterator[str]:
 
 
 def _wrapped(first: str, words: str) -> Sequence[str]:
-    return textwrap.wrap(words, _WIDTH, initial_indent=first, subsequent_indent=" " * len(first))
+    lines = textwrap.wrap(tied(words), _WIDTH, initial_indent=first, subsequent_indent=" " * len(first))
+    return [line.replace(TIE, " ") for line in lines]
 
 
 def _html_section(section: Section) -> str:
     title = f"<h2>{html.escape(section.title)}</h2>"
     if section.kind == "questions":
-        rows = "".join(f"<dt>{html.escape(point)}</dt><dd></dd>" for point in section.points)
+        rows = "".join(f"<dt>{html.escape(tied(point))}</dt><dd></dd>" for point in section.points)
         return f'{title}<dl class="write">{rows}</dl>\n'
-    return f"{title}<ul>{''.join(f'<li>{html.escape(point)}</li>' for point in section.points)}</ul>\n"
+    return f"{title}<ul>{''.join(f'<li>{html.escape(tied(point))}</li>' for point in section.points)}</ul>\n"
 
 
 _BULLET_X: Final = 12.0

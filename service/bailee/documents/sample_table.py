@@ -16,16 +16,16 @@ from bailee.presentation.words import NONE, Heading
 from bailee.rules.wording import clock
 
 COLUMNS: Final = (
-    Column("Sample, kind", 28),
-    Column(Heading.WHERE, 27.5),
-    Column(Heading.LOT_DATED, 29),
-    Column("Started, clock on site", 18.5),
-    Column("Run, s", 12, right=True),
-    Column("Flow before, after", 12.5, right=True),
-    Column("Mean, L/min", 12, right=True),
-    Column("Vol., L", 12, right=True),
-    Column(Heading.OUTDOOR, 26),
-    Column("At the laboratory", INNER - 177.5),
+    Column("Sample, kind", 25),
+    Column(Heading.WHERE, 23),
+    Column(Heading.LOT_DATED, 25),
+    Column("Started, clock on site", 36),
+    Column("Run, s", 10, right=True),
+    Column("Flow before, after", 12, right=True),
+    Column("Mean, L/min", 11, right=True),
+    Column("Vol., L", 10, right=True),
+    Column(Heading.OUTDOOR, 25),
+    Column("At the laboratory", INNER - 177),
 )
 
 
@@ -44,7 +44,7 @@ def _row(sample: SampleView) -> list[Cell]:
         [number, Line(sample.kind), *void],
         [Line(said) for said in sample.where],
         _lot(sample, body),
-        _started(body),
+        [Line(clock(body.started))],
         [Line(str(body.run_s)), *_planned(body)],
         _flows(body),
         [Line(sample.flow)] if sample.flow else [],
@@ -57,11 +57,6 @@ def _row(sample: SampleView) -> list[Cell]:
 def _lot(sample: SampleView, body: Collected) -> Cell:
     maker = [Line(sample.lot.maker_lot)] if sample.lot else []
     return [Line(grouped(body.lot), size=SMALL), *maker, Line(sample.expiration)]
-
-
-def _started(body: Collected) -> Cell:
-    day, time, offset = clock(body.started).split(" ")
-    return [Line(day), Line(time), Line(offset, soft=True, size=SMALL)]
 
 
 def _planned(body: Collected) -> list[Line]:

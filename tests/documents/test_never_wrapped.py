@@ -1,0 +1,101 @@
+"""No number, seal, tracking number, time or measured value is divided between two lines, on any paper.
+
+PDFium gives every printed line of a PDF as an object of its own.
+"""
+
+import ctypes
+import re
+from functools import cache
+from itertools import pairwise
+
+import pypdfium2
+import pytest
+from pypdfium2 import raw
+from test_custody_record import long, record
+from test_preparation_notice import AT, NOTICE
+
+from bailee.documents import preparation_notice
+from bailee.domain.numbers import grouped
+from builders import Story, visit
+
+pytestmark = pytest.mark.slow
+
+DIVIDED = {
+    "number": r"\b[SMFEC][0-9A-Z]{3} [0-9A-Z]{4} [0-9A-Z]{4}\b",
+    "time": r"\b\d{4}-\d\d-\d\d \d\d:\d\d(?::\d\d)?(?: \([+-]\d\d:\d\d\))?",
+    "value": r"\b\d+(?:\.\d+)? (?:L/min|L|h|min|s|mm|cm|m|ft|hPa|C|F|%|days?|hours?|minutes?)(?![\w/])",
+}
+"""What no line may end inside of."""
+
+TRACKING = "1234567890" * 3 + "1234"
+
+
+def printed_lines(pdf: bytes) -> list[str]:
+    """Every line as it was set, cell after cell."""
+    lines = []
+    for page in pypdfium2.PdfDocument(pdf):
+        layer = page.get_textpage()
+        for each in page.get_objects(filter=[raw.FPDF_PAGEOBJ_TEXT]):
+            long = raw.FPDFTextObj_GetText(each.raw, layer.raw, None, 0)
+            kept = ctypes.create_string_buffer(long)
+            raw.FPDFTextObj_GetText(
+                each.raw, layer.raw, ctypes.cast(kept, ctypes.POINTER(raw.FPDF_WCHAR)), long
+            )
+            lines.append(kept.raw.decode("utf-16-le").rstrip("\0").replace("\u00a0", " ").strip())
+    return lines
+
+
+def divided(lines: list[str], names: list[str]) -> list[str]:
+    """What the lines hold whole only when they are read on into the next."""
+    joined = "".join(lines).replace(" ", "")
+    whole = [name.replace(" ", "") for name in names]
+    return [
+        f"{first} | {second}"
+        for first, second in pairwise(lines)
+        for pattern in DIVIDED.values()
+        for each in re.finditer(pattern, f"{first} {second}")
+        if each.start() < len(first) < each.end() - 1
+    ] + [
+        name
+        for name in whole
+        if not 0 < joined.count(name) == sum(line.replace(" ", "").count(name) for line in lines)
+    ]
+
+
+@cache
+def widest() -> tuple[Story, bytes]:
+    """A visit whose seal and tracking number are as long as they may be."""
+    story = visit("collected")
+    story.seal = "HF-" + "W" * 20 + "7"
+    story.sealed()
+    story.shipped(tracking=TRACKING)
+    return story, record(story)
+
+
+@pytest.mark.parametrize("stage", ["collected", "sealed", "shipped", "docked", "accepted"])
+def test_a_record_divides_nothing(stage: str) -> None:
+    """A number that ends on the next line is read as two, and a time without its offset as another."""
+    story = visit(stage)
+    names = [grouped(each) for each in (story.form, *(sample.number for sample in story.state().live))]
+    assert divided(printed_lines(record(story)), names) == []
+
+
+def test_a_record_of_many_pages_divides_nothing() -> None:
+    """Long names beside them would squeeze times and numbers into two lines."""
+    assert divided(printed_lines(long()), []) == []
+
+
+def test_a_record_with_the_longest_seal_divides_nothing() -> None:
+    """A seal of 24 characters would be compared by its first half."""
+    story, pdf = widest()
+    lines = printed_lines(pdf)
+    assert divided(lines, [story.seal, TRACKING]) == []
+
+
+def test_a_notice_divides_nothing() -> None:
+    """Occupants would read 24 at the end of a line and never learn of what."""
+    assert divided(printed_lines(preparation_notice.pdf(NOTICE, AT)), []) == []
+    text = [line.strip() for line in preparation_notice.text(NOTICE).splitlines()]
+    assert divided(text, []) == []
+    page = preparation_notice.html_page(NOTICE)
+    assert [each for pattern in DIVIDED.values() for each in re.findall(pattern, page)] == []
