@@ -275,6 +275,28 @@ def _outdoor_control(story: Story, samples: list[str]) -> None:
         *FLOW,
         shows=["Volume", "Recorded"],
     )
+    air = ("inspector", "read-conditions", "--instrument", "T-2", "--where")
+    stage.step(
+        "She reads the air indoors and outdoors, where it has been dry since yesterday.",
+        *air,
+        "indoors",
+        "--temperature-c",
+        "21",
+        "--humidity-pct",
+        "58",
+        shows=["Recorded: conditions read"],
+    )
+    stage.typed(
+        *air,
+        "outdoors",
+        "--temperature-c",
+        "9",
+        "--humidity-pct",
+        "70",
+        "--rain-ended-h",
+        "20",
+        shows=["Recorded: conditions read"],
+    )
     stage.step(
         "On the way the kit stays with her.",
         "inspector",

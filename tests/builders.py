@@ -496,6 +496,14 @@ class Story:
         at = changes.setdefault("at", f"{DAY}T09:30:00-05:00")
         return self.say("outdoor_ruled_out", {"reason": "storm"}, changes, by=INSPECTOR, at=at)
 
+    def conditions_read(self, where: str = "indoors", **changes: Any) -> Recorded:
+        """The inspector reads the air on one side of the walls; outdoors it has been dry for 30 hours."""
+        at = changes.setdefault("at", f"{DAY}T09:48:00-05:00")
+        data = {"where": where, "temperature_c": "21.0", "humidity_pct": "45", "instrument": "T-1"}
+        if where == "outdoors":
+            data |= {"temperature_c": "9.0", "humidity_pct": "70", "rain_ended_h": "30"}
+        return self.say("conditions_read", data, changes, by=INSPECTOR, at=at)
+
     def held(self, **changes: Any) -> Recorded:
         """How it is kept: by the inspector locked in the vehicle, or with `by=CLERK` in the restricted
         office.
@@ -807,6 +815,7 @@ _MOVES: Final[tuple[tuple[str, Step], ...]] = (
     ("first", "collected"),
     ("second", "collected"),
     ("outdoor", "collected"),
+    ("air", "collected"),
     *((step, step) for step in STEPS[2:]),
 )
 """What can be spoilt in a visit, in order, and the step it belongs to."""
@@ -853,6 +862,9 @@ def _tell(story: Story, move: str, changes: Mapping[str, Any]) -> None:
             story.collected(1, **changes)
         case "outdoor":
             story.collected(2, "outdoor", **changes)
+        case "air":
+            for where in ("indoors", "outdoors"):
+                story.conditions_read(where, **changes)
         case "kept":
             story.held(**{"by": CLERK, **changes})
         case "handed_over":

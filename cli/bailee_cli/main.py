@@ -99,6 +99,10 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
             "Volume, drift and detection limit of one run; nothing is recorded.",
         ),
         "check-pump": ("people.visit.on_site", "Record the flow of a pump, checked once for several runs."),
+        "read-conditions": (
+            "people.visit.on_site",
+            "Record temperature, humidity and rain as read on site.",
+        ),
         "collect": ("people.visit.collecting", "Record one cassette: opened, run, covered."),
         "rule-out-outdoor": (
             "people.visit.on_site",

@@ -102,11 +102,11 @@ def test_every_signature_has_name_time_and_meaning() -> None:
     """
     read = text(plain())
     for name, role, time, act in (
-        ("Inspector One", "inspector", "2026-12-01 11:30 (-05:00), entry 6", "relinquished"),
-        ("Clerk One", "clerk", "2026-12-01 11:36 (-05:00), entry 7", "received"),
-        ("Clerk One", "clerk", "2026-12-01 14:00 (-05:00), entry 9", "sealed"),
-        ("Clerk One", "clerk", "2026-12-01 15:30 (-05:00), entry 10", "shipped"),
-        ("Custodian One", "custodian", "2026-12-02 11:00 (-06:00), entry 12", "accepted"),
+        ("Inspector One", "inspector", "2026-12-01 11:30 (-05:00), entry 8", "relinquished"),
+        ("Clerk One", "clerk", "2026-12-01 11:36 (-05:00), entry 9", "received"),
+        ("Clerk One", "clerk", "2026-12-01 14:00 (-05:00), entry 11", "sealed"),
+        ("Clerk One", "clerk", "2026-12-01 15:30 (-05:00), entry 12", "shipped"),
+        ("Custodian One", "custodian", "2026-12-02 11:00 (-06:00), entry 14", "accepted"),
     ):
         meaning = ON_CHAIN["form"][act].signed
         block = rf"{name} {role}, [^,]+ \(example\) {re.escape(time)} .{re.escape(meaning)}"

@@ -136,6 +136,7 @@ def test_every_act_is_told_or_left_out_on_purpose() -> None:
         "witnessed",
         "pump_checked",
         "outdoor_ruled_out",
+        "conditions_read",
         "copied",
         "notified",
         "erased",

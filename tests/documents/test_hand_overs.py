@@ -51,7 +51,7 @@ def test_a_cassette_missing_at_the_dock_left_with_the_others() -> None:
     found = rows(story)
     assert [len(row.samples) for row in found] == [3, 3, 3, 2]
     opened = "to 2026-12-02 10:40 (-06:00)"
-    assert found[2].kept == (f"sealed, from {DAY} 15:30 (-05:00) {opened} (entry 10)",), (
+    assert found[2].kept == (f"sealed, from {DAY} 15:30 (-05:00) {opened} (entry 12)",), (
         "no seal kept it after"
     )
 
@@ -85,7 +85,7 @@ def test_how_it_was_kept_is_told_with_place_and_entry() -> None:
     story.held(disclosed={"place": "blue van"})
     story.relinquished()
     story.received()
-    told = f"locked, vehicle (blue van), from {DAY} 09:50 (-05:00) to 11:30 (entry 5)"
+    told = f"locked, vehicle (blue van), from {DAY} 09:50 (-05:00) to 11:30 (entry 7)"
     assert rows(story)[0].kept == (told,)
 
 

@@ -53,6 +53,12 @@ def test_containers_stand_as_sealed_and_as_counted_first(taken_in: int | None, r
     assert {(each["containers_sealed"], each["containers_received"]) for each in rows(story)} == {("2", read)}
 
 
+def test_the_air_that_was_read_stands_beside_each_sample() -> None:
+    """The laboratory would have to look for it on another paper (ISO/IEC 17025:2017 7.8.2.1)."""
+    told = [(each["kind"], each["air_temperature_c"], each["air_humidity_pct"]) for each in rows(visit())]
+    assert sorted(told) == [("indoor", "21.0", "45"), ("indoor", "21.0", "45"), ("outdoor", "9.0", "70")]
+
+
 def test_lines_end_and_cells_are_quoted_as_the_standard_says() -> None:
     """A place with a comma or a line break would move every cell behind it (RFC 4180 2.1, 2.6, 2.7)."""
     story = visit("opened")

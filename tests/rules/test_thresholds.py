@@ -44,6 +44,7 @@ STORIES: Final[list[tuple[str, Mapping[str, Any], Any, Mapping[str, Any], str]]]
     ("outdoor_far_min", {"outdoor_gap_min": 1}, 2, {}, "OC-02"),
     ("outdoor_gap_block", {"outdoor_gap_block": False}, True, {"outdoor": ANOTHER_DAY}, "OC-02"),
     ("outdoor_distance_m", {}, "5", {}, "OC-04"),
+    ("rain_h", {}, "31", {}, "OC-17"),
     ("height_min_m", {}, "1.6", {}, "SL-04"),
     ("height_max_m", {}, "1.4", {}, "OC-06"),
     ("length_tolerance_m", {"length_tolerance_m": "0.1"}, "0.01", {"first": {"height_m": "1.9"}}, "SL-04"),

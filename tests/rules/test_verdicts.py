@@ -53,7 +53,7 @@ def test_the_state_of_the_records_is_the_callers(state: RecordsState) -> None:
     """
     found = judged(visit("accepted"), state)["records"]
     assert found.state == state
-    assert "12 entries of form" in found.sentence
+    assert "14 entries of form" in found.sentence
     open_questions = " ".join(found.not_checked)
     assert ("needs a checkpoint held by another organization" in open_questions) == (state == "own log")
     assert ("Newest entries" in open_questions) == (state in ("intact", "not judged"))

@@ -102,7 +102,7 @@ def test_the_stranger_knows_nothing_of_this_program(name: str) -> None:
 def test_the_order_of_proof_stays_short() -> None:
     """What takes longer than an afternoon to write, nobody writes."""
     assert len((HERE / "outsider.py").read_text("utf-8").splitlines()) <= 150
-    assert len(PAGE.splitlines()) <= 272
+    assert len(PAGE.splitlines()) <= 276
 
 
 def test_the_page_says_of_every_act_who_may_say_it() -> None:

@@ -39,6 +39,7 @@ def test_every_part_is_there_and_in_its_order() -> None:
     text = report_of(told())
     assert sections(text) == [
         "VERDICTS",
+        "FINDINGS",
         "WHO HELD WHAT",
         "ENTRIES WHOSE SIGNATURE VERIFIES",
         "SIGNERS",

@@ -13,8 +13,9 @@ from typing import Any, Final
 import click
 
 from bailee.domain import numbers
+from bailee.domain.acts.form import ConditionsRead
 from bailee.errors import Malformed
-from bailee.presentation import words
+from bailee.presentation import on_site_words, words
 from bailee.presentation.words import Heading
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
@@ -221,6 +222,10 @@ def _form(told: Mapping[str, Any]) -> None:
     )
     for name, value in told["private"].items():
         show.say(f"{name}: {value}", "  ", "    ")
+    for each in told["conditions"]:
+        show.say(
+            f"{Heading.CONDITIONS.lower()}: {on_site_words.line(ConditionsRead.read(each))}", "  ", "    "
+        )
     samples(told["samples"], told["zone"])
     _qualified(told["samples"])
     for envelope in told["envelopes"]:

@@ -20,6 +20,7 @@ _VERBS: Final[Mapping[str, str]] = {
     "collected": "collect {sample} …",
     "pump_checked": "check-pump …",
     "outdoor_ruled_out": "rule-out-outdoor {form}",
+    "conditions_read": "read-conditions {form}",
     "held": "secure {sample|envelope}",
     "relinquished": "give {sample|envelope}",
     "received": "take {sample|envelope}",

@@ -15,7 +15,7 @@ from typing import Any, Final
 from bailee.asking import slips
 from bailee.asking.slips import Slip, VisitSoFar
 from bailee.domain import corrections
-from bailee.domain.acts.form import Collected, PumpChecked
+from bailee.domain.acts.form import Collected, ConditionsRead, PumpChecked
 from bailee.domain.acts.table import name_of
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
@@ -104,6 +104,8 @@ def corrected(
         found = slips.collected(data, visit, nominal_flow)
     elif act == name_of(PumpChecked):
         found = pump_checked(data)
+    elif act == name_of(ConditionsRead):
+        found = slips.temperatures(data, "temperature_c")
     told = [*(each for each in found if each.field in fields), *_still_to_come(data, fields, now)]
     yield from told
     if act == name_of(Collected) and "started" in fields and all(each.field != "started" for each in told):

@@ -192,6 +192,33 @@ _NEAR: Final = Ask(
 )
 
 
+CONDITIONS: Final = (
+    Ask(
+        "temperature_c",
+        "Temperature of the air, like 20 C or 68 F (Enter: not read)",
+        "temperature",
+        reader="degrees_celsius",
+        optional=True,
+    ),
+    Ask(
+        "humidity_pct", "Relative humidity, % (Enter: not read)", "humidity", reader="decimal", optional=True
+    ),
+    Ask("pressure_hpa", "Air pressure, hPa (Enter: not read)", "pressure", reader="decimal", optional=True),
+)
+RAIN_ENDED: Final = Ask(
+    "rain_ended_h",
+    "Hours since rain ended (Enter: not known)",
+    "rain ended, h before",
+    reader="decimal",
+    optional=True,
+)
+
+
+def conditions(where: str) -> tuple[Ask, ...]:
+    """What is asked about the air on site; of rain only outdoors."""
+    return (*CONDITIONS, RAIN_ENDED) if where == "outdoors" else CONDITIONS
+
+
 def cassette(said: Mapping[str, Any]) -> tuple[Ask, ...]:
     """What is asked about one cassette once its number is known. `where` decides about the rest."""
     if said.get("where") is None:

@@ -10,10 +10,10 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Mapping
 from typing import Any, Final
 
-from bailee.domain.acts.form import Received, TakenIn
+from bailee.domain.acts.form import ConditionsRead, Received, TakenIn
+from bailee.domain.conditions import of_sample, readings
 from bailee.domain.custody import Form
 from bailee.domain.moments import Moment
 from bailee.presentation.envelope_view import EnvelopeView
@@ -54,6 +54,8 @@ COLUMNS: Final = (
     "organization",
     "containers_sealed",
     "containers_received",
+    "air_temperature_c",
+    "air_humidity_pct",
 )
 
 _FORMULA: Final = re.compile(r"[=+\-@\t\r]")
@@ -65,10 +67,12 @@ def write(form: Form, case: Case) -> str:
     out = io.StringIO(newline="")
     table = csv.DictWriter(out, COLUMNS, lineterminator="\r\n")
     table.writeheader()
-    view = form_view(form, case)
+    view, air = form_view(form, case), readings(form)
     envelopes = {each.number: each for each in view.envelopes}
     for sample in sorted(view.samples, key=lambda each: each.number):
-        row = _row(view, sample, envelopes.get(sample.envelope or ""))
+        row = _row(view, sample, envelopes.get(sample.envelope or "")) | _air(
+            of_sample(air, form.samples[sample.number])
+        )
         table.writerow({name: cell(value) for name, value in row.items()})
     return out.getvalue()
 
@@ -79,7 +83,7 @@ def cell(value: object) -> str:
     return f"'{text}" if _FORMULA.match(text) and not _NUMBER.fullmatch(text) else text
 
 
-def _row(form: FormView, sample: SampleView, envelope: EnvelopeView | None) -> Mapping[str, Any]:
+def _row(form: FormView, sample: SampleView, envelope: EnvelopeView | None) -> dict[str, Any]:
     body, lot = sample.collected, sample.lot
     shipped = envelope.shipped if envelope else None
     arrived = envelope is not None and sample.status != "missing"
@@ -121,6 +125,14 @@ def _row(form: FormView, sample: SampleView, envelope: EnvelopeView | None) -> M
         "organization": holder.org if holder else None,
         "containers_sealed": sealed.containers if sealed else None,
         "containers_received": _counted(taken_in, docked),
+    }
+
+
+def _air(read: ConditionsRead | None) -> dict[str, Any]:
+    """What was read nearest to it in time."""
+    return {
+        "air_temperature_c": read.temperature_c if read else None,
+        "air_humidity_pct": read.humidity_pct if read else None,
     }
 
 

@@ -163,6 +163,7 @@ Hectopascals = Annotated[
     Reads(decimal_of),
     Check(lambda value: "" if 0 < value <= 1200 else "write hectopascals above 0 and up to 1200"),
 ]
+Percent = Annotated[Decimal, Reads(decimal_of), between(0, 100, "per cent")]
 At = Annotated[Moment, Reads(_text(_at))]
 Day = Annotated[date, Reads(_text(_date))]
 Expiry = Annotated[str, Reads(_text(_expiry))]

@@ -25,6 +25,7 @@ from bailee.domain import causal_order, corrections, day_checks, numbers
 from bailee.domain.acts.form import (  # fmt: skip
     Affirmed,
     Collected,
+    ConditionsRead,
     Copied,
     Decision,
     Disposed,
@@ -504,6 +505,12 @@ def _excepted(form: Form, said: Said) -> None:
     form.exceptions.append(said)
 
 
+def _conditions_read(form: Form, said: Said) -> None:
+    """Of the firm: who is not on site has nothing to read there."""
+    if said.entry.org == form.opened.of(Opened).parties.firm:
+        form.conditions.append(said)
+
+
 def _affirmed(form: Form, said: Said) -> None:
     form.affirmed.update(said.of(Affirmed).statements)
 
@@ -591,6 +598,7 @@ _MEANING: Final[dict[type[Facts], Callable[[Form, Said], None]]] = {
     Excepted: _excepted,
     OutdoorRuledOut: lambda form, said: form.ruled_out.append(said),
     PumpChecked: lambda form, said: form.pump_checks.append(said),
+    ConditionsRead: _conditions_read,
     Affirmed: _affirmed,
     Erased: _erased,
     RetentionHeld: _retention_held,

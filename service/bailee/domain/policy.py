@@ -100,6 +100,10 @@ class Policy(Facts):
             "yes",
         ),
     ] = True
+    rain_h: Annotated[
+        Threshold,
+        Meaning("OC-17", "Minimum hours from the end of rain to the outdoor control.", "higher"),
+    ] = Decimal(2)
     outdoor_alike_pct: Annotated[
         Threshold,
         Meaning(

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 
 from bailee.domain.acts.form import (
     Affirmed,
+    ConditionsRead,
     Copied,
     Decision,
     Disposed,
@@ -29,7 +30,7 @@ from bailee.domain.custody import Form
 from bailee.domain.numbers import grouped
 from bailee.domain.statements import Recorded
 from bailee.frozen import frozen
-from bailee.presentation import words
+from bailee.presentation import on_site_words, words
 from bailee.presentation.signature_words import Signature, entry_numbers, signature, when
 from bailee.presentation.words import Heading
 from bailee.rules.case import Case
@@ -84,7 +85,7 @@ def says(entry: Recorded, form: Form) -> Iterator[str]:
         case Unsealed() as body:
             name = f"Envelope {grouped(body.envelope)}, seal {words.number(body.seal)}"
             yield f"{name}: {words.plain(body.reason)}"
-        case PumpChecked() | OutdoorRuledOut() as body:
+        case PumpChecked() | OutdoorRuledOut() | ConditionsRead() as body:
             yield from _on_site(body)
         case Erased() | RetentionHeld() | RetentionReleased() as body:
             yield _of_private(body)
@@ -150,11 +151,14 @@ def _of_private(body: Erased | RetentionHeld | RetentionReleased) -> str:
     return words.plain(body.reason).capitalize()
 
 
-def _on_site(body: PumpChecked | OutdoorRuledOut) -> Iterator[str]:
-    """Why no outdoor control was possible.
+def _on_site(body: PumpChecked | OutdoorRuledOut | ConditionsRead) -> Iterator[str]:
+    """Why no outdoor control was possible, or how the air was.
 
     Or a check of a pump: when, what was read, and how its timer was.
     """
+    if isinstance(body, ConditionsRead):
+        yield on_site_words.line(body)
+        return
     if isinstance(body, OutdoorRuledOut):
         yield f"No outdoor control possible {when(body.at)}: {words.plain(body.reason)}"
         return

@@ -18,6 +18,7 @@ from bailee.frozen import frozen
 from bailee.presentation import words
 from bailee.presentation.envelope_view import EnvelopeView, of_forms
 from bailee.presentation.hand_overs import HandOver, hand_overs
+from bailee.presentation.on_site_words import on_site
 from bailee.presentation.sample_view import SampleView, sample_views
 from bailee.presentation.signature_words import Signature, signature
 from bailee.presentation.words import NOT_RECORDED, WITHHELD
@@ -35,7 +36,8 @@ Fact = tuple[str, str]
 class FormView:
     """One form: its head, its samples, how they went from holder to holder, its envelopes as it sees them.
 
-    `no_outdoor` says why there is no outdoor control; empty when one is there.
+    `no_outdoor` says why there is no outdoor control; empty when one is there. `on_site` is what was read of
+    the air there.
     """
 
     number: str
@@ -50,6 +52,7 @@ class FormView:
     hand_overs: tuple[HandOver, ...]
     envelopes: tuple[EnvelopeView, ...]
     no_outdoor: str
+    on_site: tuple[str, ...]
 
     @property
     def tags(self) -> dict[str, str]:
@@ -60,7 +63,8 @@ class FormView:
     def facts(self) -> tuple[Fact, ...]:
         """What is known of the visit, each with its heading."""
         tags = tuple((words.TAGS[name], said) for name, said in self.tags.items())
-        return (*tags, *self.private, (words.Heading.BUILDING, self.building))
+        conditions = ((words.Heading.CONDITIONS, "; ".join(self.on_site)),) if self.on_site else ()
+        return (*tags, *self.private, (words.Heading.BUILDING, self.building), *conditions)
 
     @property
     def building(self) -> str:
@@ -99,6 +103,7 @@ def form_view(form: Form, case: Case, findings: Sequence[Finding] = ()) -> FormV
             of_forms(number, case, [(form, view, samples)]) for number, view in form.envelopes.items()
         ),
         no_outdoor=no_outdoor(form, findings),
+        on_site=on_site(form),
     )
 
 

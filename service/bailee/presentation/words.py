@@ -356,6 +356,7 @@ class Heading:
     FIRM: Final = "Sampling firm"
     LABORATORY: Final = "Laboratory"
     BUILDING: Final = "Building on arrival"
+    CONDITIONS: Final = "Conditions on site"
     SEAL: Final = "Custody seal"
     SEALED: Final = "Sealed"
     COUNT: Final = "Count, and how"

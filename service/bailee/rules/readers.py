@@ -11,7 +11,15 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Final, Literal, get_args
 
-from bailee.domain.acts.form import Collected, Corrected, Opened, OutdoorRuledOut, PumpChecked, Received
+from bailee.domain.acts.form import (
+    Collected,
+    ConditionsRead,
+    Corrected,
+    Opened,
+    OutdoorRuledOut,
+    PumpChecked,
+    Received,
+)
 from bailee.domain.acts.row import ANYBODY, Roles
 from bailee.domain.acts.table import ROWS, name_of
 from bailee.domain.corrections import VOUCHING
@@ -57,7 +65,9 @@ _SIDES: Final[Mapping[str, Side]] = {
     "analyst": "laboratory",
 }
 """By role, whose it is; of the others both have some."""
-_THE_FIRM_S: Final = frozenset(map(name_of, (Opened, Collected, PumpChecked, OutdoorRuledOut)))
+_THE_FIRM_S: Final = frozenset(
+    map(name_of, (Opened, Collected, PumpChecked, OutdoorRuledOut, ConditionsRead))
+)
 _AT_THE_DOCK: Final[Roles] = frozenset({"custodian", "quality"})
 
 

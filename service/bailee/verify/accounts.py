@@ -12,6 +12,7 @@ from bailee.domain.custody import Form
 from bailee.domain.fields import PRIVATE_OF_A_VISIT
 from bailee.domain.moments import Moment
 from bailee.domain.organizations import Organization
+from bailee.presentation.on_site_words import on_site
 from bailee.verify.authorship import Heard
 from bailee.verify.devices import Head
 from bailee.verify.evidence import ReadEntry
@@ -28,6 +29,7 @@ def visit(form: Form) -> Visit:
         lab=opened.parties.lab,
         project=opened.project,
         told={name: said[name] for name in PRIVATE_OF_A_VISIT if name in said},
+        on_site=on_site(form),
     )
 
 

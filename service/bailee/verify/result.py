@@ -285,7 +285,8 @@ class CheckedWith:
 class Visit:
     """What the form is about.
 
-    `told` are the private fields of its opening that are shown and stand at the head of a form.
+    `told` are the private fields of its opening that are shown and stand at the head of a form, `on_site` is
+    what was read there beside the cassettes.
     """
 
     day: str
@@ -294,6 +295,7 @@ class Visit:
     lab: str
     project: str | None
     told: Mapping[str, str]
+    on_site: tuple[str, ...] = ()
 
 
 @frozen

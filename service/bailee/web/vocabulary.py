@@ -12,6 +12,7 @@ from bailee.api.shapes import described
 from bailee.domain import cautions
 from bailee.domain.acts.form import (
     Collected,
+    ConditionsRead,
     Corrected,
     Excepted,
     Held,
@@ -40,6 +41,7 @@ ON_A_PHONE: Final[tuple[type[Facts], ...]] = (
     Witnessed,
     Voided,
     OutdoorRuledOut,
+    ConditionsRead,
     Corrected,
     Excepted,
     Shipped,

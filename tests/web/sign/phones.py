@@ -185,6 +185,18 @@ class Phone:
         line.fill(text)
         line.press("Tab")
 
+    def read_air(self, where: str, rain_ended: str = "") -> None:
+        """The air on one side of the walls, from the visit's screen and back to it."""
+        self.tap("Conditions on site")
+        self.heading("Conditions on site")
+        self.pick("Where", where)
+        self.type("Temperature", "21")
+        self.type("Relative humidity", "45")
+        if rain_ended:
+            self.type("Hours since rain ended", rain_ended)
+        self.tap("Sign: conditions read")
+        self.heading("Visit")
+
     def rows(self) -> list[dict[str, Any]]:
         """Everything in its memory of what it signed."""
         found: list[dict[str, Any]] = self.evaluate("""() => new Promise((ok, no) => {

@@ -189,6 +189,36 @@ def test_in_a_storm_the_reason_is_signed_on_the_phone_and_nobody_is_sent_outdoor
     zoe.see("No outdoor control possible: lightning")
 
 
+@pytest.mark.usefixtures("visit")
+def test_the_air_is_read_where_it_is(ines: Phone) -> None:
+    """Temperature and rain would be written on paper on site and typed at night, or never. What cannot be is
+    asked back beside its field.
+    """
+    ines.tap("Conditions on site")
+    ines.heading("Conditions on site")
+    judge(ines, "conditions")
+    ines.pick("Where", "indoors")
+    ines.type("Hours since rain ended", "3")
+    ines.tap("Sign: conditions read")
+    ines.see("Rain is entered outdoors.")
+    ines.type("Hours since rain ended", "")
+    ines.tap("Sign: conditions read")
+    ines.see("Enter what was read.")
+    ines.type("Temperature", "70")
+    ines.type("Relative humidity", "101")
+    ines.tap("Sign: conditions read")
+    ines.see("Write degrees Celsius from -60 to 45, like 21.5.")
+    ines.see("Write a number from 0 to 100.")
+    ines.tap("Back")
+    ines.heading("Visit")
+    ines.read_air("outdoors", rain_ended="2.5")
+    ines.sent()
+    row = ines.rows()[-1]
+    assert (row["act"], row["state"]) == ("conditions_read", "registered")
+    read = {"where": "outdoors", "temperature_c": "21", "humidity_pct": "45", "rain_ended_h": "2.5"}
+    assert row["data"] == {"at": row["data"]["at"], **read}
+
+
 def test_hours_without_the_ventilation_are_asked_for_it(firm: Firm, ines: Phone) -> None:
     """The inspector would be sent to a terminal that is not on site."""
     ines.page.goto(f"{firm.url}/sign/#opening")

@@ -192,6 +192,8 @@ def test_a_tidy_visit_on_a_phone_has_nothing_to_acknowledge(
                 )  # fmt: skip
                 phone.firm.later(2)
             phone.collect(samples[2], "outdoor control", point="P3", scanned="yes")
+            phone.read_air("indoors")
+            phone.read_air("outdoors", rain_ended="30")
             lock_up(phone)
             assert clerk.answer("check", form)["findings"] == []
             phone.firm.later(30)

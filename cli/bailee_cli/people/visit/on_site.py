@@ -1,5 +1,5 @@
-"""The inspector on site, beside the cassettes: the flow of a pump checked for several runs, and why no
-outdoor control was possible.
+"""The inspector on site, beside the cassettes: the flow of a pump checked for several runs, the air as it was
+read, and why no outdoor control was possible.
 """
 
 from __future__ import annotations
@@ -9,9 +9,9 @@ from typing import Any
 
 import click
 
-from bailee.asking import run_slips, written
+from bailee.asking import run_slips, slips, steps, written
 from bailee.domain.acts import form as form_acts
-from bailee.domain.acts.form import OutdoorRuledOut, PumpChecked
+from bailee.domain.acts.form import ConditionsRead, OutdoorRuledOut, PumpChecked
 from bailee.domain.acts.table import name_of
 from bailee.domain.facts import choices
 from bailee_cli.device import cache
@@ -87,6 +87,48 @@ def check_pump_command(
         data = present({"pump": pump, "at": when, **facts})
         acts.append(Act(f"form/{number}", name_of(PumpChecked), data, {"note": note}))
     submit.act(session, *acts, offline=offline)
+
+
+@click.command("read-conditions", cls=OnVisitCommand)
+@click.argument("form", type=Number("form"), required=False)
+@click.option(
+    "--where",
+    required=True,
+    type=click.Choice(choices(form_acts.ConditionsRead, "where")),
+    help="Indoors or outdoors.",
+)
+@click.option("--unit", help="Flat or building, where there are several.")
+@click.option("--temperature-c", type=Written("degrees_celsius"), help="Degrees Celsius, or 68 F.")
+@click.option("--humidity-pct", type=Written("decimal"), help="Relative humidity, %.")
+@click.option("--pressure-hpa", type=Written("decimal"), help="Air pressure, hPa.")
+@click.option("--rain-ended-h", type=Written("decimal"), help="Hours since rain ended, outdoors.")
+@click.option("--instrument", help="Number of the instrument.")
+@note_option
+@anyway_option
+@time_options
+@act_options
+@click.pass_obj
+def read_conditions_command(
+    session: Session, /, form: str | None, note: str | None, at: str | None, zone: str | None, offline: bool,
+    **said: Any,
+) -> None:  # fmt: skip
+    """Record the air of FORM as you read it on site, by default that of the form you worked on last.
+
+    Once indoors and once outdoors will do for a visit; again where it changed.
+    """
+    number = cache.current_form(session, form)
+    cache.see(session, [number], offline=offline)
+    asks = steps.conditions(said["where"])
+    if prompts.may_ask(session) and all(said[ask.member] is None for ask in asks):
+        said |= {ask.member: prompts.answer(session, ask) for ask in asks}
+    prompts.settle(
+        session,
+        lambda: slips.temperatures(said, "temperature_c"),
+        prompts.typed_again(said, temperature_c=written.degrees_celsius),
+    )
+    when = done(session, name_of(ConditionsRead), at, zone or cache.zone_of(session, number)).text()
+    data = present({"at": when, **said})
+    submit.act(session, Act(f"form/{number}", name_of(ConditionsRead), data, {"note": note}), offline=offline)
 
 
 @click.command("rule-out-outdoor", cls=OnVisitCommand)

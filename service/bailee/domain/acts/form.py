@@ -29,6 +29,7 @@ from bailee.domain.fields import (
     Hectopascals,
     LotNumber,
     OrganizationId,
+    Percent,
     Quantity,
     RuleId,
     SampleNumber,
@@ -309,6 +310,31 @@ class OutdoorRuledOut(Facts):
     at: At
     reason: Literal["lightning", "storm", "smoke", "no_access", "high_rise", "unsafe", "refused"]
     photo: Photo | None = None
+
+
+class ConditionsRead(Facts):
+    """The air as it was while samples were collected: read once, indoors or outdoors. Private: note.
+
+    `unit` is the flat or building. `humidity_pct` is relative humidity. `rain_ended_h`: for how many hours it
+    had not rained, outdoors.
+    """
+
+    at: At
+    where: Literal["indoors", "outdoors"]
+    unit: Tag | None = None
+    temperature_c: Celsius | None = None
+    humidity_pct: Percent | None = None
+    pressure_hpa: Hectopascals | None = None
+    rain_ended_h: Quantity | None = None
+    instrument: Tag | None = None
+
+    def contradictions(self) -> Iterator[str]:
+        """A reading of nothing, and rain indoors."""
+        read = (self.temperature_c, self.humidity_pct, self.pressure_hpa, self.rain_ended_h)
+        if all(each is None for each in read):
+            yield "write what was read: temperature_c, humidity_pct, pressure_hpa or rain_ended_h"
+        if self.where == "indoors" and self.rain_ended_h is not None:
+            yield "rain_ended_h belongs outdoors: write it with where outdoors"
 
 
 class Held(Facts):

@@ -190,6 +190,7 @@ export const words = {
   secure: "Secure",
   void: "Void a sample",
   ruleOut: "No outdoor control possible",
+  readConditions: "Conditions on site",
   give: "Relinquish",
   show: "Show to a second person",
   notSent: "not sent yet",
@@ -253,6 +254,7 @@ export const words = {
     since: "Since", until: "Until", at: "Time", visit: "Day of the visit", sample: "Number of the cassette", entered: "How the number was entered",
     temperature_c: "Temperature, °C", pressure_hpa: "Air pressure, hPa", duplicate_of: "Duplicate of",
     jurisdiction: "jurisdiction", number: "license", valid_to: "licenseValidTo",
+    humidity_pct: "humidity", rain_ended_h: "rainEnded", instrument: "instrument",
     gps_distance_m: "Distance from the site, m", unit: "Apartment or building",
   },
   // Before the visit, and after it.
@@ -510,6 +512,17 @@ export const words = {
   voidRemarks: "The rules would find this. To void it all the same, tap the button again.",
 
   // No outdoor control.
+  conditionsTitle: "Conditions on site",
+  conditionsText: "The air as you read it, once indoors and once outdoors; again where it changed.",
+  humidity: "Relative humidity, %",
+  rainEnded: "Hours since rain ended",
+  rainEndedHint: "Outdoors only. Leave empty if it is not known.",
+  rainIndoors: "Rain is entered outdoors.",
+  nothingRead: "Enter what was read.",
+  instrument: "Instrument number",
+  wrongDegrees: "Write degrees Celsius from -60 to 45, like 21.5.",
+  wrongPercent: "Write a number from 0 to 100.",
+  signConditions: "Sign: conditions read",
   ruleOutTitle: "Why none can be collected",
   ruleOutText: "Never go outdoors into lightning or a storm for a sample. Sign the reason here; a second person may then allow it by exception (OC-01).",
   signRuledOut: "Sign: no outdoor control possible",

@@ -114,6 +114,9 @@ def test_a_visit_answered_at_the_terminal_leaves_nothing_unsaid(settled: Town) -
         )  # fmt: skip
     inspector = settled.person("inspector")
     assert signed(settled)[-1]["where"] == "office", "a line was changed by its number"
+    air = ("read-conditions", "--temperature-c", "21", "--where")
+    for where in ("indoors", "outdoors"):
+        inspector.run(*air, where)
     form = inspector.answer("show")["forms"][0]["form"]
     assert inspector.answer("check", form)["findings"] == []
 

@@ -41,6 +41,9 @@ def test_a_tidy_visit_has_nothing_to_acknowledge(settled: Town, checked_once: bo
         collect(settled, sample, (*run, "--label-on", "body", "--label-prints", "1"))
     if checked_once:
         inspector.run(*check, "14.6", "--when", "after")
+    air = ("read-conditions", "--temperature-c", "21", "--humidity-pct", "45", "--where")
+    inspector.run(*air, "indoors")
+    inspector.run(*air, "outdoors", "--rain-ended-h", "30")
     form = inspector.answer("show")["forms"][0]["form"]
     inspector.run("secure", "--how", "locked", "--where", "vehicle")
     settled.clock.advance(minutes=30)

@@ -23,6 +23,18 @@ export const decimal = (words, label, options = {}) =>
     isOptional: true, mode: "decimal", read: (text) => notNegative(decimalText(text)), wrong: () => words.wrongDecimal, ...options,
   });
 
+// Degrees Celsius of air: what is hotter than it gets is surely Fahrenheit.
+export const degrees = (words, label, options = {}) =>
+  line(words, label, { isOptional: true, read: (text) => within(decimalText(text), -60, 45), wrong: () => words.wrongDegrees, ...options });
+
+export const percent = (words, label, options = {}) =>
+  line(words, label, { isOptional: true, mode: "decimal", read: (text) => within(decimalText(text), 0, 100), wrong: () => words.wrongPercent, ...options });
+
+const within = (text, least, most) => {
+  if (Number(text) < least || Number(text) > most) throw new Error("range");
+  return text;
+};
+
 const notNegative = (text) => {
   if (text.startsWith("-")) throw new Error("negative");
   return text;

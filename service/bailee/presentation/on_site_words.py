@@ -1,0 +1,39 @@
+"""What the firm read on site beside the cassettes, in words: one line for each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from bailee.domain import measures
+from bailee.domain.acts.form import ConditionsRead
+from bailee.domain.custody import Form
+from bailee.presentation.signature_words import when
+from bailee.rules import wording
+
+
+def on_site(form: Form) -> tuple[str, ...]:
+    """Every line, in the order in which it was so."""
+    return tuple(line(body) for body in observed(form))
+
+
+def observed(form: Form) -> list[ConditionsRead]:
+    """What the firm read, in the order in which it was so."""
+    return sorted((said.of(ConditionsRead) for said in form.conditions), key=lambda body: body.at)
+
+
+def line(body: ConditionsRead) -> str:
+    """One reading of the air: where and when, what was read, with what."""
+    where = f"{body.where}, {body.unit}" if body.unit else body.where
+    by = f", by {body.instrument}" if body.instrument else ""
+    return f"{wording.start(where)}, {when(body.at)}: {', '.join(_read(body))}{by}"
+
+
+def _read(body: ConditionsRead) -> Iterator[str]:
+    told: list[tuple[Any, Any]] = [
+        (body.temperature_c, measures.warmth_text),
+        (body.humidity_pct, "{} % relative humidity".format),
+        (body.pressure_hpa, measures.pressure_text),
+        (body.rain_ended_h, "rain ended {} h before".format),
+    ]
+    return (says(value) for value, says in told if value is not None)

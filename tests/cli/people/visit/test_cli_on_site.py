@@ -1,0 +1,91 @@
+"""What the inspector reads on site beside the cassettes: typed, asked for, and told again everywhere."""
+
+from __future__ import annotations
+
+import io
+from typing import Any
+
+from pypdf import PdfReader
+
+from bailee.signing import signed_statement
+from terminal import Terminal, served
+from town import INDOOR, OPEN, Town, collect, verify_words
+
+READ = ("read-conditions", "--where", "outdoors", "--temperature-c", "48 F", "--humidity-pct", "70")
+
+
+def said_last(town: Town) -> dict[str, Any]:
+    """The public facts that the inspector signed last."""
+    outbox = town.person("inspector").session().of("inspector", as_json=False).outbox
+    (kept,) = outbox.newest(1)
+    outbox.close()
+    return dict(signed_statement.read(kept.text).claims.data)
+
+
+def flat(said: str) -> str:
+    """What is on the screen, without its line breaks."""
+    return " ".join(said.split())
+
+
+def test_the_air_that_was_read_stands_on_every_paper(settled: Town) -> None:
+    """What was typed on site would be looked for in vain on the record, the page or the auditor's report."""
+    _, (sample,) = settled.lot(1)
+    inspector, folder = settled.person("inspector"), settled.folder
+    inspector.run(*OPEN)
+    collect(settled, sample, INDOOR)
+    more = ("--rain-ended-h", "30", "--pressure-hpa", "1010", "--instrument", "T-1", "--unit", "North wing")
+    assert "Recorded: conditions read" in inspector.run(*READ, *more)
+    form = inspector.answer("show")["forms"][0]["form"]
+    said = inspector.answer("show", form)["conditions"][0]
+    assert {name: said[name] for name in ("where", "temperature_c", "rain_ended_h", "unit")} == {
+        "where": "outdoors",
+        "temperature_c": "8.9",
+        "rain_ended_h": "30",
+        "unit": "North wing",
+    }
+    inspector.run("record", form, "-o", str(folder / "record.pdf"))
+    inspector.run("bundle", form, "-o", str(folder / "form.bundle"))
+    pages = PdfReader(io.BytesIO((folder / "record.pdf").read_bytes())).pages
+    browser, token = settled.app.test_client(), inspector.run("pages").strip().partition("#")[2]
+    assert browser.post("/session", json={"token": token}).status_code == 200
+    verify = ("verify", str(folder / "form.bundle"), *verify_words(settled))
+    for told in (
+        inspector.run("show", form),
+        " ".join(page.extract_text() for page in pages),
+        browser.get(f"/pages/forms/{form}").text,
+        settled.person("auditor").run(*verify, code=None),
+    ):
+        assert "Outdoors, North wing, 2026-12-01" in flat(told)
+        assert "8.9 °C (48 °F), 70 % relative humidity, 1010 hPa (29.83 inHg), rain ended 30 h" in flat(told)
+        assert "before, by T-1" in flat(told)
+
+
+def test_the_air_is_asked_for_at_a_terminal(settled: Town) -> None:
+    """Who does not know the options leaves it out; and rain is no question indoors."""
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    with served(settled):
+        with Terminal(inspector, "read-conditions") as screen:
+            screen.sees("Indoors or outdoors")
+            screen.types("outdoors\n")
+            for asked, text in (
+                ("Temperature of the air", "85"),
+                ("Relative humidity, %", "45"),
+                ("Air pressure, hPa", ""),
+                ("Hours since rain ended", "2.5"),
+                ("85 °F is 29.4 °C", "85 F"),
+                ("Sign: conditions read?", "y"),
+            ):
+                screen.sees(asked)
+                screen.sees(": ")
+                screen.types(f"{text}\n")
+            code, rest = screen.ends()
+        assert code == 0, rest
+        with Terminal(inspector, "read-conditions", "--where", "indoors") as screen:
+            for _ in range(3):
+                screen.sees(": ")
+                screen.types("\n")
+            code, rest = screen.ends()
+        assert (code, "write what was read" in rest) == (2, True), rest
+    said = said_last(settled)
+    assert (said["temperature_c"], said["humidity_pct"], said["rain_ended_h"]) == ("29.4", "45", "2.5")
