@@ -277,6 +277,7 @@ NAMES_NOTHING: Mapping[str, str] = {
     "GET /flow": "a calculation",
     "GET /organizations": "names, which every enrolled key may see",
     "GET /organizations/<org>": "names, which every enrolled key may see; its chain has a test of its own",
+    "GET /organizations/<org>/key-card.pdf": "no number; who may see its keys has a test of its own",
     "POST /session": "takes a token and nothing else",
     "POST /session/end": "takes nothing",
     "GET /health": "sizes and hashes: they differ, and are for everybody",

@@ -246,3 +246,17 @@ def test_what_the_public_sees_names_no_person(field: Field) -> None:
         assert answer.status_code in (200, 404)
         persons = [f"{name.replace('-', ' ').title()} Person" for name in field.people]
         assert not [name for name in (*persons, "Perpetua", "Invented Lane") if name in answer.text]
+
+
+def test_a_key_card_is_for_those_who_may_see_the_keys(field: Field, stranger: str) -> None:
+    """A stranger would print another firm's card, and put his own signature under its keys."""
+    field.faultless()
+    for person in ("clerk", "dock"):
+        answer = field.get(person, f"/organizations/{FIRM}/key-card.pdf")
+        assert (answer.status_code, answer.content_type) == (200, "application/pdf")
+        assert answer.headers["Content-Disposition"] == f'attachment; filename="key-card-{FIRM}.pdf"'
+    refused, missing = (
+        field.get(stranger, f"/organizations/{org}/key-card.pdf") for org in (FIRM, "nowhere")
+    )
+    assert (refused.status_code, missing.status_code) == (404, 404)
+    assert refused.get_json()["detail"].replace(FIRM, "nowhere") == missing.get_json()["detail"]

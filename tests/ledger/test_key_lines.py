@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import base64
 from hashlib import sha256
+from itertools import combinations, product
 
 import pytest
 from hypothesis import given
@@ -126,8 +127,13 @@ def test_a_slip_in_any_key_is_found_in_its_line(key: bytes, data: st.DataObject)
 def test_lines_that_changed_places_or_are_missing_are_found() -> None:
     """Each line alone checks; only its number tells that it is the wrong one."""
     lines = PRINTED.split("\n")[1:6]
-    assert line_of("\n".join([lines[1], lines[0], *lines[2:]])) == 1
-    assert line_of("\n".join([*lines[:2], lines[3], lines[2], lines[4]])) == 3
+    for first, second in combinations(range(5), 2):
+        moved = [*lines]
+        moved[first], moved[second] = lines[second], lines[first]
+        assert line_of("\n".join(moved)) == first + 1
+    for at, twice in product(range(5), repeat=2):
+        if at != twice:
+            assert line_of("\n".join([*lines[:at], lines[twice], *lines[at + 1 :]])) == at + 1
     assert line_of("\n".join(lines[:4])) == 5
     assert line_of("\n".join([lines[0], *lines[2:]])) == 2
     assert line_of("\n".join([*lines, "X"])) == 5

@@ -180,6 +180,32 @@ def _belongs(session: Session, joined: profiles.Profile) -> dict[str, str]:
     }
 
 
+@key_command.command("card", cls=AskingCommand)
+@click.option(
+    "-o",
+    "--output",
+    type=click.Path(dir_okay=False, path_type=Path),
+    required=True,
+    help="Write to this file.",
+)
+@json_option
+@click.pass_obj
+def card(session: Session, output: Path) -> None:
+    """Print your organization's key card: root key and the log's key, for a letter to an auditor.
+
+    Compare its lines with `bailee key show` on the device that has the root key, sign it in ink, and send it
+    apart from the file.
+    """
+    org = session.profile.org
+    profiles.replace_file(
+        output, session.service.get_bytes(f"/organizations/{org}/key-card.pdf", "application/pdf")
+    )
+    if session.json:
+        show.print_json({"organization": org, "written": [str(output)]})
+        return
+    click.echo(f"Written to {output}.")
+
+
 @key_command.command("request", cls=AskingCommand)
 @asked_options
 @click.option("-o", "--output", type=click.Path(dir_okay=False, path_type=Path), help="Write to this file.")

@@ -10,7 +10,7 @@ from pydantic import Field
 from bailee.api.asking import ledger
 from bailee.api.layer import JSON, Query, operation
 from bailee.domain import numbers
-from bailee.errors import Malformed
+from bailee.errors import Malformed, Unknown
 from bailee.ledger.checkpoint import parse_vkey
 from bailee.operations import export, queries, visibility
 from bailee.operations.visibility import Asker
@@ -36,6 +36,25 @@ def record(form: str, asker: Asker) -> Response:
         found, judged.case, judged.findings, judged.verdicts, ledger().now(), parse_vkey(ledger().vkey)
     )
     return file_answer(pdf, PDF, f"custody-record-{number}.pdf")
+
+
+@blueprint.get("/organizations/<org>/key-card.pdf")
+@operation("The key card of an organization, for a letter to its auditor", tag="paper", answers={200: PDF})
+def key_card(org: str, asker: Asker) -> Response:
+    """85 x 120 mm: root key and the log's key, as lines to type and as QR codes.
+
+    For those who may see the organization's keys.
+    """
+    from bailee.documents import key_card as card
+
+    with ledger().database.reading() as connection:
+        found = ledger().books.organization(connection, org)
+        if found is None or not visibility.knows(ledger(), connection, asker, org):
+            raise Unknown(
+                f"No keys of {org!r} are shown to you: its own people print its key card.", organization=org
+            )
+    pdf = card.pdf(found.id, found.root, parse_vkey(ledger().vkey), ledger().now())
+    return file_answer(pdf, PDF, f"key-card-{found.id}.pdf")
 
 
 @blueprint.get("/forms/<form>/samples.csv")

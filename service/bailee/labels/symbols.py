@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from functools import cache
-from typing import Literal
+from typing import Literal, cast
 from urllib.parse import urlsplit
 
 from bailee.errors import Malformed
@@ -97,6 +97,30 @@ def qr(text: str) -> Matrix:
         )
     version, level = _format(len(text))
     return Matrix(version, level, masked(text, version, level))
+
+
+def qr_of_bytes(text: str) -> Matrix:
+    """Return the QR code at level Q of any ASCII text, in byte mode, in the smallest version that holds it.
+
+    Raises Malformed `label-text`.
+    """
+    from qrcode.constants import ERROR_CORRECT_Q
+    from qrcode.exceptions import DataOverflowError
+    from qrcode.main import QRCode
+    from qrcode.util import MODE_8BIT_BYTE, QRData
+
+    code = QRCode(error_correction=ERROR_CORRECT_Q, border=0)
+    try:
+        code.add_data(QRData(text.encode("ascii"), mode=cast("Literal[4]", MODE_8BIT_BYTE)), optimize=0)
+        code.make()
+    except (UnicodeEncodeError, ValueError, DataOverflowError) as error:
+        raise Malformed(
+            "This text cannot be put into a QR code: shorten it to at most 1,000 characters of ASCII.",
+            code="label-text",
+            length=len(text),
+        ) from error
+    rows = tuple(int("".join("1" if dark else "0" for dark in row), 2) for row in code.get_matrix())
+    return Matrix(int(code.version or 0), "Q", rows)
 
 
 def _raised(base: str) -> str | None:

@@ -23,6 +23,9 @@ from bailee.domain.numbers import ALPHABET, grouped
 from bailee.errors import Malformed
 from bailee.ledger.base64url import b64u, unb64u
 
+THUMBPRINT: Final = "urn:ietf:params:oauth:jwk-thumbprint:sha-256:"
+"""What stands before the name of a key inside a QR code (RFC 9278)."""
+
 _RFC_4648: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ234567"
 _CROCKFORD: Final = str.maketrans(_RFC_4648, ALPHABET)
 _BACK: Final = str.maketrans(ALPHABET, _RFC_4648)
@@ -102,10 +105,11 @@ def read_lines(text: str) -> bytes:
 
 
 def read_name(text: str) -> str:
-    """The name of a key (base64url of 256 bits), from that name itself or from its five lines.
+    """The name of a key (base64url of 256 bits), from that name, as in a QR code too, or its five lines.
 
     Raises `Malformed`: `key-line`, or `bad-key-name` for what is neither.
     """
+    text = text.removeprefix(THUMBPRINT)
     if re.fullmatch(rf"[A-Za-z0-9_-]{{{_NAME}}}", text):
         try:
             unb64u(text)

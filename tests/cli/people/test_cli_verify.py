@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import json
+import re
 import subprocess
 import sys
 from pathlib import Path
 
+import pypdfium2
 import pytest
+import zxingcpp
 
 from bailee.ledger import entry as entries
 from bailee.ledger.checkpoint import format_vkey
@@ -245,3 +248,30 @@ def test_nothing_of_the_server_or_the_network_is_loaded(exported: tuple[Path, li
 
     assert (done.returncode, done.stderr) == (0, "")
     assert "Records: unaltered" in done.stdout
+
+
+def test_the_key_card_opens_the_file_it_came_apart_from(
+    exported: tuple[Path, list[str], Town], tmp_path: Path
+) -> None:
+    """If this fails, an auditor types the card of a firm's letter and is told that its file is another's."""
+    file, trust, town = exported
+    pdf = tmp_path / "card.pdf"
+    assert f"Written to {pdf}." in " ".join(town.person("clerk").run("key", "card", "-o", str(pdf)).split())
+    told = town.person("clerk").answer("key", "card", "-o", str(pdf))
+    assert told == {"organization": "harrow-field", "written": [str(pdf)]}
+    page = pypdfium2.PdfDocument(pdf)[0]
+    found = {each.text for each in zxingcpp.read_barcodes(page.render(scale=300 / 72).to_pil())}
+    (root,) = (each for each in found if each.startswith("urn:"))
+    (log,) = found - {root}
+    lines = [" ".join(each.split()) for each in page.get_textpage().get_text_range().splitlines()]
+    five = " ".join([each for each in lines if re.match(r"[1-5] [0-9A-Z]{4}", each)][:5])
+    lab = next(each for each in trust if each.startswith("quill-lab="))
+    auditor, others = town.person("auditor"), ["--root", lab, "--log-key", log, "--at", "2026-12-02 18:00"]
+    for key in (root, five):
+        said = auditor.run("verify", str(file), "--root", f"harrow-field={key}", *others)
+        assert "Records: unaltered, not cosigned" in said
+    wrong = five[:-1] + ("7" if five[-1] != "7" else "8")
+    said = " ".join(
+        auditor.run("verify", str(file), "--root", f"harrow-field={wrong}", *others, code=2).split()
+    )
+    assert "Line 5 of the five lines of the key is not as it was printed" in said
