@@ -110,6 +110,24 @@ def test_the_envelope_label_names_no_person_and_no_address(visited: Visited) -> 
     assert f"HTTPS://LEDGER.EXAMPLE/E/{envelope}" in codes(document[0].render(scale=300 / 72).to_pil())
 
 
+@pytest.mark.parametrize(("containers", "said"), [(None, "3 cassettes"), (2, "3 cassettes, 2 containers")])
+def test_the_envelope_label_counts_containers_only_where_somebody_did(
+    field: Field, containers: int | None, said: str
+) -> None:
+    """A dock that reads a count which nobody made looks for a bag that never was."""
+    lot, samples = field.lot(3)
+    form = field.open_form()
+    for sample, kind in zip(samples, ("indoor", "indoor", "outdoor"), strict=True):
+        field.collect(form, lot, sample, kind)
+    field.hand_to_clerk(form, samples)
+    envelope, seal = field.number("envelope"), field.number("seal")
+    field.seal(envelope, samples, seal, containers=containers)
+    page = pypdfium2.PdfDocument(field.get("clerk", f"/envelopes/{envelope}/label.pdf").data)[0]
+    lines = page.get_textpage().get_text_range().splitlines()
+    assert [line for line in lines if "cassette" in line] == [said]
+    assert f"Seal {seal}" in lines
+
+
 @pytest.mark.parametrize("dpi", [203, 300, 600])
 def test_an_envelopes_label_is_drawn_for_the_printer_that_was_named(visited: Visited, dpi: int) -> None:
     """The dock's scanner would meet a symbol of part dots, or one it knows from a carrier."""

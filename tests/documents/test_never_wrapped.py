@@ -12,10 +12,16 @@ import pypdfium2
 import pytest
 from pypdfium2 import raw
 from test_custody_record import long, record
+from test_key_card import card
 from test_preparation_notice import AT, NOTICE
 
 from bailee.documents import preparation_notice
 from bailee.domain.numbers import grouped
+from bailee.labels.alignment import alignment_pdf
+from bailee.labels.drawing import Label
+from bailee.labels.label_sizes import LEAST_SAMPLE
+from bailee.labels.sheet import Layout, sheet_pdf
+from bailee.labels.single import envelope_pdf, roll_pdf
 from builders import Story, visit
 
 pytestmark = pytest.mark.slow
@@ -90,6 +96,25 @@ def test_a_record_with_the_longest_seal_divides_nothing() -> None:
     story, pdf = widest()
     lines = printed_lines(pdf)
     assert divided(lines, [story.seal, TRACKING]) == []
+
+
+@pytest.mark.parametrize("paper", ["sheet", "roll", "least roll", "envelope", "test page", "key card"])
+def test_labels_and_cards_divide_nothing(paper: str) -> None:
+    """A number of two lines on a label is read aloud as two numbers."""
+    sample = Label(
+        "SZEPEEXJ1T6S", "HTTPS://LEDGER.EXAMPLE/S/SZEPEEXJ1T6S", ("Lot ML-0001", "Expires 2027-11-30")
+    )
+    said = ("4 cassettes, 1 container", "Seal HF-20417", "Sealed 2026-11-29 10:35:09 (+09:00)")
+    outside = Label("E70H7VR343Y9", "HTTPS://LEDGER.EXAMPLE/E/E70H7VR343Y9", said)
+    pdf, names = {
+        "sheet": lambda: (sheet_pdf([sample] * 31), ["SZEP EEXJ 1T6S", "2027-11-30", "ML-0001"]),
+        "roll": lambda: (roll_pdf([sample]), ["SZEP EEXJ 1T6S", "2027-11-30", "ML-0001"]),
+        "least roll": lambda: (roll_pdf([sample], size_mm=LEAST_SAMPLE), ["SZEP EEXJ 1T6S", "2027-11-30"]),
+        "envelope": lambda: (envelope_pdf(outside), ["E70H 7VR3 43Y9", "HF-20417", said[2][7:]]),
+        "test page": lambda: (alignment_pdf(Layout.A4_24.value), ["100 mm", "4 in"]),
+        "key card": lambda: (card(), ["XZC9 DZ11 1B2Z  V", "2026-11-29"]),
+    }[paper]()
+    assert divided(printed_lines(pdf), names) == []
 
 
 def test_a_notice_divides_nothing() -> None:
