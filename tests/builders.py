@@ -496,6 +496,14 @@ class Story:
         at = changes.setdefault("at", f"{DAY}T09:30:00-05:00")
         return self.say("outdoor_ruled_out", {"reason": "storm"}, changes, by=INSPECTOR, at=at)
 
+    def building_changed(self, **changes: Any) -> Recorded:
+        """The ventilation is switched off while the inspector collects."""
+        at = changes.setdefault("at", f"{DAY}T09:35:00-05:00")
+        data = {"what": "ventilation", "was": "normal", "now": "off"}
+        return self.say(
+            "building_changed", data, {"said": f"{DAY}T09:50:00-05:00", **changes}, by=INSPECTOR, at=at
+        )
+
     def conditions_read(self, where: str = "indoors", **changes: Any) -> Recorded:
         """The inspector reads the air on one side of the walls; outdoors it has been dry for 30 hours."""
         at = changes.setdefault("at", f"{DAY}T09:48:00-05:00")

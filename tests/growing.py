@@ -311,6 +311,21 @@ def _witnesses(log: LongLog, count: int) -> _Then:
     return None
 
 
+def _air(log: LongLog, count: int) -> _Then:
+    """The air read again and again, outdoors in a shower."""
+    data = {"where": "outdoors", "at": f"{DAY}T09:40:00-05:00", "rain_ended_h": "0.5"}
+    log.say_often(count, "conditions_read", lambda _: data, by=INSPECTOR)
+    return None
+
+
+def _changes(log: LongLog, count: int) -> _Then:
+    """People who walk in and out between the samples and their control."""
+    data = {"what": "people", "at": f"{DAY}T09:35:00-05:00"}
+    states = ("none", "present")
+    log.say_often(count, "building_changed", lambda each: data | {"now": states[each % 2]}, by=INSPECTOR)
+    return None
+
+
 def _copies(log: LongLog, count: int) -> _Then:
     log.say_often(
         count, "copied", lambda each: {"of": "record", "version": each + 1, "entries": 4}, by=CUSTODIAN
@@ -450,6 +465,8 @@ DIRECTIONS: Final[Mapping[str, Callable[[LongLog, int], _Then]]] = {
     "decisions": _decisions,
     "affirmations": _affirmations,
     "witnesses": _witnesses,
+    "air": _air,
+    "changes": _changes,
     "copies": _copies,
     "issued numbers": _numbers,
     "recalls": _recalls,

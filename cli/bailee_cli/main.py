@@ -103,6 +103,10 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
             "people.visit.on_site",
             "Record temperature, humidity and rain as read on site.",
         ),
+        "report-change": (
+            "people.visit.on_site",
+            "Record what changed in the building meanwhile.",
+        ),
         "collect": ("people.visit.collecting", "Record one cassette: opened, run, covered."),
         "rule-out-outdoor": (
             "people.visit.on_site",

@@ -56,6 +56,7 @@ def test_only_what_happened_to_glass_is_an_event_and_is_never_refused(row: Row) 
         "pump_checked",
         "outdoor_ruled_out",
         "conditions_read",
+        "building_changed",
     }
     assert row.physical == physical, f"{here} write physical={physical}"
 

@@ -709,6 +709,9 @@ _ACTS: dict[str, st.SearchStrategy[dict[str, Any]]] = {
         }
     ),
     "outdoor_ruled_out": st.fixed_dictionaries({"at": _at, "reason": st.just("storm")}),
+    "building_changed": st.fixed_dictionaries(
+        {"at": _at, "what": st.just("windows"), "now": st.sampled_from(["open", "closed"])}
+    ),
     "conditions_read": st.fixed_dictionaries(
         {"at": _at, "where": st.just("outdoors"), "rain_ended_h": st.sampled_from(["0", "30"])}
     ),

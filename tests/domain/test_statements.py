@@ -53,6 +53,7 @@ LEAST: Mapping[str, Mapping[str, Any]] = {
         "through_cassette": True,
     },
     "outdoor_ruled_out": {"at": AT, "reason": "storm"},
+    "building_changed": {"at": AT, "what": "windows", "now": "open"},
     "conditions_read": {"at": AT, "where": "indoors", "temperature_c": "21.0"},
     "held": {"secured": "locked", "where": "vehicle", "since": AT},
     "relinquished": {"samples": [S1], "to": "quill-lab", "at": AT},

@@ -23,7 +23,7 @@ CATALOG: Final[dict[str, tuple[int, set[int]]]] = {
     "VP": (15, set()),
     "SL": (13, set()),
     "PV": (18, {16}),  # SI units stored, both shown: tests of measures
-    "OC": (17, set()),
+    "OC": (18, set()),
     "BD": (8, set()),
     "SE": (14, set()),
     # Hours are counted between instants, whatever the clocks do: tests of moments and shipping.

@@ -545,6 +545,8 @@ def test_the_laboratory_s_copy_is_given_out_again_under_a_version_and_the_file_s
     log.collected(0)
     log.collected(1)
     log.collected(2, "outdoor", **yesterday)
+    log.conditions_read()
+    log.conditions_read("outdoors")
     log.held()
     log.relinquished()
     log.received()
@@ -694,6 +696,8 @@ def test_one_cassette_of_five_missing_flags_that_one_and_leaves_four_good() -> N
     story.opened()
     for place, kind in enumerate(("indoor", "indoor", "indoor", "indoor", "outdoor")):
         story.collected(place, kind)
+    for where in ("indoors", "outdoors"):
+        story.conditions_read(where, at=f"{DAY}T10:19:00-05:00")
     story.held(since=f"{DAY}T10:20:00-05:00")
     story.relinquished()
     story.received()
@@ -935,11 +939,12 @@ def test_five_years_later_the_file_alone_answers(monkeypatch: pytest.MonkeyPatch
     report = verify(bundle.read(text), log.trust(), later)
     assert report.state == INTACT
     assert report.faults == ()
-    assert report.findings == ()  # nothing becomes overdue when nobody is left to do it
+    # Nothing becomes overdue when nobody is left to do it; the air was not read that day, and stays so.
+    assert [each.rule for each in report.findings] == ["VP-15"]
     assert [each.state for each in report.verdicts] == [
         "intact",
         "no fault found",
-        "no fault found",
+        "noted",
         "no fault found",
     ]
     for sample in report.accounts:

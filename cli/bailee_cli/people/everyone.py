@@ -13,7 +13,7 @@ from typing import Any, Final
 import click
 
 from bailee.domain import numbers
-from bailee.domain.acts.form import ConditionsRead
+from bailee.domain.acts.form import BuildingChanged, ConditionsRead
 from bailee.errors import Malformed
 from bailee.presentation import on_site_words, words
 from bailee.presentation.words import Heading
@@ -222,6 +222,10 @@ def _form(told: Mapping[str, Any]) -> None:
     )
     for name, value in told["private"].items():
         show.say(f"{name}: {value}", "  ", "    ")
+    for each in told["changes"]:
+        show.say(
+            f"{Heading.CONDITIONS.lower()}: {on_site_words.line(BuildingChanged.read(each))}", "  ", "    "
+        )
     for each in told["conditions"]:
         show.say(
             f"{Heading.CONDITIONS.lower()}: {on_site_words.line(ConditionsRead.read(each))}", "  ", "    "

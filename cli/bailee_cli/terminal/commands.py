@@ -21,6 +21,7 @@ _VERBS: Final[Mapping[str, str]] = {
     "pump_checked": "check-pump …",
     "outdoor_ruled_out": "rule-out-outdoor {form}",
     "conditions_read": "read-conditions {form}",
+    "building_changed": "report-change {form}",
     "held": "secure {sample|envelope}",
     "relinquished": "give {sample|envelope}",
     "received": "take {sample|envelope}",

@@ -19,7 +19,7 @@ from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
 from bailee.presentation.form_view import envelope_view, form_view
 from bailee.presentation.hand_overs import HolderView
-from bailee.presentation.on_site_words import observed
+from bailee.presentation.on_site_words import changes, observed
 from bailee.presentation.sample_view import SampleView
 from bailee.rules.case import Case
 from bailee.rules.readers import ON_A_DEVICE, ToldAct
@@ -386,6 +386,7 @@ class FormOut(BaseModel):
     private: dict[str, str]
     withheld: int
     conditions: list[dict[str, Any]]
+    changes: list[dict[str, Any]]
     samples: list[SampleOut]
     envelopes: list[str]
     findings: list[FindingOut]
@@ -411,6 +412,7 @@ class FormOut(BaseModel):
             private=dict(form.opened.entry.disclosed),
             withheld=sum(entry.private - len(entry.disclosed) for entry in form.entries),
             conditions=[plain(each) for each in observed(form)],
+            changes=[plain(each) for each in changes(form)],
             samples=[SampleOut.of(case, each) for each in view.samples],
             envelopes=sorted(form.envelopes),
             findings=[FindingOut.of(f) for f in findings],

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Mapping
-from typing import Any, Final, get_args
+from typing import Any, Final, Literal, get_args
 
 from bailee.asking import written
 from bailee.domain import measures
@@ -217,6 +217,16 @@ RAIN_ENDED: Final = Ask(
 def conditions(where: str) -> tuple[Ask, ...]:
     """What is asked about the air on site; of rain only outdoors."""
     return (*CONDITIONS, RAIN_ENDED) if where == "outdoors" else CONDITIONS
+
+
+def building(member: Literal["was", "now"], what: str) -> Ask:
+    """How something in a building was before it changed, or is now."""
+    states = _numbered(form_acts.BUILDING_STATES[what])
+    if member == "now":
+        return Ask("now", f"{words.plain(what).capitalize()} now", "now", states)
+    return Ask(
+        "was", f"{words.plain(what).capitalize()} before (Enter: not known)", "before", states, optional=True
+    )
 
 
 def cassette(said: Mapping[str, Any]) -> tuple[Ask, ...]:

@@ -280,7 +280,8 @@ class Form:
     `entries` are as recorded; `ordered` are the same in causal order, with corrections applied. `owners`
     names by key the first key of the same person, for people who have several; `roles` by key the role it was
     enrolled in. `ruled_out` says why no outdoor control could be collected, `pump_checks` the flow of pumps
-    that were checked once for several runs, `conditions` what the firm read of the air. `erased` counts by
+    that were checked once for several runs, `conditions` what the firm read of the air,
+    `changes` what it saw change in the building. `erased` counts by
     statement the private fields that were erased; `retained` says by organization that none may be. `copies`
     are those given out of the record or of a result, in order, `notices` who was told of what; `sent_to` the
     laboratories to which samples were sent on. `transfers` are by the digest of the relinquishing entry;
@@ -296,6 +297,7 @@ class Form:
     ruled_out: list[Said] = field(default_factory=list)
     pump_checks: list[Said] = field(default_factory=list)
     conditions: list[Said] = field(default_factory=list)
+    changes: list[Said] = field(default_factory=list)
     copies: list[Said] = field(default_factory=list)
     notices: list[Said] = field(default_factory=list)
     erased: dict[str, int] = field(default_factory=dict)

@@ -24,6 +24,7 @@ from typing import Final
 from bailee.domain import causal_order, corrections, day_checks, numbers
 from bailee.domain.acts.form import (  # fmt: skip
     Affirmed,
+    BuildingChanged,
     Collected,
     ConditionsRead,
     Copied,
@@ -505,10 +506,11 @@ def _excepted(form: Form, said: Said) -> None:
     form.exceptions.append(said)
 
 
-def _conditions_read(form: Form, said: Said) -> None:
-    """Of the firm: who is not on site has nothing to read there."""
+def _seen_on_site(form: Form, said: Said) -> None:
+    """By the firm: who is not on site sees and reads nothing there."""
     if said.entry.org == form.opened.of(Opened).parties.firm:
-        form.conditions.append(said)
+        told = form.changes if isinstance(said.entry.body, BuildingChanged) else form.conditions
+        told.append(said)
 
 
 def _affirmed(form: Form, said: Said) -> None:
@@ -598,7 +600,8 @@ _MEANING: Final[dict[type[Facts], Callable[[Form, Said], None]]] = {
     Excepted: _excepted,
     OutdoorRuledOut: lambda form, said: form.ruled_out.append(said),
     PumpChecked: lambda form, said: form.pump_checks.append(said),
-    ConditionsRead: _conditions_read,
+    ConditionsRead: _seen_on_site,
+    BuildingChanged: _seen_on_site,
     Affirmed: _affirmed,
     Erased: _erased,
     RetentionHeld: _retention_held,

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 
 from bailee.domain.acts.form import (
     Affirmed,
+    BuildingChanged,
     ConditionsRead,
     Copied,
     Decision,
@@ -85,7 +86,7 @@ def says(entry: Recorded, form: Form) -> Iterator[str]:
         case Unsealed() as body:
             name = f"Envelope {grouped(body.envelope)}, seal {words.number(body.seal)}"
             yield f"{name}: {words.plain(body.reason)}"
-        case PumpChecked() | OutdoorRuledOut() | ConditionsRead() as body:
+        case PumpChecked() | OutdoorRuledOut() | ConditionsRead() | BuildingChanged() as body:
             yield from _on_site(body)
         case Erased() | RetentionHeld() | RetentionReleased() as body:
             yield _of_private(body)
@@ -151,12 +152,12 @@ def _of_private(body: Erased | RetentionHeld | RetentionReleased) -> str:
     return words.plain(body.reason).capitalize()
 
 
-def _on_site(body: PumpChecked | OutdoorRuledOut | ConditionsRead) -> Iterator[str]:
-    """Why no outdoor control was possible, or how the air was.
+def _on_site(body: PumpChecked | OutdoorRuledOut | ConditionsRead | BuildingChanged) -> Iterator[str]:
+    """Why no outdoor control was possible, how the air was, what changed in the building.
 
     Or a check of a pump: when, what was read, and how its timer was.
     """
-    if isinstance(body, ConditionsRead):
+    if isinstance(body, ConditionsRead | BuildingChanged):
         yield on_site_words.line(body)
         return
     if isinstance(body, OutdoorRuledOut):

@@ -1,4 +1,4 @@
-"""What the firm read on site beside the cassettes, in words: one line for each."""
+"""What the firm read and saw on site beside the cassettes, in words: one line for each."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from bailee.domain import measures
-from bailee.domain.acts.form import ConditionsRead
+from bailee.domain.acts.form import BuildingChanged, ConditionsRead
 from bailee.domain.custody import Form
 from bailee.presentation.signature_words import when
 from bailee.rules import wording
@@ -14,7 +14,8 @@ from bailee.rules import wording
 
 def on_site(form: Form) -> tuple[str, ...]:
     """Every line, in the order in which it was so."""
-    return tuple(line(body) for body in observed(form))
+    told: list[ConditionsRead | BuildingChanged] = [*observed(form), *changes(form)]
+    return tuple(line(body) for body in sorted(told, key=lambda body: body.at))
 
 
 def observed(form: Form) -> list[ConditionsRead]:
@@ -22,8 +23,15 @@ def observed(form: Form) -> list[ConditionsRead]:
     return sorted((said.of(ConditionsRead) for said in form.conditions), key=lambda body: body.at)
 
 
-def line(body: ConditionsRead) -> str:
-    """One reading of the air: where and when, what was read, with what."""
+def changes(form: Form) -> list[BuildingChanged]:
+    """What the firm saw change in the building, in that order."""
+    return sorted((said.of(BuildingChanged) for said in form.changes), key=lambda body: body.at)
+
+
+def line(body: ConditionsRead | BuildingChanged) -> str:
+    """One reading of the air: where and when, what was read, with what; or what changed, and when."""
+    if isinstance(body, BuildingChanged):
+        return f"{wording.start(wording.changed(body))}, {when(body.at)}"
     where = f"{body.where}, {body.unit}" if body.unit else body.where
     by = f", by {body.instrument}" if body.instrument else ""
     return f"{wording.start(where)}, {when(body.at)}: {', '.join(_read(body))}{by}"

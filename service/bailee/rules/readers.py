@@ -12,6 +12,7 @@ from dataclasses import replace
 from typing import Final, Literal, get_args
 
 from bailee.domain.acts.form import (
+    BuildingChanged,
     Collected,
     ConditionsRead,
     Corrected,
@@ -66,7 +67,7 @@ _SIDES: Final[Mapping[str, Side]] = {
 }
 """By role, whose it is; of the others both have some."""
 _THE_FIRM_S: Final = frozenset(
-    map(name_of, (Opened, Collected, PumpChecked, OutdoorRuledOut, ConditionsRead))
+    map(name_of, (Opened, Collected, PumpChecked, OutdoorRuledOut, ConditionsRead, BuildingChanged))
 )
 _AT_THE_DOCK: Final[Roles] = frozenset({"custodian", "quality"})
 

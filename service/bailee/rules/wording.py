@@ -8,10 +8,19 @@ from itertools import islice
 from typing import Final
 
 from bailee.domain import numbers
+from bailee.domain.acts.form import BuildingChanged
 from bailee.domain.moments import Moment
 
 QUALIFIED_RESULT: Final = "Qualified result."
 """How it begins, where there is a result, what that is to be read with."""
+_BUILDING: Final = {
+    "ventilation": "ventilation",
+    "windows": "windows and outside doors",
+    "fresh_air": "fresh air",
+    "cleaner": "air cleaners",
+    "people": "people in the building",
+    "works": "painting, demolition or construction",
+}
 _DAYS: Final = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 
@@ -23,6 +32,14 @@ def day(when: date) -> str:
 def clock(moment: Moment) -> str:
     """`2026-11-27 10:30 (-06:00)`: local time with its offset; seconds only where they are not zero."""
     return moment.clock
+
+
+def changed(body: BuildingChanged) -> str:
+    """What changed in a building, and how: `ventilation went from normal to off`."""
+    what, now = _BUILDING[body.what], body.now.replace("_", " ")
+    if body.was is None:
+        return f"{what}: {now}"
+    return f"{what} went from {body.was.replace('_', ' ')} to {now}"
 
 
 def weekday(when: date) -> str:

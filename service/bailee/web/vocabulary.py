@@ -11,6 +11,8 @@ from typing import Any, Final
 from bailee.api.shapes import described
 from bailee.domain import cautions
 from bailee.domain.acts.form import (
+    BUILDING_STATES,
+    BuildingChanged,
     Collected,
     ConditionsRead,
     Corrected,
@@ -42,6 +44,7 @@ ON_A_PHONE: Final[tuple[type[Facts], ...]] = (
     Voided,
     OutdoorRuledOut,
     ConditionsRead,
+    BuildingChanged,
     Corrected,
     Excepted,
     Shipped,
@@ -70,6 +73,7 @@ def vocabulary() -> dict[str, Any]:
         "acts": {name: _act(name) for name in map(name_of, ON_A_PHONE)},
         "words": _WORDS,
         "exceptions": {name: _exception(RULES[name]) for name in exceptions.exceptable()},
+        "building": BUILDING_STATES,
         "demo": words.DEMO,
         "cautions": [each.says for each in cautions.ON_SITE],
         "cautions_end": cautions.DEFER,

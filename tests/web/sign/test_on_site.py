@@ -219,6 +219,28 @@ def test_the_air_is_read_where_it_is(ines: Phone) -> None:
     assert row["data"] == {"at": row["data"]["at"], **read}
 
 
+@pytest.mark.usefixtures("visit")
+def test_what_changes_in_the_building_is_signed_when_it_does(ines: Phone) -> None:
+    """Who remembers the open window in the evening does not remember when it was."""
+    ines.tap("Building changed")
+    ines.heading("Building changed")
+    ines.pick("What changed", "Ventilation")
+    ines.pick("Now", "fan only")
+    ines.pick("What changed", "Windows and outside doors")
+    judge(ines, "changed")
+    ines.pick("Before", "closed")
+    ines.pick("Now", "closed")
+    ines.tap("Sign: building changed")
+    ines.see("That is no change.")
+    ines.pick("Now", "open")
+    ines.tap("Sign: building changed")
+    ines.heading("Visit")
+    ines.sent()
+    row = ines.rows()[-1]
+    told = {"at": row["data"]["at"], "what": "windows", "was": "closed", "now": "open"}
+    assert (row["act"], row["state"], row["data"]) == ("building_changed", "registered", told)
+
+
 def test_hours_without_the_ventilation_are_asked_for_it(firm: Firm, ines: Phone) -> None:
     """The inspector would be sent to a terminal that is not on site."""
     ines.page.goto(f"{firm.url}/sign/#opening")

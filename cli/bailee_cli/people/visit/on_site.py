@@ -1,5 +1,5 @@
 """The inspector on site, beside the cassettes: the flow of a pump checked for several runs, the air as it was
-read, and why no outdoor control was possible.
+read, a building that changed, and why no outdoor control was possible.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ import click
 
 from bailee.asking import run_slips, slips, steps, written
 from bailee.domain.acts import form as form_acts
-from bailee.domain.acts.form import ConditionsRead, OutdoorRuledOut, PumpChecked
+from bailee.domain.acts.form import BuildingChanged, ConditionsRead, OutdoorRuledOut, PumpChecked
 from bailee.domain.acts.table import name_of
 from bailee.domain.facts import choices
 from bailee_cli.device import cache
@@ -129,6 +129,43 @@ def read_conditions_command(
     when = done(session, name_of(ConditionsRead), at, zone or cache.zone_of(session, number)).text()
     data = present({"at": when, **said})
     submit.act(session, Act(f"form/{number}", name_of(ConditionsRead), data, {"note": note}), offline=offline)
+
+
+@click.command("report-change", cls=OnVisitCommand)
+@click.argument("form", type=Number("form"), required=False)
+@click.option(
+    "--what", required=True, type=click.Choice(tuple(form_acts.BUILDING_STATES)), help="What changed."
+)
+@click.option("--was", type=click.Choice(choices(form_acts.BuildingChanged, "was")), help="Before, if known.")
+@click.option(
+    "--now",
+    type=click.Choice(choices(form_acts.BuildingChanged, "now")),
+    help="From then on.  [default: asked]",
+)
+@click.option("--place", help="Where exactly, in words; kept out of the log.")
+@note_option
+@time_options
+@act_options
+@click.pass_obj
+def report_change_command(
+    session: Session, /, form: str | None, what: str, was: str | None, now: str | None, place: str | None,
+    note: str | None, at: str | None, zone: str | None, offline: bool,
+) -> None:  # fmt: skip
+    """Record what changed in the building while you collected on FORM, by default the one you worked on last.
+
+    Ventilation that was switched, windows that were opened, people who came: between a sample and its outdoor
+    control it weakens the comparison (OC-18).
+    """
+    number = cache.current_form(session, form)
+    cache.see(session, [number], offline=offline)
+    if now is None:
+        if was is None and prompts.may_ask(session):
+            was = prompts.answer(session, steps.building("was", what))
+        now = prompts.answer(session, steps.building("now", what))
+    when = done(session, name_of(BuildingChanged), at, zone or cache.zone_of(session, number)).text()
+    data = present({"at": when, "what": what, "was": was, "now": now})
+    private = {"place": place, "note": note}
+    submit.act(session, Act(f"form/{number}", name_of(BuildingChanged), data, private), offline=offline)
 
 
 @click.command("rule-out-outdoor", cls=OnVisitCommand)

@@ -78,6 +78,7 @@ Whereabouts = Literal["person", "vehicle", "office", "home", "laboratory", "othe
 Transport = Literal["not_regulated", "excepted", "regulated"]
 SentOn = Literal["opened", "stained", "cracked", "wet"]
 PumpStop = Literal["battery", "blocked", "overheated", "fault", "other"]
+BuildingState = Literal["normal", "off", "fan_only", "none", "other", "open", "closed", "running", "present"]
 Purpose = Literal["transport", "shipping", "storage", "analysis", "return", "other"]
 
 PICTURE: Final = r"image/[a-z0-9.+-]{1,40}"
@@ -335,6 +336,39 @@ class ConditionsRead(Facts):
             yield "write what was read: temperature_c, humidity_pct, pressure_hpa or rain_ended_h"
         if self.where == "indoors" and self.rain_ended_h is not None:
             yield "rain_ended_h belongs outdoors: write it with where outdoors"
+
+
+BUILDING_STATES: Final = {
+    "ventilation": ("normal", "off", "fan_only", "none", "other"),
+    "windows": ("open", "closed"),
+    "fresh_air": ("none", "off", "running"),
+    "cleaner": ("none", "off", "running"),
+    "people": ("none", "present"),
+    "works": ("none", "running"),
+}
+"""What may change in a building while samples are collected, and how each of it may be then."""
+
+
+class BuildingChanged(Facts):
+    """The building was not the same any more while samples were collected. Private: place, note.
+
+    `windows` are windows and outside doors, `cleaner` air cleaners, `fresh_air` and `works` those of the
+    opening. `was` is left out where nobody knows.
+    """
+
+    at: At
+    what: Literal["ventilation", "windows", "fresh_air", "cleaner", "people", "works"]
+    was: BuildingState | None = None
+    now: BuildingState
+
+    def contradictions(self) -> Iterator[str]:
+        """A state that it cannot be in, and no change."""
+        states = BUILDING_STATES[self.what]
+        for member, state in (("was", self.was), ("now", self.now)):
+            if state is not None and state not in states:
+                yield f"{member} of {self.what} is one of: {', '.join(states)}"
+        if self.was == self.now:
+            yield f"was and now are both {self.now}: write what changed"
 
 
 class Held(Facts):

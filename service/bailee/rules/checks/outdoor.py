@@ -17,6 +17,7 @@ from typing import Final
 
 from bailee.domain import pairing
 from bailee.domain.acts.form import (
+    BuildingChanged,
     Collected,
     ConditionsRead,
     Excepted,
@@ -340,7 +341,7 @@ def _knows(form: Form, said: Said) -> bool:
     return was_there or any(isinstance(entry.body, OutdoorRuledOut) for entry in others)
 
 
-ON_SITE: Final = (Collected, OutdoorRuledOut, ConditionsRead)
+ON_SITE: Final = (Collected, OutdoorRuledOut, ConditionsRead, BuildingChanged)
 """Acts that are signed where the samples are collected; a pump is checked in the office too."""
 
 

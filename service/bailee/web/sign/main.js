@@ -17,7 +17,7 @@ import { give, see, shownCode, shownVisit, take } from "./screens/hand.js";
 import { home, signed } from "./screens/home.js";
 import { chase, kit, plan } from "./screens/office.js";
 import { end, letIn, phones } from "./screens/people.js";
-import { conditions } from "./screens/on_site.js";
+import { changed, conditions } from "./screens/on_site.js";
 import { pictures } from "./screens/pictures.js";
 import { ended, failed, lost, memory, privateWindow, stopped } from "./screens/trouble.js";
 import { rulingOut, secure, visit, voiding } from "./screens/visit.js";
@@ -25,7 +25,7 @@ import { vocabulary } from "./vocabulary.js";
 import { words } from "./words.js";
 
 const SCREENS = {
-  home, signed, visit, secure, void: voiding, "rule-out": rulingOut, conditions, begin, opening, cassette, run: running, close,
+  home, signed, visit, secure, void: voiding, "rule-out": rulingOut, conditions, changed, begin, opening, cassette, run: running, close,
   give, code: shownCode, show: shownVisit, take, see, ask: letIn, phones, end, correct, allow, plan, kit, chase, carry, pictures,
 };
 const TELLING = ["", "home", "visit", "signed"];

@@ -35,6 +35,18 @@ def test_the_air_that_was_read_stands_on_every_paper(settled: Town) -> None:
     collect(settled, sample, INDOOR)
     more = ("--rain-ended-h", "30", "--pressure-hpa", "1010", "--instrument", "T-1", "--unit", "North wing")
     assert "Recorded: conditions read" in inspector.run(*READ, *more)
+    change = (
+        "report-change",
+        "--what",
+        "ventilation",
+        "--was",
+        "normal",
+        "--now",
+        "fan_only",
+        "--place",
+        "attic",
+    )
+    assert "Recorded: building changed" in inspector.run(*change)
     form = inspector.answer("show")["forms"][0]["form"]
     said = inspector.answer("show", form)["conditions"][0]
     assert {name: said[name] for name in ("where", "temperature_c", "rain_ended_h", "unit")} == {
@@ -58,6 +70,7 @@ def test_the_air_that_was_read_stands_on_every_paper(settled: Town) -> None:
         assert "Outdoors, North wing, 2026-12-01" in flat(told)
         assert "8.9 °C (48 °F), 70 % relative humidity, 1010 hPa (29.83 inHg), rain ended 30 h" in flat(told)
         assert "before, by T-1" in flat(told)
+        assert "Ventilation went from normal to fan only, 2026-12-01" in flat(told)
 
 
 def test_the_air_is_asked_for_at_a_terminal(settled: Town) -> None:
@@ -89,3 +102,32 @@ def test_the_air_is_asked_for_at_a_terminal(settled: Town) -> None:
         assert (code, "write what was read" in rest) == (2, True), rest
     said = said_last(settled)
     assert (said["temperature_c"], said["humidity_pct"], said["rain_ended_h"]) == ("29.4", "45", "2.5")
+
+
+def test_what_changed_is_asked_for_in_its_own_words(settled: Town) -> None:
+    """Who is asked whether the windows are fan only answers anything at all."""
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    with served(settled), Terminal(inspector, "report-change") as screen:
+        screen.sees("What changed")
+        screen.sees(": ")
+        screen.types("windows\n")
+        screen.sees("Windows before")
+        screen.sees(": ")
+        screen.types("\n")
+        asked = screen.sees("Windows now")
+        asked += screen.sees(": ")
+        screen.types("1\n")
+        screen.sees("Sign: building changed?")
+        screen.types("y\n")
+        code, rest = screen.ends()
+    assert (code, "fan only" in asked) == (0, False), rest
+    said = said_last(settled)
+    assert {name: said.get(name) for name in ("what", "was", "now")} == {
+        "what": "windows",
+        "was": None,
+        "now": "open",
+    }
+    assert "is one of: open, closed" in inspector.run(
+        "report-change", "--what", "windows", "--now", "off", code=2
+    )

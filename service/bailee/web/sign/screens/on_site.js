@@ -1,7 +1,7 @@
-// On site, beside the cassettes: how the air was.
+// On site, beside the cassettes: how the air was, and what changed in the building.
 
 import { at } from "../core/moments.js";
-import { ask } from "../parts/fields.js";
+import { ask, picks } from "../parts/fields.js";
 import { button, link } from "../parts/frame.js";
 import { el } from "../parts/el.js";
 import { code, decimal, degrees, free, percent, tag } from "../parts/kinds.js";
@@ -38,5 +38,40 @@ export async function conditions(context, form) {
     title: words.conditionsTitle,
     body: [el("p", {}, words.conditionsText), ...Object.values(fields).map((each) => each.element)],
     bar: [button(words.signConditions, sign), link(words.back, `#visit/${form}`)],
+  };
+}
+
+export async function changed(context, form) {
+  const { words, phone, say, go } = context;
+  const about = await found(phone, form);
+  if (!about) return go("home");
+  const states = phone.vocabulary.building;
+  const inside = el("div", {});
+  const fields = {
+    what: picks(words, words.changedWhat, Object.keys(states), (code) => words.changes[code], { changed: (what) => asks(what) }),
+    place: free(words, words.place),
+    note: free(words, words.note),
+  };
+  const asks = (what) => {
+    const state = (label, options = {}) => picks(words, label, states[what], (code) => say(code), options);
+    Object.assign(fields, { was: state(words.changedWas, { isOptional: true }), now: state(words.changedNow) });
+    inside.replaceChildren(fields.was.element, fields.now.element);
+  };
+  const sign = async () => {
+    const said = ask(fields);
+    if (!said) return;
+    const { what, was, now, place, note: text } = said;
+    if (was === now) {
+      fields.now.fault(words.sameState);
+      return;
+    }
+    const data = { at: at(phone.now(), about.zone), what, was, now };
+    const draft = { chain: `form/${form}`, act: "building_changed", data, private: { place, note: text }, zone: about.zone };
+    if (await context.sign(draft)) await go(`visit/${form}`);
+  };
+  return {
+    title: words.changedTitle,
+    body: [el("p", {}, words.changedText), fields.what.element, inside, fields.place.element, fields.note.element],
+    bar: [button(words.signChanged, sign), link(words.back, `#visit/${form}`)],
   };
 }

@@ -37,6 +37,7 @@ export async function visit(context, form) {
         held.length ? link(words.void, `#void/${form}`) : null,
         isWithout && may("outdoor_ruled_out") ? link(words.ruleOut, `#rule-out/${form}`) : null,
         may("conditions_read") ? link(words.readConditions, `#conditions/${form}`) : null,
+        may("building_changed") ? link(words.reportChange, `#changed/${form}`) : null,
         hasPictures ? link(words.pictures, `#pictures/${form}`) : null,
         may("corrected") ? link(words.correct, `#correct/${form}`) : null,
         may("excepted") ? link(words.allow, `#allow/${form}`) : null,

@@ -1,7 +1,8 @@
-"""The air around the samples, and rain before the outdoor control.
+"""The air around the samples, rain before the outdoor control, and a building that changed between the two.
 
 That the conditions during sampling are recorded: ISO/IEC 17025:2017 7.3.3(f). Two hours without rain: common
-practice, no source.
+practice, no source. In the builders the samples of a visit start at 09:12 and 09:27, the outdoor control at
+09:42, each for 300 s.
 """
 
 from __future__ import annotations
@@ -134,3 +135,84 @@ def test_a_reading_of_nothing_is_none(facts: dict[str, Any], fault: str) -> None
     """An empty line would count as the air that was read."""
     with pytest.raises(BadStatement, match=fault):
         statements.draft("form", "conditions_read", {"at": SOON, **facts}, "harrow-field", "A" * 43)
+
+
+# OC-18
+
+
+def test_ventilation_switched_off_between_a_sample_and_its_control_is_told() -> None:
+    """The bedroom was sampled with the fan, the comparison rests on a house without it, and nobody knows."""
+    story = visit("collected")
+    story.building_changed()
+    first, second, control = map(grouped, story.samples[:3])
+    (hit,) = found(story, "OC-18")
+    assert (hit.severity, hit.about) == ("warn", story.form)
+    assert hit.sentence == (
+        f"Ventilation went from normal to off on {DAY} 09:35 (-05:00), between samples {first} and {second}"
+        f" (first started {DAY} 09:12 (-05:00)) and the outdoor control {control} (started {DAY} 09:42"
+        " (-05:00))."
+    )
+    assert set(hit.samples) == set(story.samples[:3])
+
+
+@pytest.mark.parametrize(
+    ("at", "names"),
+    [
+        ("09:12:00", 0),  # as the first one starts
+        ("09:12:01", 1),
+        ("09:27:00", 1),
+        ("09:27:01", 2),
+        ("09:46:59", 2),  # the control still runs
+        ("09:47:00", 0),
+        ("09:00:00", 0),
+    ],
+)
+def test_only_what_lies_between_the_two_is_told(at: str, names: int) -> None:
+    """Windows that were shut before the first cassette was opened change no comparison."""
+    story = visit("collected")
+    story.building_changed(at=f"{DAY}T{at}-05:00")
+    hits = found(story, "OC-18")
+    assert [len(each.samples) - 1 for each in hits] == ([names] if names else [])
+
+
+def test_of_each_kind_the_first_change_is_told() -> None:
+    """Somebody who walks in and out would fill the record, and hide the window."""
+    story = visit("collected")
+    for minute in range(30, 40):
+        now = ("present", "none")[minute % 2]
+        story.building_changed(at=f"{DAY}T09:{minute}:00-05:00", what="people", was=None, now=now)
+    story.building_changed(what="windows", was="closed", now="open")
+    told = sorted(each.sentence.partition(" on ")[0] for each in found(story, "OC-18"))
+    assert told == ["People in the building: present", "Windows and outside doors went from closed to open"]
+
+
+def test_a_laboratory_sees_no_change_on_site() -> None:
+    """A laboratory would spoil the comparison of a visit that it never saw."""
+    story = visit("collected")
+    story.building_changed(by=CUSTODIAN)
+    assert found(story, "OC-18") == []
+
+
+def test_who_saw_the_building_change_was_on_site() -> None:
+    """The second person in the storm could not allow that no outdoor control is there."""
+    story = visit("opened")
+    story.collected(0)
+    story.excepted("OC-01", story.form, reason="outdoor_impossible")
+    assert [each.rule for each in found(story, "OC-16")] == ["OC-16"]
+    story.building_changed(by=QUALITY)
+    assert found(story, "OC-16") == []
+
+
+@pytest.mark.parametrize(
+    ("facts", "fault"),
+    [
+        ({"what": "windows", "now": "fan_only"}, "now of windows is one of: open, closed"),
+        ({"what": "people", "was": "open", "now": "none"}, "was of people is one of: none, present"),
+        ({"what": "windows", "was": "open", "now": "open"}, "was and now are both open"),
+    ],
+)
+def test_a_state_that_cannot_be_is_no_change(facts: dict[str, Any], fault: str) -> None:
+    """Windows in operation, or closed windows that were closed, tell nobody anything."""
+    at = f"{DAY}T09:35:00-05:00"
+    with pytest.raises(BadStatement, match=fault):
+        statements.draft("form", "building_changed", {"at": at, **facts}, "harrow-field", "A" * 43)
