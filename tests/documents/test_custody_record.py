@@ -184,6 +184,26 @@ def test_pages_are_numbered_of_their_total() -> None:
 
 
 @pytest.mark.parametrize("pdf", [plain, long], ids=["plain", "long"])
+def test_a_page_prints_at_100_percent_on_letter_and_on_a4(pdf) -> None:
+    """A laboratory with the other paper scales the page: words shrink and the code at the head with them, or
+    an edge is cut off.
+    """
+    for page in pypdfium2.PdfDocument(pdf()):
+        picture = page.render(scale=200 / 72).to_pil().convert("L").point(lambda gray: 255 * (gray < 250))
+        left, top, right, bottom = (side / 200 * 25.4 for side in picture.getbbox())
+        assert right - left <= 190.5 + 0.7, "and what the ends of rules stand out"
+        assert bottom - top <= 254.5
+        for width, height in ((215.9, 279.4), (210, 297)):
+            aside, down = (
+                (width - 215.9) / 2,
+                (height - 279.4) / 2,
+            )  # in the middle of the sheet, or from a corner
+            for x, y in ((aside, down), (0, 0)):
+                edges = (left + x, top + y, width - right - x, height - bottom - y)
+                assert min(edges) >= 6.35, "a quarter of an inch, common practice, no source"
+
+
+@pytest.mark.parametrize("pdf", [plain, long], ids=["plain", "long"])
 def test_nothing_leaves_the_margins_or_overlaps(pdf) -> None:
     """Words cut off at the edge, or printed over one another, are the ones a dispute will be about."""
     for page in pypdfium2.PdfDocument(pdf()):

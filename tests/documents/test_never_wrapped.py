@@ -5,6 +5,7 @@ PDFium gives every printed line of a PDF as an object of its own.
 
 import ctypes
 import re
+from dataclasses import replace
 from functools import cache
 from itertools import pairwise
 
@@ -29,6 +30,8 @@ pytestmark = pytest.mark.slow
 DIVIDED = {
     "number": r"\b[SMFEC][0-9A-Z]{3} [0-9A-Z]{4} [0-9A-Z]{4}\b",
     "time": r"\b\d{4}-\d\d-\d\d \d\d:\d\d(?::\d\d)?(?: \([+-]\d\d:\d\d\))?",
+    "day": r"\b\d{1,2} (?:November|December) \d{4}\b",
+    "hour": r"\b\d\d:\d\d \(\d{1,2}:\d\d [ap]m\)",
     "value": r"\b\d+(?:\.\d+)? (?:L/min|L|h|min|s|mm|cm|m|ft|hPa|C|F|%|days?|hours?|minutes?)(?![\w/])",
 }
 """What no line may end inside of."""
@@ -117,10 +120,14 @@ def test_labels_and_cards_divide_nothing(paper: str) -> None:
     assert divided(printed_lines(pdf), names) == []
 
 
-def test_a_notice_divides_nothing() -> None:
+@pytest.mark.parametrize("words", range(24))
+def test_a_notice_divides_nothing(words: int) -> None:
     """Occupants would read 24 at the end of a line and never learn of what."""
-    assert divided(printed_lines(preparation_notice.pdf(NOTICE, AT)), []) == []
-    text = [line.strip() for line in preparation_notice.text(NOTICE).splitlines()]
+    notice = replace(
+        NOTICE, site="yard " * words, contact=f"{'yard ' * words}1 December 2026 09:00 (9:00 am)"
+    )
+    assert divided(printed_lines(preparation_notice.pdf(notice, AT)), []) == []
+    text = [line.strip() for line in preparation_notice.text(notice).splitlines()]
     assert divided(text, []) == []
-    page = preparation_notice.html_page(NOTICE)
+    page = preparation_notice.html_page(notice)
     assert [each for pattern in DIVIDED.values() for each in re.findall(pattern, page)] == []

@@ -25,8 +25,8 @@ if TYPE_CHECKING:
 
     from bailee.labels.symbols import Matrix
 
-WIDTH, HEIGHT, MARGIN = 215.9, 279.4, 10.5
-"""Letter paper, upright, with what every printer leaves free around it; millimeters."""
+WIDTH, HEIGHT, MARGIN = 215.9, 279.4, 12.7
+"""Letter paper, upright, in millimeters. What is printed on, 190.5 x 254, lies inside A4 too, at 100 %."""
 
 INNER: Final = WIDTH - 2 * MARGIN
 BODY, SMALL = 8.5, 8.0
@@ -142,7 +142,7 @@ class Letter:
         self.need(height + 1)
         self._pdf.set_draw_color(*_INK)
         self._pdf.set_line_width(0.6)
-        self._pdf.rect(MARGIN, self.y, INNER, height)
+        self._pdf.rect(MARGIN + 0.3, self.y, INNER - 0.6, height)
         top, self.y = self.y, self.y + 1.5
         for line in wrapped:
             self._line(MARGIN + 3, line)

@@ -14,7 +14,7 @@ from decimal import Decimal
 from typing import Final
 
 from bailee.documents.kept_together import TIE, tied
-from bailee.documents.letter import SMALL, Letter, Line
+from bailee.documents.letter import MARGIN, SMALL, Letter, Line
 from bailee.domain import cautions
 from bailee.domain.moments import Moment
 from bailee.domain.policy import Policy
@@ -208,7 +208,7 @@ def pdf(notice: Notice, at: Moment) -> bytes:
     for each in sections(notice):
         letter.heading(each.title)
         _on_paper(letter, each)
-    letter.space(3)
+    letter.space(1)
     letter.paragraph(Line(_LOCAL, soft=True, size=SMALL))
     return letter.file()
 
@@ -217,13 +217,13 @@ def _on_paper(letter: Letter, section: Section) -> None:
     for point in section.points:
         if section.kind == "questions":
             letter.paragraph(Line(point, size=_BODY))
-            letter.space(1.8)
+            letter.space(1.2)
             letter.paragraph(Line(_TO_WRITE_ON, soft=True, size=_BODY))
         else:
             top = letter.y
             letter.paragraph(Line(point, size=_BODY), indent=5)
             letter.say(_BULLET_X, top + _BODY * 0.335, Line("\N{BULLET}", size=_BODY))
-        letter.space(0.6)
+        letter.space(0.45)
 
 
 def _text_lines(notice: Notice) -> Iterator[str]:
@@ -247,14 +247,14 @@ def _wrapped(first: str, words: str) -> Sequence[str]:
 
 
 def _html_section(section: Section) -> str:
-    title = f"<h2>{html.escape(section.title)}</h2>"
+    title = f"<h2>{html.escape(tied(section.title))}</h2>"
     if section.kind == "questions":
         rows = "".join(f"<dt>{html.escape(tied(point))}</dt><dd></dd>" for point in section.points)
         return f'{title}<dl class="write">{rows}</dl>\n'
     return f"{title}<ul>{''.join(f'<li>{html.escape(tied(point))}</li>' for point in section.points)}</ul>\n"
 
 
-_BULLET_X: Final = 12.0
+_BULLET_X: Final = MARGIN + 1.5
 """Millimeters from the left edge of the sheet, inside the indent of a point."""
 
 _STYLE: Final = (

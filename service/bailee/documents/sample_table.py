@@ -16,16 +16,16 @@ from bailee.presentation.words import NONE, Heading
 from bailee.rules.wording import clock
 
 COLUMNS: Final = (
-    Column("Sample, kind", 25),
-    Column(Heading.WHERE, 23),
-    Column(Heading.LOT_DATED, 25),
-    Column("Started, clock on site", 36),
+    Column("Sample, kind", 24.5),
+    Column(Heading.WHERE, 22),
+    Column(Heading.LOT_DATED, 24.3),
+    Column("Started, clock on site", 35),
     Column("Run, s", 10, right=True),
-    Column("Flow before, after", 12, right=True),
+    Column("Flow before, after", 11.5, right=True),
     Column("Mean, L/min", 11, right=True),
     Column("Vol., L", 10, right=True),
-    Column(Heading.OUTDOOR, 25),
-    Column("At the laboratory", INNER - 177),
+    Column(Heading.OUTDOOR, 24.3),
+    Column("At the laboratory", INNER - 172.6),
 )
 
 
