@@ -1,1 +1,1 @@
-"""Papers and files: custody record, notice to occupants, table of samples, events for other systems."""
+"""Papers and files: custody record, notice, key card, table of samples, events for other systems."""
