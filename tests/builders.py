@@ -656,6 +656,11 @@ class Story:
         data = {"lab_numbers": {number: f"Q-{number[1:6]}" for number in named}}
         return self._decided("accepted", named, data, changes)
 
+    def lab_numbered(self, numbers: Mapping[str, str], **changes: Any) -> Recorded:
+        """The laboratory gives samples its own numbers."""
+        at = changes.setdefault("at", "2026-12-02T10:50:00-06:00")
+        return self.say("lab_numbered", {"numbers": dict(numbers)}, changes, by=CUSTODIAN, at=at)
+
     def on_hold(self, samples: Sequence[str] | None = None, **changes: Any) -> Recorded:
         """The laboratory waits for an answer."""
         named = self._at_lab(changes.get("form")) if samples is None else list(samples)

@@ -127,6 +127,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
     "Receiving dock": {
         "take-in": ("people.taking_in", "Sign for an envelope and leave it closed, to be opened later."),
         "receive": ("people.dock", "Open an envelope: seal as read, each cassette, its condition."),
+        "number": ("people.deciding", "Give samples your laboratory's own numbers, as they are scanned."),
         "accept": ("people.deciding", "Accept samples for analysis."),
         "put-on-hold": ("people.deciding", "Put samples on hold until a question is answered."),
         "reject": ("people.deciding", "Reject samples, with the reasons."),

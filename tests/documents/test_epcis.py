@@ -137,6 +137,7 @@ def test_every_act_is_told_or_left_out_on_purpose() -> None:
         "pump_checked",
         "outdoor_ruled_out",
         "conditions_read",
+        "lab_numbered",
         "building_changed",
         "copied",
         "notified",

@@ -712,6 +712,12 @@ _ACTS: dict[str, st.SearchStrategy[dict[str, Any]]] = {
     "building_changed": st.fixed_dictionaries(
         {"at": _at, "what": st.just("windows"), "now": st.sampled_from(["open", "closed"])}
     ),
+    "lab_numbered": st.fixed_dictionaries(
+        {
+            "numbers": st.dictionaries(_one, st.sampled_from(["Q-1", "Q-2"]), min_size=1, max_size=2),
+            "at": _at,
+        }
+    ),
     "conditions_read": st.fixed_dictionaries(
         {"at": _at, "where": st.just("outdoors"), "rain_ended_h": st.sampled_from(["0", "30"])}
     ),

@@ -1,15 +1,19 @@
-"""The laboratory decides: accepted, on hold, rejected; and in the end, disposed of."""
+"""The laboratory decides: accepted, on hold, rejected; and in the end, disposed of. Its own numbers: one
+after the other in the order of the scans, or each as it is named.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import re
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final
 
 import click
 
 from bailee.asking import hand_over_slips, steps
+from bailee.domain import numbers
 from bailee.domain.acts import form as form_acts
-from bailee.domain.acts.form import Disposed
+from bailee.domain.acts.form import Disposed, LabNumbered
 from bailee.domain.acts.table import ACCEPTED, ON_HOLD, REJECTED, name_of
 from bailee.domain.facts import choices
 from bailee.errors import Malformed, Refused, Unavailable, Unknown
@@ -18,7 +22,7 @@ from bailee_cli.device.session import Session
 from bailee_cli.people import bench
 from bailee_cli.signing import submit
 from bailee_cli.signing.submit import Act
-from bailee_cli.terminal import prompts, show
+from bailee_cli.terminal import layout, piped, prompts, show
 from bailee_cli.terminal.command_kinds import AskingCommand
 from bailee_cli.terminal.options import (
     Number,
@@ -28,7 +32,9 @@ from bailee_cli.terminal.options import (
     note_option,
     one_form_option,
     present,
+    scan,
     time_options,
+    yes_option,
 )
 
 _REASONS: Final = choices(form_acts.Decision, "reasons")
@@ -77,7 +83,7 @@ def _decision(name: str, act: str, says: str) -> click.Command:
         if act != ACCEPTED and prompts.may_ask(session):
             _ask_why(session, act, said)
         groups = cache.by_form(session, numbers, form)
-        own = _lab_numbers(said["lab_numbers"])
+        own = own_numbers(said["lab_numbers"])
         seen = cache.see(session, groups, offline=offline)
         facts = {
             "at": moment(session, at, zone).text(),
@@ -184,9 +190,66 @@ def dispose_command(
     submit.act(session, *acts, offline=offline)
 
 
-def _lab_numbers(given: tuple[str, ...]) -> dict[str, str]:
-    from bailee.domain import numbers
+@click.command("number", cls=AskingCommand)
+@click.argument("samples", nargs=-1, type=Number("sample"))
+@click.option("--from", "first", help="The first number, like 26-10412; the others follow it.")
+@click.option(
+    "--lab-number", "named", multiple=True, metavar="SAMPLE=NUMBER", help="A number of its own for a sample."
+)
+@one_form_option
+@note_option
+@yes_option
+@time_options
+@act_options
+@click.pass_obj
+def number_command(
+    session: Session, /, samples: tuple[str, ...], first: str | None, named: tuple[str, ...],
+    form: str | None, note: str | None, yes: bool, at: str | None, zone: str | None, offline: bool,
+) -> None:  # fmt: skip
+    """Give SAMPLES your laboratory's own numbers, from a first one on in the order of the scans.
 
+    The list is shown before it is signed. A number given again replaces the one before it, which stays on
+    record.
+    """
+    own = own_numbers(named)
+    if not (samples or own):
+        samples = tuple(scan("sample"))
+        click.get_current_context().params["samples"] = samples
+    if samples and first is None:
+        prompts.require(first=None)
+    own = dict(zip(samples, following(first, len(samples)), strict=True)) | own if first else own
+    if not own:
+        raise Malformed(
+            "Nothing was scanned. Nothing was signed: scan or name samples.", code="nothing-scanned"
+        )
+    groups = cache.by_form(session, list(own), form)
+    cache.see(session, groups, offline=offline)
+    for sample, number in own.items():
+        layout.line(f"{show.name(sample)} = {number}", err=session.json)
+    session.was_asked = not yes
+    if not (yes or prompts.may_ask(session)):
+        piped.agree(f"Sign these {len(own)} numbers?")
+    when = moment(session, at, zone).text()
+    acts = []
+    for each, mine in groups.items():
+        data = {"numbers": {sample: own[sample] for sample in mine}, "at": when}
+        acts.append(Act(f"form/{each}", name_of(LabNumbered), data, {"note": note}))
+    submit.act(session, *acts, offline=offline)
+
+
+def following(first: str, count: int) -> Iterator[str]:
+    """So many numbers from a first one on: its last digits are counted up, with the zeros before them."""
+    found = re.fullmatch(r"(.*?)([0-9]{1,12})", first.strip())
+    if found is None:
+        raise Malformed(
+            f"{first!r} ends with no digit to count from: write one like 26-10412.", code="bad-lab-number"
+        )
+    before, digits = found.groups()
+    return (f"{before}{int(digits) + more:0{len(digits)}d}" for more in range(count))
+
+
+def own_numbers(given: Sequence[str]) -> dict[str, str]:
+    """Numbers of the laboratory by sample, as they are typed. Raises `Malformed`."""
     found = {}
     for each in given:
         sample, is_there, own = each.partition("=")

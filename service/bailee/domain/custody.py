@@ -149,7 +149,8 @@ class DayCheck:
 class Sample:
     """One cassette on this form.
 
-    `claims` are all statements that say they collected it; more than one is a conflict.
+    `claims` are all statements that say they collected it; more than one is a conflict. `numbered` are the
+    laboratory's own numbers for it, each with who gave it: the last one counts.
 
     `told` counts how often it was spoken of. `unbroken` are the seals on it that nobody opened yet;
     `unanswered` the links that nobody gave, each with the one before it, by the person who had it before
@@ -167,7 +168,7 @@ class Sample:
     given: Said | None = None
     condition: tuple[str, ...] = ()
     decisions: list[Said] = field(default_factory=list)
-    lab_number: str | None = None
+    numbered: list[tuple[Said, str]] = field(default_factory=list)
     void: Said | None = None
     missed: Said | None = None
     found: Said | None = None
@@ -180,6 +181,11 @@ class Sample:
     )
     parent: Sample | None = field(default=None, compare=False, repr=False)
     child: Sample | None = field(default=None, compare=False, repr=False)
+
+    @property
+    def lab_number(self) -> str | None:
+        """The laboratory's own number that it bears now."""
+        return self.numbered[-1][1] if self.numbered else None
 
     @property
     def decision(self) -> Said | None:

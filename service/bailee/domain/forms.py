@@ -33,6 +33,7 @@ from bailee.domain.acts.form import (  # fmt: skip
     Excepted,
     Forwarded,
     Held,
+    LabNumbered,
     Notified,
     Opened,
     OutdoorRuledOut,
@@ -444,8 +445,19 @@ def _decided(form: Form, said: Said) -> None:
             form.oddities.append(Oddity("decided-elsewhere", said.entry, sample.number))
             continue
         sample.decisions.append(said)
-        sample.lab_number = body.lab_numbers.get(sample.number, sample.lab_number)
+        if number := body.lab_numbers.get(sample.number):
+            sample.numbered.append((said, number))
         _move(sample, _DECISIONS[said.entry.act])
+
+
+def _lab_numbered(form: Form, said: Said) -> None:
+    """Only the laboratory that has it, or is to have it, numbers a sample."""
+    own = said.of(LabNumbered).numbers
+    for sample in _each(form, said, list(own)):
+        if form.answers_for(said.entry.org, sample):
+            sample.numbered.append((said, own[sample.number]))
+        else:
+            form.oddities.append(Oddity("decided-elsewhere", said.entry, sample.number))
 
 
 def _voided(form: Form, said: Said) -> None:
@@ -596,6 +608,7 @@ _MEANING: Final[dict[type[Facts], Callable[[Form, Said], None]]] = {
     Unsealed: _unsealed,
     Shipped: _shipped,
     Decision: _decided,
+    LabNumbered: _lab_numbered,
     Voided: _voided,
     Excepted: _excepted,
     OutdoorRuledOut: lambda form, said: form.ruled_out.append(said),

@@ -21,7 +21,7 @@ from sqlalchemy.engine import Connection
 
 from bailee.domain import corrections, forms, lots, organizations
 from bailee.domain.acts import mentions
-from bailee.domain.acts.form import Collected, Decision, Sealed, Shipped, Voided
+from bailee.domain.acts.form import Collected, Sealed, Shipped, Voided
 from bailee.domain.acts.mentions import airbill, glass, lab_number, own_seal
 from bailee.domain.acts.privacy import Erased
 from bailee.domain.causal_order import causal
@@ -263,12 +263,8 @@ def _lab_numbers(forms: Iterable[Form]) -> dict[str, str]:
     """Laboratory numbers given on these forms, as `mentions.lab_number` names them, by the name under which
     they are indexed.
     """
-    decided = (said for form in forms for sample in form.samples.values() for said in sample.decisions)
-    names = (
-        lab_number(said.entry.org, given)
-        for said in decided
-        for given in said.of(Decision).lab_numbers.values()
-    )
+    numbered = (each for form in forms for sample in form.samples.values() for each in sample.numbered)
+    names = (lab_number(said.entry.org, given) for said, given in numbered)
     return {number_index.lab_number(name): name for name in names}
 
 

@@ -16,6 +16,7 @@ from bailee.domain.acts.form import (
     Disposed,
     Excepted,
     Forwarded,
+    LabNumbered,
     Notified,
     OutdoorRuledOut,
     PumpChecked,
@@ -74,9 +75,8 @@ def says(entry: Recorded, form: Form) -> Iterator[str]:
     match entry.body:
         case Decision() as body:
             yield from _of_decision(entry, body)
-        case Forwarded() as body:
-            yield from map(_sent_on, body.items)
-            yield f"To {body.to}, for {words.plain(body.purpose)}"
+        case Forwarded() | LabNumbered() as body:
+            yield from _of_numbers(body)
         case Voided() | Disposed() as body:
             yield _of_end(body)
         case Copied() | Notified() as body:
@@ -139,6 +139,15 @@ def _of_notice(entry: Recorded, body: Notified) -> Iterator[str]:
     yield f"{what}: to {whom}, {words.plain(body.how)}"
     told = [entry.disclosed.get(name, "") for name in ("called_person", "answer")]
     yield ": ".join(filter(None, [f"Notified {when(body.at)}", *told]))
+
+
+def _of_numbers(body: Forwarded | LabNumbered) -> Iterator[str]:
+    """Numbers that samples bear from then on: the laboratory's own, or new ones with which they went on."""
+    if isinstance(body, LabNumbered):
+        yield ", ".join(f"{grouped(sample)} = {own}" for sample, own in body.numbers.items())
+        return
+    yield from map(_sent_on, body.items)
+    yield f"To {body.to}, for {words.plain(body.purpose)}"
 
 
 def _sent_on(item: SentItem) -> str:

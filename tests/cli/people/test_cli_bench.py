@@ -11,9 +11,11 @@ from typing import Any
 import pytest
 
 from bailee.domain import numbers
+from bailee.errors import Malformed
+from bailee_cli.people.deciding import following
 from field import FIRM
 from terminal import CTRL_C, Terminal, served
-from town import ENVELOPE, INTACT, OPEN, SEAL, Town
+from town import ENVELOPE, INTACT, OPEN, SEAL, Town, dock
 
 
 def data(town: Town, name: str) -> dict[str, Any]:
@@ -280,3 +282,46 @@ def test_an_envelope_that_was_empty_is_not_decided_about(shipped: tuple[Town, li
 def _flat(said: str) -> str:
     """What is on the screen, as one line."""
     return " ".join(said.split())
+
+
+@pytest.mark.parametrize(
+    ("first", "counted"),
+    [
+        ("26-10412", ["26-10412", "26-10413", "26-10414"]),
+        ("Q-0099", ["Q-0099", "Q-0100", "Q-0101"]),
+        ("998", ["998", "999", "1000"]),
+    ],
+)
+def test_numbers_are_counted_up_from_the_first(first: str, counted: list[str]) -> None:
+    """Zeros that fall off make another number of it, and the shelf is searched in vain."""
+    assert list(following(first, 3)) == counted
+
+
+def test_a_first_number_without_a_digit_is_asked_back() -> None:
+    """Three samples would bear one number."""
+    with pytest.raises(Malformed, match="26-10412"):
+        following("shelf", 3)
+
+
+def test_the_list_is_shown_before_it_is_signed_and_the_last_number_counts(
+    shipped: tuple[Town, list[str]],
+) -> None:
+    """The tray was scanned in another order than it stands, and forty labels are wrong before anybody sees
+    it.
+    """
+    town, (first, second, third, *_) = shipped
+    worker = town.person("dock")
+    dock(town, *INTACT, "--counted", "3", first, second, third)
+    scans = f"{third}\n{first}\n\n"
+    said = worker.run("number", "--from", "26-10412", typed=f"{scans}n\n", code=1)
+    assert said.index(f"{numbers.grouped(third)} = 26-10412") < said.index(
+        f"{numbers.grouped(first)} = 26-10413"
+    )
+    form = worker.answer("show")["forms"][0]["form"]
+    assert {each["lab_number"] for each in worker.answer("show", form)["samples"]} == {None}
+    assert "Recorded: lab numbered" in worker.run("number", "--from", "26-10412", typed=f"{scans}y\n")
+    worker.run("number", "--lab-number", f"{first}=26-10500", "--yes")
+    worker.run("accept", second, "--lab-number", f"{second}=26-10414")
+    told = {each["sample"]: each["lab_number"] for each in worker.answer("show", form)["samples"]}
+    assert told == {first: "26-10500", second: "26-10414", third: "26-10412"}
+    worker.run("number", third, "--yes", code=2)

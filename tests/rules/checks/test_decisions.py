@@ -12,10 +12,11 @@ from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.domain.statements import Draft
 from bailee.planning.due_list import chase
+from bailee.presentation.act_words import says
 from bailee.rules import qualified
 from bailee.rules.case import Elsewhere
 from bailee.rules.registry import Finding, evaluate
-from builders import CUSTODIAN, LAB, Story, findings, visit
+from builders import CUSTODIAN, LAB, QUALITY, Story, findings, visit
 
 BROKEN = {"dock": {"seal_state": "broken"}}
 
@@ -362,3 +363,41 @@ def test_what_was_missing_may_wait_for_an_answer() -> None:
     story.accepted(story.samples)
     (hit,) = found(story, "RC-21")
     assert hit.sentence.startswith(f"Sample {grouped(story.samples[2])} was accepted on")
+
+
+def doubly(story: Story) -> set[str]:
+    """Samples that bear the laboratory number of another."""
+    return {each for hit in found(story, "RC-15") for each in hit.samples or (hit.about,)}
+
+
+def test_numbers_given_without_a_decision_count_as_those_of_one() -> None:
+    """If this fails, two cassettes on one tray bear one number, since it was written before they were
+    accepted; or the number that replaced it is not found on the report.
+    """
+    story = visit("docked")
+    first, second, outdoor = story.samples[:3]
+    story.lab_numbered({first: "26-10412", second: "26-10412"})
+    assert doubly(story) == {first, second}
+    story.lab_numbered({second: "26-10413"})
+    story.accepted([outdoor], lab_numbers={outdoor: "26-10413"})
+    assert doubly(story) == {second, outdoor}
+    story.lab_numbered({outdoor: "26-10414"}, at="2026-12-02T11:05:00-06:00")
+    assert doubly(story) == set()
+    state = story.state()
+    assert [state.samples[each].lab_number for each in (first, second, outdoor)] == [
+        "26-10412", "26-10413", "26-10414",
+    ]  # fmt: skip
+    printed = [line for entry in state.ordered[-4:] for line in says(entry, state)]
+    assert f"{grouped(second)} = 26-10413" in printed
+    assert f"{grouped(outdoor)} = 26-10413" in printed
+    assert f"{grouped(outdoor)} = 26-10414" in printed
+
+
+def test_the_firm_gives_no_laboratory_numbers() -> None:
+    """Whoever sends a sample would name it on the laboratory's shelf."""
+    story = visit("docked")
+    story.lab_numbered({story.samples[0]: "Q-1"}, by=QUALITY)
+    assert story.state().samples[story.samples[0]].lab_number is None
+    told = [each.sentence for each in evaluate(story.case()) if "given laboratory numbers" in each.sentence]
+    assert len(told) == 1
+    assert told[0].endswith("quill-lab decides. This entry counts for nothing.")

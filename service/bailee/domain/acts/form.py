@@ -629,6 +629,16 @@ class Decision(Facts):
     resample: Literal["possible", "not_possible", "asked"] | None = None
 
 
+class LabNumbered(Facts):
+    """The laboratory's own numbers for some samples, given before anything is decided or after it.
+
+    The last number counts, in whichever act it stands. Private: note.
+    """
+
+    numbers: Annotated[dict[SampleNumber, Tag], sized(1, 500)]
+    at: At
+
+
 class SentItem(Facts):
     """One sample as it goes on: `child` is the number it bears from now on, on a label of its own."""
 

@@ -5,7 +5,7 @@ Seals, serials, tracking numbers and the laboratory's own are named with whose t
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from datetime import timedelta
 from typing import Final
@@ -15,6 +15,7 @@ from bailee.domain.acts.form import (
     Corrected,
     Decision,
     Forwarded,
+    LabNumbered,
     Received,
     Sealed,
     Shipped,
@@ -143,7 +144,16 @@ def forwarded(body: Forwarded, _org: str) -> Iterator[Named]:
 
 def decided(body: Decision, org: str) -> Iterator[Named]:
     """The laboratory's own numbers."""
-    given_to = {given: sample for sample, given in reversed(body.lab_numbers.items())}
+    return _numbered(body.lab_numbers, org)
+
+
+def lab_numbered(body: LabNumbered, org: str) -> Iterator[Named]:
+    """The same, given without a decision."""
+    return _numbered(body.numbers, org)
+
+
+def _numbered(own: Mapping[str, str], org: str) -> Iterator[Named]:
+    given_to = {given: sample for sample, given in reversed(list(own.items()))}
     yield from ((lab_number(org, given), NUMBERED, sample) for given, sample in given_to.items())
 
 

@@ -96,6 +96,8 @@ _FORM: Final = (
     Row(REJECTED, "form", form.Decision, DECIDERS, time="at", about=("samples",), again="clashes",
         undone_by=(ACCEPTED, ON_HOLD), is_decision=True, mentions=mentions.decided,
         signed="I reject these samples", step=("inspecting", "non_conformant")),
+    Row("lab_numbered", "form", form.LabNumbered, DECIDERS, other_times=("at",),
+        mentions=mentions.lab_numbered, signed="These are the numbers of these samples in our laboratory"),
     Row("voided", "form", form.Voided, frozenset({"inspector", "custodian", "quality"}), physical=True,
         about=("sample",), again="once", mentions=mentions.voided, signed="This sample will not be analyzed",
         step=("decommissioning", "inactive")),

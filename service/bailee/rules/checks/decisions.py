@@ -16,8 +16,17 @@ from datetime import datetime, timedelta
 from itertools import islice
 from typing import Final
 
-from bailee.domain.acts.form import Copied, Decision, Disposed, Forwarded, Opened, Received, Voided
-from bailee.domain.acts.table import ACCEPTED, ON_HOLD, REJECTED, done_at
+from bailee.domain.acts.form import (
+    Copied,
+    Decision,
+    Disposed,
+    Forwarded,
+    LabNumbered,
+    Opened,
+    Received,
+    Voided,
+)
+from bailee.domain.acts.table import ACCEPTED, ON_HOLD, REJECTED, done_at, name_of
 from bailee.domain.custody import Envelope, Form, Said, Sample
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
@@ -272,8 +281,8 @@ def _by_others(case: Case, form: Form) -> Iterator[Hit]:
         if odd.code == "decided-elsewhere" and odd.sample:
             found.setdefault(odd.entry.n, (odd.entry, []))[1].append(odd.sample)
     for n, (entry, numbers) in found.items():
-        assert isinstance(entry.body, Decision | Disposed | Forwarded)
-        did = _SENT_ON if isinstance(entry.body, Forwarded) else _DECIDES.get(entry.act, "disposed of")
+        assert isinstance(entry.body, Decision | Disposed | Forwarded | LabNumbered)
+        did = _DID.get(entry.act, "disposed of")
         decides = form.bound_for(form.samples[numbers[0]])
         if decides == entry.org:  # its sampling firm, to which it was sent on: that sends nothing on
             decides = form.opened.of(Opened).parties.lab
@@ -313,8 +322,12 @@ def _about_to_decide(case: Case, deciding: Draft[Decision]) -> Iterator[Hit]:
             yield Hit(form.number, said, "block", remedy=_LATER, is_proposed=True)
 
 
-_SENT_ON: Final = "sent to another laboratory"
 _DECIDES: Final = {ACCEPTED: "accepted", ON_HOLD: "put on hold", REJECTED: "rejected"}
+_DID: Final = {
+    **_DECIDES,
+    name_of(Forwarded): "sent to another laboratory",
+    name_of(LabNumbered): "given laboratory numbers",
+}
 _RECEIVE: Final = advice(
     "Record the receipt first: what was read on the seal, what was counted, how each cassette was.",
     do("received", "envelope", dock=True),
@@ -374,10 +387,10 @@ def _accepted(sample: Sample) -> bool:
 
 def _numbered(sample: Sample) -> tuple[str, str, int] | None:
     """Who gave a sample the laboratory number it bears now, the number, and the entry."""
-    for said in reversed(sample.decisions):
-        if number := said.of(Decision).lab_numbers.get(sample.number):
-            return said.entry.org, number, said.entry.n
-    return None
+    if not sample.numbered:
+        return None
+    said, number = sample.numbered[-1]
+    return said.entry.org, number, said.entry.n
 
 
 _TWO: Final = advice(
