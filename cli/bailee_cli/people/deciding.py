@@ -216,7 +216,7 @@ def number_command(
         samples = tuple(scan("sample"))
         click.get_current_context().params["samples"] = samples
     if samples and first is None:
-        prompts.require(first=None)
+        first = prompts.answer(session, steps.FIRST_NUMBER)
     own = dict(zip(samples, following(first, len(samples)), strict=True)) | own if first else own
     if not own:
         raise Malformed(

@@ -447,4 +447,5 @@ RESAMPLE: Final = Ask(
     "new sample",
     _numbered(choices(form_acts.Decision, "resample")),
 )
+FIRST_NUMBER: Final = Ask("first", "Your number for the first of them, like 26-10412", "first number")
 COUNTED: Final = Ask("total", "Cassettes counted by hand", "count by hand", reader="whole")
