@@ -30,6 +30,7 @@ from bailee_cli.signing.answered import KeptAnswers, as_read, ask_anew, counted_
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, piped, prompts, show, time_zones
 from bailee_cli.terminal.command_kinds import AskingCommand
+from bailee_cli.terminal.done_times import done
 from bailee_cli.terminal.options import (
     Number,
     Whole,
@@ -105,7 +106,11 @@ def seal_command(
         scanned = list(scans.require(_without_spares(session, number, scanned)))
         click.get_current_context().params |= {"envelope": number, "samples": tuple(scanned)}
         zone = zone or time_zones.of_samples(session, scanned)
-        said |= {"envelope": number, "samples": scanned, "at": moment(session, at, zone).text()}
+        said |= {
+            "envelope": number,
+            "samples": scanned,
+            "at": done(session, name_of(Sealed), at, zone).text(),
+        }
         _seal(session, said, zone=zone, yes=yes)
 
 
@@ -217,7 +222,7 @@ def unseal_command(
         "envelope": envelope,
         "seal": seal.strip().upper(),
         "reason": reason,
-        "at": moment(session, at, zone).text(),
+        "at": done(session, name_of(Unsealed), at, zone).text(),
     }
     submit.act(
         session,
@@ -302,7 +307,7 @@ def ship_command(
         tracking = tracking and as_read(session, "tracking", tracking, hand_over_slips.read_on_airbill)
         said["classified"] = said["classified"] or prompts.answer(session, steps.CLASSIFIED)
     zone = zone or time_zones.of_envelope(session, envelope)
-    handed_over = moment(session, at, zone)
+    handed_over = done(session, name_of(Shipped), at, zone)
     who = courier.asked(session, typed_of_courier) if by_hand else {}
     expected = moment(session, who["expected"], zone).text() if "expected" in who else None
     asked = {

@@ -24,6 +24,7 @@ from bailee_cli.signing import submit
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, piped, prompts, show
 from bailee_cli.terminal.command_kinds import AskingCommand
+from bailee_cli.terminal.done_times import done
 from bailee_cli.terminal.options import (
     Number,
     act_options,
@@ -86,7 +87,7 @@ def _decision(name: str, act: str, says: str) -> click.Command:
         own = own_numbers(said["lab_numbers"])
         seen = cache.see(session, groups, offline=offline)
         facts = {
-            "at": moment(session, at, zone).text(),
+            "at": done(session, act, at, zone).text(),
             "reasons": list(said["reasons"]),
             "called": moment(session, said["called"], zone).text() if said["called"] else None,
             "qualified": said["qualified"],
@@ -182,7 +183,7 @@ def dispose_command(
     """Record the end of custody. NUMBERS are samples, forms or envelopes."""
     groups = cache.by_form(session, numbers, form)
     bench.say_open(session, groups, cache.see(session, groups, offline=offline))
-    when = moment(session, at, zone).text()
+    when = done(session, name_of(Disposed), at, zone).text()
     acts = [
         Act(f"form/{n}", name_of(Disposed), {"samples": samples, "how": how, "at": when})
         for n, samples in groups.items()

@@ -31,6 +31,7 @@ from bailee_cli.signing.answered import KeptAnswers, containers_differ, counted_
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, piped, prompts, show
 from bailee_cli.terminal.command_kinds import AskingCommand
+from bailee_cli.terminal.done_times import done
 from bailee_cli.terminal.options import (
     Number,
     Whole,
@@ -120,7 +121,7 @@ def receive_command(
         duplicates.refuse_received(session, told, [_tidy(text, "sample") for text in cassettes])
     session.was_asked = not yes
     with scans.surviving(session, "receive", envelope):
-        before = None if named else _begun(session, envelope, leave_out, anew=anew)
+        before = _begun(session, envelope, leave_out, named and named[0], anew=anew)
         answers = KeptAnswers(session, "receive", envelope, before)
         applied = told["seal"] if told and not told["received"] else None
         containers = told["containers"] if told and not told["received"] else None
@@ -137,7 +138,7 @@ def receive_command(
             s: ["intact"] if intact else answers.to(steps.condition(numbers.grouped(s))) for s in found
         }
         params = click.get_current_context().params
-        params |= {"envelope": envelope, "cassettes": (*found, *foreign)}
+        params |= {"envelope": envelope, "cassettes": (*found, *foreign), "leave_out": (), "anew": False}
         counted = said["counted"]
         if counted is None:
             counted = answers.to(steps.COUNTED)
@@ -162,7 +163,7 @@ def receive_command(
             layout.line("Discrepancies: " + (" ".join(differences) or "none."), err=session.json)
         if not (yes or prompts.may_ask(session)):
             piped.agree(f"Sign that {counted} cassettes were received?")
-        when = moment(session, at, zone).text()
+        when = done(session, name_of(Received), at, zone).text()
         acts = []
         for number, part in parts.items():
             items = [{"sample": s, "condition": conditions[s]} for s in part]
@@ -300,12 +301,21 @@ def _is_what_was_read(data: Mapping[str, Any], cassettes: Sequence[str], said: M
     )
 
 
-def _begun(session: Session, envelope: str, leave_out: Sequence[str], *, anew: bool) -> scans.Begun | None:
-    """What was scanned and answered before, which is shown."""
+def _begun(
+    session: Session, envelope: str, leave_out: Sequence[str], named: Sequence[str] | None, *, anew: bool
+) -> scans.Begun | None:
+    """What was scanned and answered before, which is shown where no cassettes are `named`; those are kept
+    with it, also when the command runs anew.
+    """
     before = scans.of(session, "receive", envelope)
-    if before and not anew:
+    if before and not anew and named is None:
         scans.say(session, "receive", before)
-    return scans.without(session, "receive", before, leave_out=leave_out, anew=anew) if before else None
+    if before:
+        before = scans.without(session, "receive", before, leave_out=leave_out, anew=anew)
+    if named is None:
+        return before
+    samples = dict.fromkeys((*(before.samples if before else ()), *named))
+    return scans.Begun(envelope, tuple(samples), "", before.besides if before else {})
 
 
 def _read_cassettes(given: Sequence[str]) -> tuple[list[str], list[str]]:

@@ -24,6 +24,7 @@ from bailee_cli.signing import duplicates, entry_numbers, lookups, scans, submit
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import piped, prompts, show
 from bailee_cli.terminal.command_kinds import AskingCommand
+from bailee_cli.terminal.done_times import done
 from bailee_cli.terminal.options import (
     Number,
     Whole,
@@ -95,7 +96,7 @@ def secure_command(
             "samples": samples,
             "secured": secured,
             "where": where,
-            "since": moment(session, at, in_zone).text(),
+            "since": done(session, name_of(Held), at, in_zone).text(),
             "until": moment(session, until, in_zone).text() if until else None,
         }
         acts.append(Act(f"form/{number}", name_of(Held), present(data), {"place": place, "note": note}))
@@ -157,7 +158,7 @@ def give_command(
                             if expected
                             else None
                         ),
-                        "at": moment(session, at, zone or cache.zone_of(session, number)).text(),
+                        "at": _when(session, name_of(Relinquished), number, at, zone),
                     }
                 ),
                 {"note": note},
@@ -270,11 +271,16 @@ def _take(
             "items": items[number],
             "count": counts[number],
             "purpose": purpose,
-            "at": moment(session, at, zone or cache.zone_of(session, number)).text(),
+            "at": _when(session, name_of(Received), number, at, zone),
         }
         named = tuple(entry_numbers.ids(session, number, refs, offline=offline))
         acts.append(Act(f"form/{number}", name_of(Received), present(data), {"note": note}, named))
     submit.act(session, *acts, offline=offline)
+
+
+def _when(session: Session, act: str, form: str, at: str | None, zone: str | None) -> str:
+    """When samples of a form changed hands, on the clocks of its site."""
+    return done(session, act, at, zone or cache.zone_of(session, form)).text()
 
 
 def _ask_given(
@@ -301,7 +307,7 @@ def _ask_not_given(
         return
     found: list[Slip] = []
     for number, samples in groups.items():
-        when = moment(session, at, zone or cache.zone_of(session, number)).text()
+        when = _when(session, name_of(Received), number, at, zone)
         items = [{"sample": each, "condition": ["not_looked_at"]} for each in samples]
         asked = {"act": name_of(Received), "data": {"items": items, "at": when}}
         with suppress(BaileeError):  # without a network it is judged when it arrives

@@ -26,6 +26,7 @@ from bailee_cli.signing.answered import containers_differ, seal_as_read
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import prompts, show
 from bailee_cli.terminal.command_kinds import AskingCommand
+from bailee_cli.terminal.done_times import done
 from bailee_cli.terminal.options import (
     Number,
     Whole,
@@ -90,7 +91,7 @@ def take_in_command(
         "where": said["where"] or ask(steps.STANDS),
         "delivered": moment(session, said["delivered"], zone).text() if said["delivered"] else None,
         "containers": _containers(session, told, said["containers"]),
-        "at": moment(session, at, zone).text(),
+        "at": done(session, name_of(TakenIn), at, zone).text(),
     }
     is_read = state not in _UNREAD
     seal = seal_as_read(session, said["seal"] or ask(steps.SEAL_READ)) if is_read else None

@@ -6,6 +6,7 @@ outside source.
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -219,3 +220,56 @@ def test_who_does_not_go_on_with_a_kit_begins_with_none(settled: Town) -> None:
         screen.types(CTRL_C)
         code, rest = screen.ends()
     assert (code, "1 scanned" in rest) == (1, True), rest
+
+
+@pytest.mark.slow
+def test_a_line_changed_at_the_dock_costs_no_scan_and_no_answer(shipped: tuple[Town, list[str]]) -> None:
+    """If this fails, a dock worker who corrects one line and then breaks off scans everything again."""
+    town, samples = shipped
+    worker = town.person("dock")
+    with served(town):
+        with Terminal(worker, *DOCK[:-1]) as screen:
+            screen.sees("Temperature inside")
+            screen.types("\n")
+            for sample in samples[:3]:
+                screen.sees("scan: ")
+                screen.types(f"{sample}\n")
+            screen.sees("scan: ")
+            screen.types("\n")
+            screen.sees("is each intact?")
+            screen.sees(": ")
+            screen.types("y\n")
+            screen.sees("counted by hand")
+            screen.sees(": ")
+            screen.types("3\n")
+            at = _number_of(screen.sees("Sign: received?"), "at ")
+            screen.sees(": ")
+            screen.types(f"{at}\n")
+            screen.sees("]: ")
+            screen.types("2026-12-09 10:00\n")
+            assert "is in the future" in screen.sees("Type it again; or no: ")
+            screen.types("2026-12-02 10:00\n")
+            shown = screen.sees("Sign: received?")
+            assert "10:00" in shown
+            screen.sees(": ")
+            screen.types(f"{_number_of(shown, 'seal ')}\n")
+            screen.sees("]: ")
+            screen.types("\n")
+            screen.sees("Sign: received?")
+            screen.sees(": ")
+            screen.types(CTRL_C)
+            code, rest = screen.ends()
+        assert (code, "Saved: 3 scanned, 2 answered." in rest) == (1, True), rest
+        with Terminal(worker, *DOCK[:-1]) as screen:
+            screen.sees("3 scanned, 2 answered")
+            screen.sees("scan: ")
+            screen.types(CTRL_C)
+            code, rest = screen.ends()
+    assert "Saved: 3 scanned, 2 answered." in rest
+
+
+def _number_of(shown: str, label: str) -> str:
+    """The number of a line on the screen before the signature."""
+    found = re.search(rf"^ *([0-9]+)  {label}", shown, re.MULTILINE)
+    assert found, shown
+    return found[1]
