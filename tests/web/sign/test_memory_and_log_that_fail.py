@@ -139,6 +139,36 @@ def test_two_tabs_that_look_for_room_at_once_both_find_it(firm: Firm, browser: B
     context.close()
 
 
+def test_a_memory_that_answers_nothing_is_told(firm: Firm, browser: Browser) -> None:
+    """A button that was tapped does nothing for ever, and the inspector signs once more on another phone.
+
+    Seen in WebKitGTK, whose database stood still.
+    """
+    phone = firm.phone(browser, "Hale Orchard", "inspector")
+    _, samples = firm.field.lot(1)
+    phone.open_visit()
+    phone.collect(samples[0], "indoor")
+    phone.page.evaluate("""async () => {
+        const { module } = await import(document.querySelector('script').src);
+        const { Store } = module('memory/store.js');
+        const { place } = Store.prototype;
+        window.answered = new Promise(ok => (window.answer = ok));
+        Store.prototype.place = async function (...asked) {
+            await window.answered;
+            return place.apply(this, asked);
+        };
+    }""")
+    phone.tap("No outdoor control possible")
+    phone.pick("Why", "lightning")
+    phone.tap("Sign: no outdoor control possible")
+    waiting.until(lambda: phone.later(1) or "This takes long" in phone.page.inner_text("#alarm"))
+    phone.page.evaluate("window.answer()")
+    phone.heading("Visit")
+    assert phone.page.inner_text("#alarm") == ""
+    firm.phones.remove(phone)
+    phone.context.close()
+
+
 def test_a_network_that_answers_nothing_is_none(modules: Modules) -> None:
     """In a stairwell the phone shows full bars, takes the question and never answers: whoever signs waits for
     ever, and nothing is tried again.

@@ -28,6 +28,7 @@ const SCREENS = {
   home, signed, visit, secure, void: voiding, "rule-out": rulingOut, conditions, changed, begin, opening, cassette, run: running, close,
   give, code: shownCode, show: shownVisit, take, see, ask: letIn, phones, end, correct, allow, plan, kit, chase, carry, pictures,
 };
+const LATE_MS = 15_000; // as `.late` in app.css
 const TELLING = ["", "home", "visit", "signed"];
 const edition = document.querySelector("meta[name=bailee-edition]").content;
 const phone = new Phone(vocabulary);
@@ -49,10 +50,12 @@ function context(mine) {
   };
 }
 
-// The rows kept, or nothing and the reason on the screen.
+// The rows kept, or nothing and the reason on the screen. A memory that answers nothing leaves open whether they are.
 async function sign(drafts) {
+  const late = setTimeout(() => alarm(words.signsLate), LATE_MS);
   try {
     const rows = await phone.sign(...drafts);
+    alarm("");
     saying(words.signedKept(rows.map((row) => say(row.act)).join(", ")));
     return rows;
   } catch (error) {
@@ -62,6 +65,8 @@ async function sign(drafts) {
     else if (error instanceof NotKept || error instanceof Unusable) alarm(`${words.notKeptTitle}. ${words.notKept}`);
     else throw error;
     return null;
+  } finally {
+    clearTimeout(late);
   }
 }
 

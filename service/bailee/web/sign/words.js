@@ -486,6 +486,7 @@ export const words = {
   keyOf: "Key",
   sending: "Sending …",
   leaveOpen: "Leave this open until all is sent.",
+  signsLate: "This takes long. Wait, or close all windows of this app and open it again. Look at everything signed here before you sign it once more.",
   signedKept: (what) => `Signed and kept: ${what}.`,
   gap: (n) => `${many(n, "earlier entry of this phone has", "earlier entries of this phone have")} not reached the ledger.`,
 
