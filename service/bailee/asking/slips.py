@@ -187,7 +187,15 @@ def _run(said: Mapping[str, Any]) -> Iterator[Slip]:
     run, is_told_why = said.get("run_s"), said.get("short_run") or said.get("pump_stop")
     if not isinstance(run, int) or said.get("kind") == "blank":
         return
-    if 0 < run <= FEW_SECONDS and not is_told_why:
+    if run == 0 and not is_told_why:
+        yield Slip(
+            "run-of-seconds",
+            "run_s",
+            "0 s",
+            "The pump would not have run.",
+            "A cassette without air is a field blank; minutes and seconds are written 5:00.",
+        )
+    elif run <= FEW_SECONDS and not is_told_why:
         yield Slip(
             "run-of-seconds",
             "run_s",

@@ -28,7 +28,7 @@ pytestmark = pytest.mark.slow
 @pytest.fixture(scope="module")
 def samples(firm: Firm) -> list[str]:
     """Cassettes of one lot, in the inspector's kit."""
-    return firm.field.lot(6)[1]
+    return firm.field.lot(8)[1]
 
 
 @pytest.fixture
@@ -106,6 +106,59 @@ def test_a_pump_that_was_stopped_stays_so(firm: Firm, ines: Phone, samples: list
     ines.tap("Discard this run")
     ines.tap("Yes")
     ines.heading("Visit")
+
+
+@pytest.mark.usefixtures("visit")
+def test_what_goes_wrong_around_a_run_is_seen_before_it_is_signed(ines: Phone, samples: list[str]) -> None:
+    """A run typed over another, a pump on two cassettes, a pump stopped by a touch of the sleeve, a run
+    longer than the pump ran: each was signed, and stopped the envelope or was refused when it was too late.
+    """
+    ines.tap("Next cassette")
+    ines.type("Number on the label", grouped(samples[6]))
+    ines.pick("Kind", "indoor")
+    ines.type("Pump", "P-9")
+    ines.type("Flow before the run", "15.0")
+    ines.tap("Start the pump")
+    ines.heading("The pump runs")
+    ines.tap("Next cassette")
+    ines.heading("Cassette")
+    assert ines.page.get_by_role("combobox", name=re.compile("^Pump")).input_value() == "", (
+        "it is on another cassette"
+    )
+    ines.type("Number on the label", grouped(samples[6]))
+    ines.pick("Kind", "indoor")
+    ines.type("Flow before the run", "15.0")
+    ines.tap("Start the pump")
+    ines.see("A run with this number is not signed yet")
+    ines.type("Number on the label", grouped(samples[7]))
+    ines.type("Pump", "P-9")
+    ines.tap("Start the pump")
+    told = ines.page.get_by_text(f"P-9 still runs for {grouped(samples[6])}")
+    told.wait_for()
+    seen, bar = told.bounding_box(), ines.page.locator("#bar").bounding_box()
+    assert seen
+    assert bar
+    assert seen["y"] + seen["height"] <= bar["y"], "what is asked back is not behind the buttons"
+    ines.go_home()
+    ines.page.get_by_role("link", name="Pump of").first.click()
+    ines.tap("Stop the pump")
+    ines.tap("The pump still runs: back to its time")
+    ines.heading("The pump runs")
+    ines.firm.later(5)
+    ines.tap("Stop the pump")
+    ines.heading("After the run")
+    ines.pick("Are the covers back on?", "Yes")
+    ines.type("Actual run time", "50:00")
+    ines.tap("Sign: collected")
+    ines.see("The run would be longer than the time from start to stop.")
+    ines.type("Actual run time", "0:00")
+    ines.tap("Sign: collected")
+    ines.see("The pump would not have run.")
+    ines.type("Actual run time", "5:00")
+    ines.tap("Sign: collected")
+    ines.heading("Visit")
+    (said,) = [row["data"] for row in ines.rows() if row["data"].get("sample") == samples[6]]
+    assert (said["pump"], said["run_s"]) == ("P-9", 300)
 
 
 @pytest.mark.usefixtures("visit")

@@ -123,6 +123,7 @@ def test_screens_of_a_visit(firm: Firm, ines: Phone) -> None:
     ines.tap("Start the pump")
     ines.heading("The pump runs")
     judge(ines, "run")
+    ines.firm.later(5)
     ines.tap("Stop the pump")
     ines.tap("Discard this run")
     page.locator("summary").click()

@@ -173,6 +173,7 @@ addEventListener("hashchange", () => {
   route();
 });
 addEventListener("online", tryAgain);
+addEventListener("offline", () => phone.heard(false));
 document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && tryAgain());
 await start();
 // After the first screen, which it would keep waiting. Nobody waits for the worker: a browser that was killed may take

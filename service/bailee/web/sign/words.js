@@ -1,5 +1,5 @@
 // Every sentence of the app, in one table: a second language is another file of this shape. Names of acts, codes,
-// numbers and what is signed never depend on it. Words for codes come from the service's own table (`vocabulary.json`).
+// numbers and what is signed never depend on it. Words for codes come from the service's own table (`vocabulary.js`).
 
 const feet = (meters) => `${Number((meters / 0.3048).toFixed(1))} ft (${Number(meters).toFixed(2)} m)`;
 const many = (n, one, more) => `${n} ${n === 1 ? one : more}`;
@@ -432,6 +432,8 @@ export const words = {
   dust: "Dust",
   shortRun: "Why the run was short",
   pumpStop: "If the pump stopped by itself: why",
+  stillRuns: "The pump still runs: back to its time",
+  runNotSigned: "A run with this number is not signed yet: it is on the first screen. Read the number of this cassette again.",
   signCollected: "Sign: collected",
 
   // Secure, relinquish, receive, watch.
@@ -498,11 +500,13 @@ export const words = {
     "collected-already": () => "This cassette was collected on this phone already, and counts once. If it is another cassette, read its number again; if an entry is wrong, correct that one.",
     "not-answered": ({ titles }) => `Not answered: ${titles.join("; ")}. The rules will ask for it.`,
     "far-day": ({ visit, today }) => `The visit would be on ${visit}; today is ${today}.`,
-    "run-of-seconds": ({ seconds }) => `The pump would have run ${seconds} s. ${seconds} minutes are written ${seconds}:00.`,
+    "run-of-seconds": ({ seconds }) =>
+      seconds ? `The pump would have run ${seconds} s. ${seconds} minutes are written ${seconds}:00.` : "The pump would not have run. A cassette without air is a field blank.",
     "run-of-hours": ({ seconds }) => `The pump would have run ${Math.floor(seconds / 3600)} h ${Math.floor((seconds % 3600) / 60)} min.`,
     "flow-far-off": ({ flow, usual }) => `The flow would be ${flow} L/min; such a cassette is made for ${usual} L/min.`,
     "far-up": ({ meters }) => `The inlet would be ${feet(meters)} above the floor.`,
     "another-day": ({ started, day }) => `The run would have started on ${started}, and the visit is on ${day}.`,
+    "pump-in-two-places": ({ pump, sample }) => `${pump} still runs for ${sample}. A pump with two ports has one ID for each port.`,
     "count-differs": ({ count, named }) => `${count} counted by hand, and ${many(named, "number is", "numbers are")} named. Count again.`,
   },
 

@@ -2,6 +2,7 @@
 // signature, on the phone as at a terminal. A slip is no finding; its sentence is in the table of words.
 
 import { decimal, shown } from "./measures.js";
+import { grouped } from "./numbers.js";
 
 const FEW_SECONDS = 30;
 const LONG_RUN_S = 3600;
@@ -41,13 +42,18 @@ export const afterRun = (said, day, flow) => {
   return collected(said, day, flow).filter(({ member }) => !asked.includes(member));
 };
 
+// A pump whose run goes on, by what this phone keeps of runs not signed yet.
+export const pumpRuns = ({ pump, sample }, drafts) =>
+  drafts.filter((each) => pump && each.pump === pump && each.sample !== sample && each.started && !each.stopped)
+    .map((each) => ({ code: "pump-in-two-places", member: "pump", facts: { pump, sample: grouped(each.sample) } }));
+
 // A count by hand that is not the number of cassettes named.
 export const counted = (count, named) =>
   count === null || count === named ? [] : [{ code: "count-differs", member: "count", facts: { count, named } }];
 
 function run({ run_s: seconds, kind, short_run: short, pump_stop: stop }) {
-  if (kind === "blank") return [];
-  if (seconds > 0 && seconds <= FEW_SECONDS && !short && !stop) return [{ code: "run-of-seconds", member: "run_s", facts: { seconds } }];
+  if (kind === "blank" || seconds === null) return [];
+  if (seconds <= FEW_SECONDS && !short && !stop) return [{ code: "run-of-seconds", member: "run_s", facts: { seconds } }];
   return seconds > LONG_RUN_S ? [{ code: "run-of-hours", member: "run_s", facts: { seconds } }] : [];
 }
 

@@ -9,7 +9,10 @@ const LARGEST = 1 / 3;
 // there is to read.
 export function fitBar() {
   const bar = place("bar");
-  const fit = () => bar.classList.toggle("flows", bar.offsetHeight > innerHeight * LARGEST);
+  const fit = () => {
+    const flows = bar.classList.toggle("flows", bar.offsetHeight > innerHeight * LARGEST);
+    document.documentElement.style.scrollPaddingBottom = flows ? "" : `${bar.offsetHeight}px`; // what is asked back is seen
+  };
   new ResizeObserver(fit).observe(bar);
   addEventListener("resize", fit);
 }

@@ -3,6 +3,7 @@
 import { volume } from "../core/measures.js";
 import { at, clockText, dayAt } from "../core/moments.js";
 import { grouped } from "../core/numbers.js";
+import { contradiction } from "../core/corrections.js";
 import { lotNamed, lotOf, stateOfLot, visits } from "../core/visits.js";
 import * as slips from "../core/slips.js";
 import { askedBack } from "../parts/asked_back.js";
@@ -20,6 +21,8 @@ export async function cassette(context, form) {
   const visit = visits(await phone.said(), phone.brief, phone.device.kid).find((each) => each.form === form);
   if (!visit) return go("home");
   const last = (await phone.store.recall("last")) ?? {};
+  const runs = (await phone.store.drafts()).filter((each) => each.started);
+  if (slips.pumpRuns(last, runs).length) last.pump = null; // it is on another cassette
   const told = el("div", { role: "status" });
   const lot = label(words, words.lot, "lot", {});
   lot.element.hidden = true;
@@ -82,7 +85,9 @@ export async function cassette(context, form) {
     const said = ask(fields);
     if (!said) return;
     const known = lotOf(phone.brief, said.sample);
-    if (!back.settled([...slips.again(said.sample, await phone.said()), ...slips.setUp(said, known?.nominal_flow)])) return;
+    if (runs.some((each) => each.sample === said.sample)) return void sample.fault(words.runNotSigned);
+    const found = [...slips.again(said.sample, await phone.said()), ...slips.pumpRuns(said, runs), ...slips.setUp(said, known?.nominal_flow)];
+    if (!back.settled(found)) return;
     const isBlank = said.kind === "blank";
     const draft = { ...said, form, zone: visit.zone, day: visit.day, lot: known?.lot ?? said.lot, entered, started: isBlank ? null : phone.now(), opened: phone.now() };
     const typed = (name) => fields[name].input.value.trim();
@@ -185,6 +190,8 @@ export async function close(context, sample) {
     const said = ask(isBlank ? { covers_on: fields.covers_on, note: fields.note } : fields);
     if (!said) return;
     const drafted = collected(draft, isBlank ? { ...said, run_s: 0 } : said);
+    const wrong = contradiction(drafted.act, drafted.data);
+    if (wrong) return void fields.run_s.fault(words.contradictions[wrong]);
     const flow = lotNamed(phone.brief, draft.lot)?.nominal_flow;
     if (!back.settled(slips.afterRun(drafted.data, draft.day, flow))) return;
     const rows = await context.sign(drafted);
@@ -193,6 +200,11 @@ export async function close(context, sample) {
     await go(`visit/${draft.form}`);
   };
   const back = askedBack(words);
+  const goOn = async () => {
+    await phone.store.remember(`draft/${sample}`, { ...draft, stopped: undefined });
+    await go(`run/${sample}`);
+  };
+  const still = isBlank ? "" : button(words.stillRuns, goOn, { second: true });
   const sure = el("div", { hidden: true }, el("p", {}, words.cancelAsk), button(words.yes, async () => {
     await phone.store.forget(`draft/${sample}`);
     await go(`visit/${draft.form}`);
@@ -200,7 +212,7 @@ export async function close(context, sample) {
   if (!isBlank) setTimeout(drawn, 0);
   return {
     title: words.closeTitle,
-    body: [el("p", {}, number(grouped(sample))), ...pumped, fields.covers_on.element, folded(words.more, ...rest, fields.note.element), back.element, sure],
+    body: [el("p", {}, number(grouped(sample))), ...pumped, fields.covers_on.element, folded(words.more, ...rest, fields.note.element), still, back.element, sure],
     bar: [button(words.signCollected, sign), button(words.cancelRun, () => (sure.hidden = false), { second: true })],
   };
 }
