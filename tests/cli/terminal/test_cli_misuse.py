@@ -114,5 +114,5 @@ def test_a_group_of_verbs_alone_shows_them(settled: Town) -> None:
 def test_a_number_behind_a_group_is_answered_with_its_verbs(settled: Town) -> None:
     """If this fails, whoever types `bailee label S…` is told that a number is no command, and no more."""
     said = settled.person("clerk").run("label", SAMPLE, code=2)
-    assert "Write one of: envelope, sample, sheet." in said
+    assert "Write one of: envelope, sample, sheet, test." in said
     assert "Did you mean 'sample'?" in settled.person("clerk").run("label", "sampel", code=2)
