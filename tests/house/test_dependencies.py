@@ -29,6 +29,7 @@ OF_SERVERS: Final = (
 CALLED: Final = {
     "PIL": "pillow",
     "markdown_it": "markdown-it-py",
+    "barcode": "python-barcode",
     "fontpkg_noto_sans": "fontpkg-noto-sans",
     "fpdf": "fpdf2",
 }

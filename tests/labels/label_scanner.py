@@ -1,6 +1,6 @@
 """Reading labels back with software that is not ours, and the invented numbers to put on them.
 
-zxing-cpp decodes ISO/IEC 18004; PDFium renders PDF pages.
+zxing-cpp decodes ISO/IEC 18004 and ISO/IEC 15417; PDFium renders PDF pages.
 """
 
 import io
@@ -63,6 +63,12 @@ def bars_in(picture: Image.Image) -> list[str]:
     """Read every symbol that is no QR code, of whatever kind the decoder knows."""
     found = zxingcpp.read_barcodes(picture.convert("L"))
     return [symbol.text for symbol in found if symbol.format != zxingcpp.BarcodeFormat.QRCode]
+
+
+def scan_bars(picture: Image.Image) -> list[tuple[str, tuple[int, int, int, int]]]:
+    """Read every Code 128: what it says, and left, top, right, bottom, in pixels."""
+    found = zxingcpp.read_barcodes(picture.convert("L"), formats=zxingcpp.BarcodeFormat.Code128)
+    return [(symbol.text, _corners(symbol)) for symbol in found]
 
 
 def opened(png: bytes) -> Image.Image:

@@ -1,8 +1,10 @@
-"""QR codes as plain data, checked against zxing-cpp and python-qrcode's own scoring."""
+"""QR codes and Code 128 as plain data, checked against zxing-cpp and python-qrcode's own scoring."""
 
 import pytest
+import zxingcpp
+from barcode.codex import Code128
 from hypothesis import given
-from label_scanner import BASE, CROCKFORD, numbers, scan
+from label_scanner import BASE, CROCKFORD, numbers, scan, scan_bars
 from PIL import Image
 from qrcode.constants import ERROR_CORRECT_H, ERROR_CORRECT_Q
 from qrcode.main import QRCode
@@ -11,7 +13,7 @@ from qrcode.util import lost_point
 from bailee.errors import Malformed
 from bailee.labels.drawing import Symbol
 from bailee.labels.raster import symbol_image
-from bailee.labels.symbols import ALPHANUMERIC, MAX_QR_TEXT, Matrix, qr, qr_text
+from bailee.labels.symbols import ALPHANUMERIC, BARS_QUIET, MAX_QR_TEXT, Matrix, code128, qr, qr_text
 
 LONGEST_BASE = "https://" + "a" * (MAX_QR_TEXT - len("/S/S7K3M9Q2XF4P") - len("https://"))
 
@@ -98,6 +100,30 @@ def test_runs_cover_every_dark_module() -> None:
     assert filled == modules(matrix)
 
 
+@given(numbers("E"))
+def test_bars_are_read_back(number: str) -> None:
+    """A hand scanner at the dock would type a different number than is printed."""
+    bars = code128(number)
+    quiet, wide, high = BARS_QUIET * 3, bars.size * 3, 60
+    row = Image.new("1", (bars.size, 1), 1)
+    row.putdata([module == "0" for module in bars.modules])
+    paper = Image.new("1", (wide + 2 * quiet, high + 20), 1)
+    paper.paste(row.resize((wide, high), Image.Resampling.NEAREST), (quiet, 10))
+    assert [text for text, _ in scan_bars(paper)] == [number]
+    assert "".join("1" * n for _, n in bars.runs()) == bars.modules.replace("0", "")
+
+
+def test_bars_agree_with_a_second_encoder() -> None:
+    """Start, check or stop of the bar code would be wrong in a way one forgiving reader overlooks."""
+    ours = code128("E7K3M9Q2XF4P")
+    theirs = zxingcpp.create_barcode("E7K3M9Q2XF4P", zxingcpp.BarcodeFormat.Code128).to_image(
+        scale=1, add_quiet_zones=False
+    )
+    row = memoryview(theirs).tolist()[0]
+    assert ours.modules == "".join("0" if pixel else "1" for pixel in row)
+    assert Code128("E7K3M9Q2XF4P").build() == [ours.modules]
+
+
 def test_address_is_raised_to_upper_case() -> None:
     """A phone's camera would open another page than the label's."""
     number = "S7K3M9Q2XF4P"
@@ -153,6 +179,14 @@ def test_unfit_text_is_refused(text: str) -> None:
     """The symbol would fall into byte mode, or into a version that no label has room for."""
     with pytest.raises(Malformed) as caught:
         qr(text)
+    assert caught.value.code == "label-text"
+
+
+@pytest.mark.parametrize("text", ["", "Ä", "A\n"])
+def test_unfit_bars_are_refused(text: str) -> None:
+    """A bar code would type a line break into the clerk's form."""
+    with pytest.raises(Malformed) as caught:
+        code128(text)
     assert caught.value.code == "label-text"
 
 

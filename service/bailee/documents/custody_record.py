@@ -88,7 +88,12 @@ def _head(letter: Letter, form: Form, at: Moment) -> None:
     )
     letter.qr(symbols.qr(form.number), WIDTH - MARGIN - side, top + 0.5, side)
     printed = f"As it stood {wording.clock_at(at.instant, Moment.shown_in(at.instant, opened.zone))}"
-    letter.say(WIDTH - MARGIN - side - 62, top + 4.2, Line(printed, soft=True, size=SMALL))
+    beside = WIDTH - MARGIN - side - 62
+    letter.say(beside, top + 4.2, Line(printed, soft=True, size=SMALL))
+    if len(form.envelopes) == 1:  # two would not stand side by side, and a scanner takes the first it sees
+        (envelope,) = form.envelopes
+        letter.bars(symbols.code128(envelope), beside, top + 6, 10.5)
+        letter.say(beside, top + 19.6, Line(f"Envelope {grouped(envelope)}", size=SMALL))
     letter.y = top + side + 2.2
 
 

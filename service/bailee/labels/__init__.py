@@ -1,1 +1,1 @@
-"""Labels: QR codes at whole printer dots."""
+"""Labels: QR codes, and the bars of a custody record, at whole printer dots."""

@@ -1,10 +1,10 @@
-"""The symbol on a label, as plain data: a QR code (ISO/IEC 18004).
+"""The symbols on labels and papers, as plain data: a QR code (ISO/IEC 18004), a Code 128 (ISO/IEC 15417).
 
 A symbol holds modules, not millimeters: whoever draws it chooses how many whole dots a module gets and
 adds the quiet zone. The QR text is an upper-case address, because upper case, digits and a few signs
 are QR's alphanumeric mode: two characters in 11 bits instead of 16, hence fewer and larger modules.
 
-Clause numbers are quoted from memory (18004:2015).
+Clause numbers of both standards are quoted from memory (18004:2015, 15417:2007).
 """
 
 from __future__ import annotations
@@ -23,6 +23,9 @@ ALPHANUMERIC = frozenset("0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ $%*+-./:")
 
 QR_QUIET = 4
 """Light modules on every side of a QR code, ISO/IEC 18004 6.3.8."""
+
+BARS_QUIET = 10
+"""Light modules left and right of a Code 128, ISO/IEC 15417 4.2."""
 
 MAX_QR_TEXT = 87
 """Characters that version 5 holds at level Q: the largest symbol that leaves a 50 x 25 mm label its text."""
@@ -48,6 +51,22 @@ class Matrix:
         for y, row in enumerate(self.rows):
             for x, length in _runs(f"{row:0{self.size}b}"):
                 yield x, y, length
+
+
+@frozen
+class Bars:
+    """A Code 128 without its quiet zones: one character a module, "1" is a bar."""
+
+    modules: str
+
+    @property
+    def size(self) -> int:
+        """Modules from the first bar to the last."""
+        return len(self.modules)
+
+    def runs(self) -> Iterator[tuple[int, int]]:
+        """Every bar: first module, width in modules."""
+        return _runs(self.modules)
 
 
 def qr_text(base_url: str, number: str) -> str:
@@ -121,6 +140,20 @@ def qr_of_bytes(text: str) -> Matrix:
         ) from error
     rows = tuple(int("".join("1" if dark else "0" for dark in row), 2) for row in code.get_matrix())
     return Matrix(int(code.version or 0), "Q", rows)
+
+
+def code128(text: str) -> Bars:
+    """Return the Code 128 of a number.
+
+    Raises Malformed `label-text` for characters outside printable ASCII.
+    """
+    from barcode.codex import Code128
+
+    if not text or not text.isascii() or not text.isprintable():
+        raise Malformed(
+            "A bar code takes printable ASCII characters only.", code="label-text", length=len(text)
+        )
+    return Bars(Code128(text).build()[0])
 
 
 def _raised(base: str) -> str | None:
