@@ -25,7 +25,7 @@ from bailee.errors import BaileeError, Broken, Malformed
 from bailee_cli.device import cache, profile
 from bailee_cli.device.session import Session
 from bailee_cli.people import courier, shipping_windows
-from bailee_cli.signing import carriers, duplicates, pictures, scans, submit
+from bailee_cli.signing import carriers, duplicates, pictures, scans, submit, time_order
 from bailee_cli.signing.answered import KeptAnswers, as_read, ask_anew, counted_again, seal_as_read
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, piped, prompts, show, time_zones
@@ -307,7 +307,13 @@ def ship_command(
         tracking = tracking and as_read(session, "tracking", tracking, hand_over_slips.read_on_airbill)
         said["classified"] = said["classified"] or prompts.answer(session, steps.CLASSIFIED)
     zone = zone or time_zones.of_envelope(session, envelope)
-    handed_over = done(session, name_of(Shipped), at, zone)
+    handed_over = time_order.when(
+        session,
+        name_of(Shipped),
+        at,
+        zone,
+        lambda: time_order.before_shipping(session.service.get(f"/envelopes/{envelope}")),
+    )
     who = courier.asked(session, typed_of_courier) if by_hand else {}
     expected = moment(session, who["expected"], zone).text() if "expected" in who else None
     asked = {

@@ -26,12 +26,11 @@ from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.people import bench
 from bailee_cli.people.holder import each_is_intact
-from bailee_cli.signing import duplicates, lookups, scans, submit
+from bailee_cli.signing import duplicates, lookups, scans, submit, time_order
 from bailee_cli.signing.answered import KeptAnswers, containers_differ, counted_again, seal_as_read
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, piped, prompts, show
 from bailee_cli.terminal.command_kinds import AskingCommand
-from bailee_cli.terminal.done_times import done
 from bailee_cli.terminal.options import (
     Number,
     Whole,
@@ -163,7 +162,9 @@ def receive_command(
             layout.line("Discrepancies: " + (" ".join(differences) or "none."), err=session.json)
         if not (yes or prompts.may_ask(session)):
             piped.agree(f"Sign that {counted} cassettes were received?")
-        when = done(session, name_of(Received), at, zone).text()
+        when = time_order.when(
+            session, name_of(Received), at, zone, lambda: time_order.before_the_dock(told)
+        ).text()
         acts = []
         for number, part in parts.items():
             items = [{"sample": s, "condition": conditions[s]} for s in part]

@@ -77,7 +77,7 @@ def equipment_command(
 ) -> None:  # fmt: skip
     """Enter pump or flow meter NUMBER with its newest certificate.
 
-    Earlier ones count for the days they covered.
+    MustPrecede ones count for the days they covered.
     """
     data = {
         "kind": kind,

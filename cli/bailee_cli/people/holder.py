@@ -20,7 +20,7 @@ from bailee.domain.numbers import kind_of
 from bailee.errors import BaileeError, Malformed, Refused
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
-from bailee_cli.signing import duplicates, entry_numbers, lookups, scans, submit
+from bailee_cli.signing import duplicates, entry_numbers, lookups, scans, submit, time_order
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import piped, prompts, show
 from bailee_cli.terminal.command_kinds import AskingCommand
@@ -96,7 +96,14 @@ def secure_command(
             "samples": samples,
             "secured": secured,
             "where": where,
-            "since": done(session, name_of(Held), at, in_zone).text(),
+            "since": _when(
+                session,
+                name_of(Held),
+                number,
+                at,
+                in_zone,
+                partial(time_order.before_securing, session, number, seen.get(number), samples),
+            ),
             "until": moment(session, until, in_zone).text() if until else None,
         }
         acts.append(Act(f"form/{number}", name_of(Held), present(data), {"place": place, "note": note}))
@@ -133,7 +140,8 @@ def give_command(
     with nullcontext() if numbers else scans.surviving(session, "give", to):
         numbers = numbers or _scanned(session, "give", to, leave_out, anew=anew)
         groups = cache.by_form(session, numbers, form, mine=True)
-        _ask_given(session, groups, cache.see(session, groups, offline=offline))
+        seen = cache.see(session, groups, offline=offline)
+        _ask_given(session, groups, seen)
         click.get_current_context().params["numbers"] = numbers
         if prompts.may_ask(session):
             # What a form or an envelope stands for is seen before it is given.
@@ -158,7 +166,14 @@ def give_command(
                             if expected
                             else None
                         ),
-                        "at": _when(session, name_of(Relinquished), number, at, zone),
+                        "at": _when(
+                            session,
+                            name_of(Relinquished),
+                            number,
+                            at,
+                            zone,
+                            partial(time_order.before_giving, session, number, seen.get(number), samples),
+                        ),
                     }
                 ),
                 {"note": note},
@@ -271,16 +286,25 @@ def _take(
             "items": items[number],
             "count": counts[number],
             "purpose": purpose,
-            "at": _when(session, name_of(Received), number, at, zone),
+            "at": _when(
+                session,
+                name_of(Received),
+                number,
+                at,
+                zone,
+                partial(time_order.before_taking, session, number, seen.get(number), groups[number]),
+            ),
         }
         named = tuple(entry_numbers.ids(session, number, refs, offline=offline))
         acts.append(Act(f"form/{number}", name_of(Received), present(data), {"note": note}, named))
     submit.act(session, *acts, offline=offline)
 
 
-def _when(session: Session, act: str, form: str, at: str | None, zone: str | None) -> str:
-    """When samples of a form changed hands, on the clocks of its site."""
-    return done(session, act, at, zone or cache.zone_of(session, form)).text()
+def _when(
+    session: Session, act: str, form: str, at: str | None, zone: str | None, known: time_order.Known
+) -> str:
+    """When something was done with samples of a form, on the clocks of its site."""
+    return time_order.when(session, act, at, zone or cache.zone_of(session, form), known).text()
 
 
 def _ask_given(
@@ -307,7 +331,7 @@ def _ask_not_given(
         return
     found: list[Slip] = []
     for number, samples in groups.items():
-        when = _when(session, name_of(Received), number, at, zone)
+        when = done(session, name_of(Received), at, zone or cache.zone_of(session, number)).text()
         items = [{"sample": each, "condition": ["not_looked_at"]} for each in samples]
         asked = {"act": name_of(Received), "data": {"items": items, "at": when}}
         with suppress(BaileeError):  # without a network it is judged when it arrives

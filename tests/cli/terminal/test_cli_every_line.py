@@ -71,11 +71,11 @@ def test_the_start_of_a_run_is_said_again(settled: Town) -> None:
 def test_the_time_of_a_hand_over_is_said_again(collected: tuple[Town, list[str]]) -> None:
     """Whoever typed the wrong hour as an option would answer everything again, or sign it."""
     town, samples = collected
-    words = ("give", *samples[:3], "--to", FIRM, "--purpose", "shipping", "--at", "09:00")
+    words = ("give", *samples[:3], "--to", FIRM, "--purpose", "shipping", "--at", "09:28")
     with served(town), Terminal(town.person("inspector"), *words) as screen:
         screen.sees("counted (Enter: not counted): ")
         screen.types("3\n")
-        change(screen, "at", "When it happened", "09:25")
+        change(screen, "at", "When it happened", "09:30")
         change(screen, "to", "organization", LAB)
         change(screen, "purpose", "Purpose", "")
         screen.sees("a number changes that line: ")
@@ -84,7 +84,7 @@ def test_the_time_of_a_hand_over_is_said_again(collected: tuple[Town, list[str]]
     assert code == 0, rest
     said = last(town, "inspector")
     assert (said["at"][:16], said["to"], said["purpose"], said["count"]) == (
-        "2026-12-01T09:25", LAB, "shipping", 3,
+        "2026-12-01T09:30", LAB, "shipping", 3,
     )  # fmt: skip
 
 
