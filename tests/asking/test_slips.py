@@ -103,6 +103,9 @@ def test_a_cassette_for_a_visit_that_is_sealed_is_asked_back() -> None:
         ({"parties": {"firm": "a", "lab": "a"}}, "own-firm-as-laboratory", ""),
         ({"visit": "2027-12-01"}, "far-day", "2026-12-01"),
         ({"visit": "2025-12-02"}, "far-day", "2026-12-02"),
+        ({"visit": "2026-10-01"}, "far-day", ""),
+        ({"visit": "2026-12-03"}, "far-day", ""),
+        ({"visit": "2026-12-29"}, "far-day", ""),
     ],
 )
 def test_a_slip_in_a_visit_is_known(said: dict[str, Any], code: str, meant: str) -> None:
@@ -110,7 +113,8 @@ def test_a_slip_in_a_visit_is_known(said: dict[str, Any], code: str, meant: str)
     usual = {"parties": {"firm": "a", "lab": "b"}, "visit": "2026-12-01"}
     assert [(each.code, each.meant) for each in slips.opened(usual | said, DAY)] == [(code, meant)]
     assert list(slips.opened(usual, DAY)) == []
-    assert list(slips.opened(usual | {"visit": "2027-01-30"}, DAY)) == []
+    assert list(slips.opened(usual | {"visit": "2026-12-02"}, DAY)) == []
+    assert list(slips.opened(usual | {"visit": "2026-10-02"}, DAY)) == []
 
 
 def test_a_count_that_is_not_what_is_named_is_asked_back() -> None:

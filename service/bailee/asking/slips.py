@@ -24,7 +24,9 @@ FEW_SECONDS: Final = 30
 LONG_RUN_S: Final = 3600
 """Longer, and a spore trap is overloaded many times over."""
 DAYS_AWAY: Final = 60
-"""A visit this far from today has most likely another year."""
+"""A visit so long ago has most likely another year."""
+DAYS_AHEAD: Final = 1
+"""A visit is opened on its day; only where this device shows another day than the site is it tomorrow."""
 HOTTEST_C: Final = Decimal(45)
 """Hotter than the air where anybody samples or opens an envelope; mild in degrees Fahrenheit."""
 TALLEST_M: Final = Decimal(5)
@@ -81,7 +83,7 @@ def opened(said: Mapping[str, Any], today: date) -> Iterator[Slip]:
     parties = said.get("parties") or {}
     yield from laboratory(parties.get("firm"), parties.get("lab"))
     day = _day(said.get("visit"))
-    if day and abs(day - today) > timedelta(days=DAYS_AWAY):
+    if day and not _is_near(day, today):
         away = abs((day - today).days)
         yield Slip(
             "far-day",
@@ -89,7 +91,7 @@ def opened(said: Mapping[str, Any], today: date) -> Iterator[Slip]:
             day.isoformat(),
             f"The visit would be on {day.isoformat()}, {away} days"
             f" {'from now' if day > today else 'ago'}: today is {today.isoformat()}.",
-            "Check the year.",
+            "Check the day, and the year.",
             _same_day_this_year(day, today),
         )
 
@@ -283,7 +285,11 @@ def _same_day_this_year(day: date, today: date) -> str:
         meant = day.replace(year=today.year)
     except ValueError:
         return ""
-    return meant.isoformat() if abs(meant - today) <= timedelta(days=DAYS_AWAY) else ""
+    return meant.isoformat() if _is_near(meant, today) else ""
+
+
+def _is_near(day: date, today: date) -> bool:
+    return timedelta(days=-DAYS_AWAY) <= day - today <= timedelta(days=DAYS_AHEAD)
 
 
 def _day(text: object) -> date | None:

@@ -669,7 +669,15 @@ def test_slips_of_the_finger_are_the_terminals(modules: Modules) -> None:
     openings = [
         [{"parties": {"firm": "f", "lab": lab}, "visit": visit}, "2026-12-01"]
         for lab in ("f", "l")
-        for visit in ("2026-12-01", "2026-10-02", "2026-10-01", "2027-01-30", "2027-01-31", "2025-12-01")
+        for visit in (
+            "2026-12-01",
+            "2026-10-02",
+            "2026-10-01",
+            "2026-12-02",
+            "2026-12-03",
+            "2027-01-30",
+            "2025-12-01",
+        )
     ]
     found = modules.call("core/slips.js", "opened", openings)
     for (said, today), told in zip(openings, found, strict=True):

@@ -10,14 +10,15 @@ const TALLEST_M = "5";
 const USUAL_FLOW = "15";
 const TIMES_OFF = 4n;
 const DAYS_AWAY = 60;
+const DAYS_AHEAD = 1;
 const DAY_MS = 24 * 3600 * 1000;
 
 // {code, member, facts} of each; `today` like 2026-12-01.
 export function opened(said, today) {
   const found = [];
   if (said.parties.lab === said.parties.firm) found.push({ code: "own-firm-as-laboratory", member: "lab", facts: said.parties });
-  const away = Math.abs(Date.parse(said.visit) - Date.parse(today)) / DAY_MS;
-  if (away > DAYS_AWAY) found.push({ code: "far-day", member: "visit", facts: { visit: said.visit, today } });
+  const ahead = (Date.parse(said.visit) - Date.parse(today)) / DAY_MS;
+  if (ahead > DAYS_AHEAD || -ahead > DAYS_AWAY) found.push({ code: "far-day", member: "visit", facts: { visit: said.visit, today } });
   return found;
 }
 
