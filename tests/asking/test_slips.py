@@ -58,6 +58,18 @@ def test_a_slip_is_known_and_what_it_may_mean(said: dict[str, Any], code: str, m
     assert [(each.code, each.meant) for each in of_run(**said)] == [(code, meant)]
 
 
+@pytest.mark.parametrize("member", ["pump", "meter", "serial"])
+@pytest.mark.parametrize("kind", ["sample", "envelope", "form"])
+def test_a_label_is_no_pump_meter_or_serial(member: str, kind: numbers.Kind) -> None:
+    """The scanner reads the label again, and a pump that nobody has would be on record for the run."""
+    number = numbers.issue(kind, lambda _: "7")
+    for text in (number, numbers.grouped(number).lower()):
+        assert [(each.code, each.field) for each in of_run(**{member: text})] == [
+            ("label-as-equipment", member)
+        ]
+    assert of_run(**{member: number[:-1]}) == []
+
+
 @pytest.mark.parametrize(
     "said",
     [

@@ -140,7 +140,22 @@ def collected(
             f"The inlet would be {measures.length_text(height)} above the floor.",
             "Inches are written in, feet ft, meters m.",
         )
+    yield from _labels(said)
     yield from visit_closed(visit)
+
+
+def _labels(said: Mapping[str, Any]) -> Iterator[Slip]:
+    """The number of a label of ours where that of a pump, a meter or the maker's serial is entered."""
+    for member, of in (("pump", "a pump"), ("meter", "a flow meter"), ("serial", "its maker")):
+        text = said.get(member)
+        if text and (label := numbers.label_number(str(text))):
+            yield Slip(
+                "label-as-equipment",
+                member,
+                str(text),
+                f"{numbers.on_label(label)}, not of {of}.",
+                "Read the number on the equipment, or the serial on the body of the cassette.",
+            )
 
 
 def visit_closed(visit: VisitSoFar) -> Iterator[Slip]:

@@ -210,6 +210,7 @@ _READERS: Final[Mapping[str, Callable[[str], Any]]] = {
     "height_m": written.length,
     "started": str,
     "pump": str.strip,
+    "meter": str.strip,
     "serial": str.strip,
 }
 """What can be typed again, and how it is read."""
