@@ -91,3 +91,26 @@ def test_enter_is_shown_in_the_words_of_the_question() -> None:
     assert steps.TEMPERATURE.shown(None) == "not measured"
     assert steps.PURPOSE_RECEIVED.shown(None) == "as the other person entered it"
     assert steps.CLASSIFIED.shown(None) == "not recorded"
+
+
+@pytest.mark.parametrize(
+    ("ask", "text"),
+    [
+        *(
+            (ask, "-3")
+            for ask in steps.visit({"fresh_air": "off"})
+            if ask.member in ("windows_closed_h", "purifiers_off_h", "cleaned_h_ago", "fresh_air_off_h")
+        ),
+        *((ask, "-1") for ask in steps.cassette({"where": "bedroom"}) if ask.member.startswith("flow_")),
+        *((ask, "P" * 1000) for ask in steps.cassette({"where": "bedroom"}) if ask.member == "pump"),
+        *((ask, "200") for ask in steps.conditions("outdoors") if ask.member == "humidity_pct"),
+        (steps.TEMPERATURE, "95 C"),
+        (steps.TRACKING, "T" * 1000),
+    ],
+    ids=lambda each: each.member if isinstance(each, steps.Ask) else "",
+)
+def test_what_the_act_would_refuse_is_refused_where_it_is_typed(ask: steps.Ask, text: str) -> None:
+    """It would end the command after the last question, and every other answer would be lost."""
+    with pytest.raises(Malformed, match="will not do"):
+        ask.read(text)
+    assert ask.read("20") in ("20", 20)

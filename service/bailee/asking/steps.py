@@ -9,15 +9,17 @@ ISO/IEC 17025:2017 7.4.3 by analogy: a condition is recorded as found).
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import replace
 from typing import Any, Final, Literal, get_args
 
 from bailee.asking import written
-from bailee.domain import measures
+from bailee.domain import corrections, measures
 from bailee.domain.acts import form as form_acts
-from bailee.domain.facts import choices
+from bailee.domain.acts.table import name_of
+from bailee.domain.facts import Facts, choices
 from bailee.domain.fields import TAG, Secured
-from bailee.errors import Malformed
+from bailee.errors import BaileeError, Malformed
 from bailee.frozen import frozen
 from bailee.presentation import words
 
@@ -35,7 +37,7 @@ class Ask:
 
     `choices` are key, code and words of what may be said; without them it is free text, read by `reader` (a
     name in `written`, or none). `several`: several choices, with commas. `optional`: Enter says nothing.
-    `keeps`: it stays from one time to the next.
+    `keeps`: it stays from one time to the next. `act`: whose fact of this name refuses what it cannot be.
     """
 
     member: str
@@ -46,6 +48,7 @@ class Ask:
     several: bool = False
     optional: bool = False
     keeps: bool = False
+    act: str = ""
 
     def kept(self, last: Mapping[str, Any]) -> Any:
         """What stays of the `last` answers; None when it is to be asked."""
@@ -64,8 +67,21 @@ class Ask:
             chosen = [self._choice(each) for each in (said.split(",") if self.several else [said])]
             return chosen if self.several else chosen[0]
         if self.reader == "run":
-            return written.run(said, bare_minutes_to=MINUTES_TO)
-        return getattr(written, self.reader)(said) if self.reader else said
+            value: Any = written.run(said, bare_minutes_to=MINUTES_TO)
+        else:
+            value = getattr(written, self.reader)(said) if self.reader else said
+        self._require_fact(said, value)
+        return value
+
+    def _require_fact(self, said: str, value: Any) -> None:
+        """Refuse what the act itself would refuse, while the other answers still wait for it."""
+        for name in corrections.names(self.act) if self.act else ():
+            if name.rpartition(".")[2] == self.member:
+                try:
+                    corrections.reader(self.act, name)(value)
+                except BaileeError as error:
+                    why = error.sentence.removesuffix(".")
+                    raise Malformed(f"{said!r} will not do: {why}.", code="bad-answer") from None
 
     def tells(self, value: Any) -> bool:
         """Whether an answer is shown in other words or with its unit."""
@@ -112,6 +128,11 @@ _UNITS: Final = {"flow": " L/min", "degrees_celsius": " \N{DEGREE SIGN}C"}
 
 def _numbered(codes: tuple[str, ...]) -> tuple[tuple[str, str, str], ...]:
     return tuple((str(n), code, words.plain(code)) for n, code in enumerate(codes, 1))
+
+
+def _of(act: type[Facts], asks: Iterable[Ask]) -> tuple[Ask, ...]:
+    """Questions whose answers are facts of this act; a choice can be no other."""
+    return tuple(ask if ask.choices else replace(ask, act=name_of(act)) for ask in asks)
 
 
 _ROOMS: Final = tuple(each for each in get_args(form_acts.Room) if each not in (_OUTDOORS, _OTHER))
@@ -216,7 +237,8 @@ RAIN_ENDED: Final = Ask(
 
 def conditions(where: str) -> tuple[Ask, ...]:
     """What is asked about the air on site; of rain only outdoors."""
-    return (*CONDITIONS, RAIN_ENDED) if where == "outdoors" else CONDITIONS
+    asks = (*CONDITIONS, RAIN_ENDED) if where == "outdoors" else CONDITIONS
+    return _of(form_acts.ConditionsRead, asks)
 
 
 def building(member: Literal["was", "now"], what: str) -> Ask:
@@ -235,16 +257,18 @@ def cassette(said: Mapping[str, Any]) -> tuple[Ask, ...]:
         return (WHERE,)
     where, _, point = str(said["where"]).partition(_AND_POINT)
     if where == _BLANK:
-        return (WHERE, _SERIAL, _COVERS)
+        return _of(form_acts.Collected, (WHERE, _SERIAL, _COVERS))
     why = (_WHY_THERE,) if (said.get("space") or where) in _UNCONDITIONED else ()
     place = (_POINT,) if where == _OTHER and not (point or said.get("point")) else ()
     rest = (_DISTANCE, _NEAR, _SKY, _WIND) if where == _OUTDOORS else (_AREA, *why)
-    return (WHERE, *place, *rest, _SERIAL, _PUMP, _METER, _HEIGHT, _BEFORE, _RUN, _AFTER, _COVERS)
+    asks = (WHERE, *place, *rest, _SERIAL, _PUMP, _METER, _HEIGHT, _BEFORE, _RUN, _AFTER, _COVERS)
+    return _of(form_acts.Collected, asks)
 
 
 def read_of_a_pump(said: Mapping[str, Any]) -> tuple[Ask, ...]:
     """What goes with the readings of a pump and was said: for another pump it is asked anew."""
-    return tuple(ask for ask in _AT_ITS_CHECK if said.get(ask.member) not in (None, False))
+    read = (ask for ask in _AT_ITS_CHECK if said.get(ask.member) not in (None, False))
+    return _of(form_acts.Collected, read)
 
 
 def where_of(kind: str | None, room: str | None, point: str | None) -> str | None:
@@ -310,7 +334,7 @@ def visit(said: Mapping[str, Any]) -> tuple[Ask, ...]:
     the laboratory is asked for.
     """
     off = (_FRESH_AIR_OFF,) if said.get("fresh_air") == "off" else ()
-    return (*_VISIT, _FRESH_AIR, *off, _ANALYSIS, _TURNAROUND)
+    return _of(form_acts.Opened, (*_VISIT, _FRESH_AIR, *off, _ANALYSIS, _TURNAROUND))
 
 
 def license_of(said: Mapping[str, Any], needing: Collection[str]) -> tuple[Ask, ...]:
@@ -386,6 +410,7 @@ TEMPERATURE: Final = Ask(
     "temperature",
     reader="degrees_celsius",
     optional=True,
+    act=name_of(form_acts.Received),
 )
 SEAL_NUMBER: Final = Ask("seal", "Number on the custody seal", "seal", reader="seal_number")
 ACROSS: Final = Ask("across_opening", "Is the seal across the opening?", "across the opening", _YES_NO)
@@ -406,14 +431,15 @@ PURPOSE_RECEIVED: Final = Ask(
     optional=True,
 )
 """One of the two persons names it (CU-17)."""
-CARRIER: Final = Ask("carrier", 'Carrier, or "by hand"', "carrier")
-SERVICE: Final = Ask("service", "Service, like next day", "service")
+CARRIER: Final = Ask("carrier", 'Carrier, or "by hand"', "carrier", act=name_of(form_acts.Shipped))
+SERVICE: Final = Ask("service", "Service, like next day", "service", act=name_of(form_acts.Shipped))
 DAYS: Final = Ask("service_days", "Working days in transit", "working days", reader="days")
 TRACKING: Final = Ask(
     "tracking",
     "Tracking number (a carrier needs one; only hand-carried goes without)",
     "tracking",
     optional=True,
+    act=name_of(form_acts.Shipped),
 )
 CLASSIFIED: Final = Ask(
     "classified",

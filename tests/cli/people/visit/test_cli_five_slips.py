@@ -80,6 +80,17 @@ def test_five_slips_of_the_finger_are_caught_before_anything_is_signed(settled: 
     assert given["count"] == 1
 
 
+def test_hours_that_cannot_be_are_refused_where_they_are_typed(settled: Town) -> None:
+    """If this fails, eleven answers are lost after the signature for one typed below nothing."""
+    with served(settled):
+        types(
+            settled, "open --quiet", ("Laboratory (short name): ", LAB), *VISIT[:7], ("Last cleaning", "-3"),
+            ("'-3' will not do: write a number of at least 0.", "48"), *VISIT[8:],
+            ("Sign: the visit begins?", "y"),
+        )  # fmt: skip
+    assert signed(settled)[0]["preparation"]["cleaned_h_ago"] == "48"
+
+
 def test_a_visit_answered_at_the_terminal_leaves_nothing_unsaid(settled: Town) -> None:
     """If this fails, who answered every question is told afterwards that something is not on record."""
     _, samples = settled.lot(4)
