@@ -47,11 +47,13 @@ def say_expected(session: Session) -> None:
 
 
 def in_order(session: Session) -> tuple[str, ...]:
-    """Samples received and not decided about whose forms have no stop and no flag: shown, and asked about.
+    """Samples received and not decided about whose forms have no stop and no flag: shown with what is warned
+    of them, and asked about.
 
     Ends the command with 1 for a no. Raises `Malformed` when there are none.
     """
     found: list[str] = []
+    warned: list[Mapping[str, Any]] = []
     lines = session.service.get("/forms", limit=_MOST)["forms"]
     if len(lines) == _MOST:
         layout.warn(f"The newest {_MOST} forms are looked at: name what is on an older one.")
@@ -64,9 +66,12 @@ def in_order(session: Session) -> tuple[str, ...]:
         waiting = [s for s in told["samples"] if s["status"] == _RECEIVED and not s["void"]]
         if not waiting:
             continue
-        why = _why_not(told)
-        _say_line(told, waiting, f"left out: {why}" if why else "in order")
-        found += [] if why else [s["sample"] for s in waiting]
+        why, named = _why_not(told), [s["sample"] for s in waiting]
+        here = [each for each in _warnings(told, line["form"]) if _concerned(each, told, named)]
+        state = f"with {show.counted(len(here), 'warning')}: {_titles(here)}" if here else "in order"
+        _say_line(told, waiting, f"left out: {why}" if why else state)
+        found += [] if why else named
+        warned += [] if why else here
     if not found:
         raise Malformed(
             "Nothing that was received is in order to be accepted together. Nothing was signed: look at each,"
@@ -74,6 +79,8 @@ def in_order(session: Session) -> tuple[str, ...]:
             code="nothing-in-order",
         )
     session.was_shown = True
+    if warned:
+        show.findings(warned)
     many = show.counted(len(found), "cassette")
     if not click.confirm(f"Accept {many}?", default=None, err=True):
         prompts.give_up()
@@ -118,7 +125,7 @@ def say_open(
                 rules += [each["rule"]] if each["rule"] not in rules else []
         if here and not prompts.may_ask(session):
             layout.warn(f"Open on form {show.name(form)}: {_titles(here)}. It is recorded as typed.")
-    if found and prompts.may_ask(session):
+    if found and prompts.may_ask(session) and not session.was_shown:
         show.findings(found)
         session.was_asked = True
     return flags

@@ -16,7 +16,7 @@ pytestmark = pytest.mark.slow
 ENVELOPES = [numbers.issue("envelope", lambda _, digit=digit: digit) for digit in "345"]  # type: ignore[misc]
 
 
-def sent(town: Town) -> list[list[str]]:
+def sent(town: Town, tracking: str = "AF-{}") -> list[list[str]]:
     """Three visits, each with its envelope on the way: the samples of each."""
     _, samples = town.lot(6)
     inspector, clerk = town.person("inspector"), town.person("clerk")
@@ -32,7 +32,7 @@ def sent(town: Town) -> list[list[str]]:
         )  # fmt: skip
         clerk.run(
             "ship", envelope, "--carrier", "acorn-freight", "--service", "next day", "--tracking",
-            f"AF-{number}", "--classified", "not_regulated", "--yes",
+            tracking.format(number), "--classified", "not_regulated", "--yes",
         )  # fmt: skip
     town.clock.now = town.clock.now.replace(day=2, hour=16, minute=30)
     return pairs
@@ -96,6 +96,26 @@ def test_two_faulty_envelopes_of_three_hold_up_only_themselves(settled: Town) ->
     assert [each["act"] for each in reversed(signed)] == ["received"] * 3 + ["accepted"]
     accepted = worker.answer("outbox", "--show", str(signed[0]["seq"]))["data"]["samples"]
     assert sorted(accepted) == sorted(pairs[0])
+
+
+def test_what_is_warned_of_is_shown_before_it_is_accepted(settled: Town) -> None:
+    """If this fails, a list says "in order", and what the rules warn of is read after the y."""
+    pairs = sent(settled, "AF-1")
+    worker = settled.person("dock")
+    for number, inside in enumerate(pairs[:2]):
+        worker.run(
+            "receive", ENVELOPES[number], *inside, "--seal", f"C-471{number + 1}", "--seal-state", "intact",
+            "--package", "sound", "--counted", "2", "--record-enclosed", "--all-intact", "--yes",
+        )  # fmt: skip
+    with served(settled), Terminal(worker, "accept") as screen:
+        shown = " ".join(screen.sees("Accept 4 cassettes? [y/n]: ").split())
+        assert "in order" not in shown
+        assert f"{numbers.grouped(ENVELOPES[0])}: 2 cassettes, with 1 warning: " in shown
+        assert shown.count("AF-1") >= 2, shown
+        screen.types("y\n")
+        code, rest = screen.ends()
+    assert (code, "Findings" in rest) == (0, False), rest
+    assert [each["act"] for each in worker.outbox()].count("accepted") == 2
 
 
 def test_a_script_names_what_it_accepts(settled: Town) -> None:
