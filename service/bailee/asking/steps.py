@@ -70,18 +70,9 @@ class Ask:
             value: Any = written.run(said, bare_minutes_to=MINUTES_TO)
         else:
             value = getattr(written, self.reader)(said) if self.reader else said
-        self._require_fact(said, value)
+        if self.act:
+            require_fact(self.act, self.member, said, value)
         return value
-
-    def _require_fact(self, said: str, value: Any) -> None:
-        """Refuse what the act itself would refuse, while the other answers still wait for it."""
-        for name in corrections.names(self.act) if self.act else ():
-            if name.rpartition(".")[2] == self.member:
-                try:
-                    corrections.reader(self.act, name)(value)
-                except BaileeError as error:
-                    why = error.sentence.removesuffix(".")
-                    raise Malformed(f"{said!r} will not do: {why}.", code="bad-answer") from None
 
     def tells(self, value: Any) -> bool:
         """Whether an answer is shown in other words or with its unit."""
@@ -128,6 +119,19 @@ _UNITS: Final = {"flow": " L/min", "degrees_celsius": " \N{DEGREE SIGN}C"}
 
 def _numbered(codes: tuple[str, ...]) -> tuple[tuple[str, str, str], ...]:
     return tuple((str(n), code, words.plain(code)) for n, code in enumerate(codes, 1))
+
+
+def require_fact(act: str, member: str, said: str, value: Any) -> None:
+    """Refuse what the act itself would refuse, while the other answers still wait for it: `value` is what was
+    `said`. Raises `Malformed`.
+    """
+    for name in corrections.names(act):
+        if name.rpartition(".")[2] == member:
+            try:
+                corrections.reader(act, name)(value)
+            except BaileeError as error:
+                why = error.sentence.removesuffix(".")
+                raise Malformed(f"{said!r} will not do: {why}.", code="bad-answer") from None
 
 
 def _of(act: type[Facts], asks: Iterable[Ask]) -> tuple[Ask, ...]:

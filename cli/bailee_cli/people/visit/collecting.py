@@ -10,7 +10,7 @@ from typing import Any, Final, get_args
 
 import click
 
-from bailee.asking import run_slips, slips, written
+from bailee.asking import run_slips, slips, steps, written
 from bailee.asking.slips import Slip, VisitSoFar
 from bailee.asking.steps import MINUTES_TO
 from bailee.domain import measures, numbers
@@ -217,7 +217,10 @@ _READERS: Final[Mapping[str, Callable[[str], Any]]] = {
 
 
 def _again(said: dict[str, Any], member: str, text: str) -> None:
-    said[member] = _READERS[member](text)
+    value = _READERS[member](text)
+    if member != "started":  # a time of the site's clocks, read with the rest
+        steps.require_fact(name_of(Collected), member, text, value)
+    said[member] = value
     if member == "started":
         said["zone"] = None
 

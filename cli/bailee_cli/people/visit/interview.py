@@ -103,6 +103,13 @@ def cassette(
     session.was_shown = True
 
 
+def _require_typed(asks: Iterable[Ask], answers: Mapping[str, Any]) -> None:
+    """Refuse an option that cannot be before anything else is asked. Raises `Malformed`."""
+    for ask in asks:
+        if ask.act and ask.member in answers:
+            steps.require_fact(ask.act, ask.member, str(answers[ask.member]), answers[ask.member])
+
+
 def _typed(said: Mapping[str, Any]) -> dict[str, Any]:
     """What was typed as an option, as the answers that it is."""
     answers = {name: value for name, value in said.items() if value not in (None, ())}
@@ -190,6 +197,7 @@ def visit(
     """
     answers = {name: value for name, value in said.items() if value not in (None, ())}
     typed, carried, last = frozenset(answers), set[str](), _last(session, name_of(Opened))
+    _require_typed(steps.visit(answers), answers)
 
     def questions(answers: Mapping[str, Any]) -> tuple[Ask, ...]:
         return (*steps.visit(answers), *steps.license_of(answers, needing))

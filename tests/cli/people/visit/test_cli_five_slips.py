@@ -91,6 +91,34 @@ def test_hours_that_cannot_be_are_refused_where_they_are_typed(settled: Town) ->
     assert signed(settled)[0]["preparation"]["cleaned_h_ago"] == "48"
 
 
+def test_an_option_that_cannot_be_is_refused_before_anything_is_asked(settled: Town) -> None:
+    """If this fails, whoever typed the hours as an option answers all the rest for nothing."""
+    words = ("open", "--quiet", "--lab", LAB, "--cleaned-h-ago", "-3")
+    with served(settled), Terminal(settled.person("inspector"), *words) as screen:
+        screen.sees("Time zone of the site")
+        screen.sees(": ")
+        screen.types("America/New_York\n")
+        code, rest = screen.ends()
+    assert (code, "Address of the site" in rest) == (2, False), rest
+    assert "'-3' will not do: write a number of at least 0." in rest
+
+
+def test_what_is_typed_in_the_place_of_a_slip_can_be_signed(settled: Town) -> None:
+    """If this fails, a second slip of the finger ends the command with every answer lost."""
+    _, samples = settled.lot(1)
+    settled.person("inspector").run(*OPEN)
+    with served(settled):
+        words = ["1.49" if each == "14.9" else each for each in INDOOR]
+        with Terminal(settled.person("inspector"), "collect", samples[0], *words) as screen:
+            screen.sees("Type it again, like 14.9; or yes: it is so; or no: ")
+            screen.types("-14.9\n")
+            screen.sees("'-14.9' will not do: write a number of at least 0.")
+            screen.sees("Type it again, like 14.9; or yes: it is so; or no: ")
+            screen.types("14.9\n")
+            code, rest = screen.ends()
+    assert code == 0, rest
+
+
 def test_a_visit_answered_at_the_terminal_leaves_nothing_unsaid(settled: Town) -> None:
     """If this fails, who answered every question is told afterwards that something is not on record."""
     _, samples = settled.lot(4)
