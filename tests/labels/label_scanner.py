@@ -60,9 +60,12 @@ def scan(picture: Image.Image) -> list[Seen]:
 
 
 def bars_in(picture: Image.Image) -> list[str]:
-    """Read every symbol that is no QR code, of whatever kind the decoder knows."""
+    """Read every symbol that is no QR code, of whatever kind the decoder knows; but for two without a check
+    character, which it sees between the modules of one QR code in 250 (measured).
+    """
+    kinds = zxingcpp.BarcodeFormat
     found = zxingcpp.read_barcodes(picture.convert("L"))
-    return [symbol.text for symbol in found if symbol.format != zxingcpp.BarcodeFormat.QRCode]
+    return [each.text for each in found if each.format not in (kinds.QRCode, kinds.Codabar, kinds.ITF)]
 
 
 def scan_bars(picture: Image.Image) -> list[tuple[str, tuple[int, int, int, int]]]:

@@ -144,8 +144,8 @@ def test_a_memory_that_answers_nothing_is_told(firm: Firm, browser: Browser) -> 
 
     Seen in WebKitGTK, whose database stood still.
     """
-    phone = firm.phone(browser, "Hale Orchard", "inspector")
     _, samples = firm.field.lot(1)
+    phone = firm.phone(browser, "Hale Orchard", "inspector")
     phone.open_visit()
     phone.collect(samples[0], "indoor")
     phone.page.evaluate("""async () => {
