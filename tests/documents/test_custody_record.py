@@ -114,6 +114,15 @@ def test_every_signature_has_name_time_and_meaning() -> None:
     assert "I opened this envelope and found it as written here" in read
 
 
+def test_a_signature_under_what_was_written_by_pen_says_so() -> None:
+    """The paper would show a run entered a day later, and not that it was written down on the spot."""
+    story = visit("opened")
+    line = {"sheet": f"{story.form}-1", "line": "1", "written_at": f"{DAY}T09:18:00-05:00"}
+    story.collected(0, said="2026-12-02T10:00:00-05:00", entered="typed", paper=line)
+    wanted = "2026-12-02 10:00 (-05:00); written by pen 2026-12-01 09:18 (-05:00)"
+    assert wanted in " ".join(text(record(story)).split())
+
+
 def test_a_version_given_out_is_printed_with_what_it_replaces() -> None:
     """Two printed copies lie on a desk, and only what stands on them can say which one counts."""
     story = visit("accepted")

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from bailee.domain.acts.form import Received, Shipped
+from bailee.domain.acts.form import Received, Shipped, on_paper
 from bailee.domain.moments import Moment, clock_words
 from bailee.domain.statements import Recorded
 from bailee.frozen import frozen
@@ -27,7 +27,8 @@ class Signature:
     """Who signed, when by their own clock, meaning what; `entries` are places on the form's chain.
 
     `since` is the first of several like signatures shown as one, `signed` the last. `skew`: by how many
-    seconds the ledger's clock was ahead of the signer's, where the signer's device knew.
+    seconds the ledger's clock was ahead of the signer's, where the signer's device knew. `written`: when it
+    was written by pen, first and last, where it was entered from paper.
     """
 
     name: str
@@ -39,14 +40,16 @@ class Signature:
     kid: str
     since: Moment | None = None
     skew: int = 0
+    written: tuple[Moment, ...] = ()
 
     @property
     def time(self) -> str:
-        """Date, time and offset; both ends for several. Of a clock known to be wrong it is said."""
-        times = when(self.signed)
-        if self.since is not None and self.since != self.signed:
-            times = f"{when(self.since)} to {times}"
-        return f"{times} (by a clock {clock_words(self.skew)})" if self.skew else times
+        """Date, time and offset; both ends for several. Of a clock known to be wrong it is said, and of what
+        was entered from paper when it was written.
+        """
+        times = _both_ends(self.since or self.signed, self.signed)
+        times += f" (by a clock {clock_words(self.skew)})" if self.skew else ""
+        return f"{times}; written by pen {_both_ends(*self.written)}" if self.written else times
 
 
 def signature(case: Case, *entries: Recorded) -> Signature:
@@ -64,7 +67,18 @@ def signature(case: Case, *entries: Recorded) -> Signature:
         kid=last.kid,
         since=first.at if len(entries) > 1 else None,
         skew=max((entry.skew for entry in entries), key=abs),
+        written=_written(entries),
     )
+
+
+def _written(entries: Sequence[Recorded]) -> tuple[Moment, ...]:
+    papers = [on_paper(entry.body) for entry in entries]
+    found = sorted(paper.written_at for paper in papers if paper)
+    return (found[0], found[-1]) if found else ()
+
+
+def _both_ends(first: Moment, last: Moment) -> str:
+    return when(last) if first == last else f"{when(first)} to {when(last)}"
 
 
 def when(moment: Moment) -> str:

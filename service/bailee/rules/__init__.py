@@ -14,6 +14,7 @@ from bailee.rules.checks import flow as flow
 from bailee.rules.checks import identity as identity
 from bailee.rules.checks import in_hand as in_hand
 from bailee.rules.checks import labels as labels
+from bailee.rules.checks import late_entries as late_entries
 from bailee.rules.checks import location as location
 from bailee.rules.checks import media as media
 from bailee.rules.checks import meter as meter

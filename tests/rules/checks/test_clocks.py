@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
 from bailee.domain import forms
 from bailee.domain.moments import Moment
+from bailee.domain.statements import Recorded
 from bailee.rules.case import Case, Elsewhere, Gap
 from bailee.rules.registry import Finding
-from builders import CLERK, CUSTODIAN, DAY, INSPECTOR, Step, Story, findings, visit
+from builders import CLERK, CUSTODIAN, DAY, INSPECTOR, SECOND_INSPECTOR, Step, Story, findings, visit
 
 
 def found(story: Story, rule: str) -> list[Finding]:
@@ -289,3 +291,78 @@ def test_late_entries_of_one_person_are_counted_together() -> None:
     assert hit.entries == tuple(entry.n for entry in entries)
     assert "longest of 3 late entries" in hit.sentence
     assert CUSTODIAN.name not in hit.sentence
+
+
+NEXT_DAY = "2026-12-02T10:00:00-05:00"
+
+
+def pen_line(story: Story, line: str, at: str = "09:18") -> dict[str, Any]:
+    """A line of the pen form of the visit."""
+    return {"sheet": f"{story.form}-1", "line": line, "written_at": f"{DAY}T{at}:00-05:00"}
+
+
+def typed_from_paper(story: Story) -> list[Recorded]:
+    """Two indoor cassettes and the outdoor control, entered the next day from one sheet."""
+    return [
+        story.collected(n, kind, said=NEXT_DAY, entered="typed", paper=pen_line(story, str(n + 1), at))
+        for n, (kind, at) in enumerate((("indoor", "09:18"), ("indoor", "09:33"), ("outdoor", "09:48")))
+    ]
+
+
+def test_a_late_entry_says_when_it_was_written_by_pen() -> None:
+    """What was written on the spot would look like what somebody remembered a day later."""
+    story = visit("opened")
+    entries = typed_from_paper(story)
+    (hit,) = found(story, "CU-15")
+    assert hit.severity == "warn"
+    assert hit.entries == tuple(each.n for each in entries)
+    assert hit.sentence == (
+        "Collected on 2026-12-01 09:17 (-05:00): written by pen at 2026-12-01 09:18 (-05:00) (sheet"
+        f" {story.form}-1, line 1), entered at 2026-12-02 10:00 (-05:00) by Inspector One, 24 h 43 min later."
+        " This is the longest of 3 late entries."
+    )
+
+
+def test_what_was_remembered_is_told_apart_from_what_was_written() -> None:
+    """One sheet would lend its ink to whatever else was entered late that day."""
+    story = visit("opened")
+    by_pen = story.collected(0, said=NEXT_DAY, paper=pen_line(story, "1"))
+    remembered = story.collected(1, said=NEXT_DAY)
+    assert {hit.entries: "by pen" in hit.sentence for hit in found(story, "CU-15")} == {
+        (by_pen.n,): True,
+        (remembered.n,): False,
+    }
+
+
+def test_what_was_entered_from_paper_wants_a_second_person() -> None:
+    """One person could write the sheet and enter it, and nobody else would ever have seen a cassette."""
+    story = visit("opened")
+    entries = typed_from_paper(story)
+    (hit,) = found(story, "CU-22")
+    assert (hit.severity, hit.area, hit.entries) == ("warn", "custody", tuple(each.n for each in entries))
+    assert f"3 lines of sheet {story.form}-1 (1, 2 and 3)" in hit.sentence
+    own = {"statements": [each.digest for each in entries]}
+    story.say("witnessed", own, {}, by=INSPECTOR, at=NEXT_DAY)
+    assert found(story, "CU-22") == [hit]
+
+
+def test_a_second_person_ends_the_warning_line_by_line() -> None:
+    """Whoever watched one run would stand for all of the sheet."""
+    story = visit("opened")
+    first, second, third = typed_from_paper(story)
+    story.say("witnessed", {"statements": [first.digest]}, {}, by=CLERK, at=NEXT_DAY)
+    (hit,) = found(story, "CU-22")
+    assert hit.entries == (second.n, third.n)
+    rest = {"statements": [second.digest, third.digest], "samples": [story.samples[1]]}
+    story.say("witnessed", rest, {}, by=SECOND_INSPECTOR, at=NEXT_DAY)
+    (hit,) = found(story, "CU-22")
+    assert hit.entries == (third.n,)
+    story.say("witnessed", {"statements": [third.digest]}, {}, by=SECOND_INSPECTOR, at=NEXT_DAY)
+    assert found(story, "CU-22") == []
+
+
+def test_what_is_typed_on_site_needs_no_witness() -> None:
+    """A torn label would want two people for every cassette."""
+    story = visit("opened")
+    story.collected(0, entered="typed")
+    assert found(story, "CU-22") == []

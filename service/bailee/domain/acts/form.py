@@ -185,6 +185,25 @@ class Photo(Facts, keys={"sha_256": "sha-256"}):
     type: Annotated[str, like(PICTURE, "the media type of a picture like image/jpeg")]
 
 
+class OnPaper(Facts):
+    """The line of a pen form that an entry was typed from: written with a pen at the time of the act.
+
+    `sheet` is the form's number and the page, `line` the letter or number that stands before it, `photo` a
+    picture of the page.
+    """
+
+    sheet: Tag
+    line: Tag
+    written_at: At
+    photo: Photo | None = None
+
+
+def on_paper(body: Facts) -> OnPaper | None:
+    """The line that an act was typed from; None where it was entered as it was done."""
+    paper: OnPaper | None = getattr(body, "paper", None)
+    return paper
+
+
 class Collected(Facts, keys={"typed_volume_l": "volume_l"}):
     """One cassette, opened, run, covered.
 
@@ -241,6 +260,7 @@ class Collected(Facts, keys={"typed_volume_l": "volume_l"}):
     duplicate: Literal["side_by_side", "consecutive"] | None = None
     unit: Tag | None = None
     serves: list[Tag] = field(default_factory=list)
+    paper: OnPaper | None = None
 
     @property
     def mean_flow(self) -> Decimal | None:
@@ -298,6 +318,7 @@ class PumpChecked(Facts):
     flow_corrected: bool = False
     timer_s: Seconds | None = None
     watch_s: Seconds | None = None
+    paper: OnPaper | None = None
 
     def contradictions(self) -> Iterator[str]:
         """A timer without the watch that it was compared with, or the other way."""
@@ -311,6 +332,7 @@ class OutdoorRuledOut(Facts):
     at: At
     reason: Literal["lightning", "storm", "smoke", "no_access", "high_rise", "unsafe", "refused"]
     photo: Photo | None = None
+    paper: OnPaper | None = None
 
 
 class ConditionsRead(Facts):
@@ -328,6 +350,7 @@ class ConditionsRead(Facts):
     pressure_hpa: Hectopascals | None = None
     rain_ended_h: Quantity | None = None
     instrument: Tag | None = None
+    paper: OnPaper | None = None
 
     def contradictions(self) -> Iterator[str]:
         """A reading of nothing, and rain indoors."""
@@ -360,6 +383,7 @@ class BuildingChanged(Facts):
     what: Literal["ventilation", "windows", "fresh_air", "cleaner", "people", "works"]
     was: BuildingState | None = None
     now: BuildingState
+    paper: OnPaper | None = None
 
     def contradictions(self) -> Iterator[str]:
         """A state that it cannot be in, and no change."""
@@ -382,6 +406,7 @@ class Held(Facts):
     where: Whereabouts
     since: At
     until: At | None = None
+    paper: OnPaper | None = None
 
 
 class Relinquished(Facts):
@@ -397,6 +422,7 @@ class Relinquished(Facts):
     purpose: Purpose | None = None
     expected: At | None = None
     at: At
+    paper: OnPaper | None = None
 
 
 class Item(Facts):
@@ -475,6 +501,7 @@ class TakenIn(Facts):
     where: Whereabouts
     secured: Secured
     at: At
+    paper: OnPaper | None = None
 
     def contradictions(self) -> Iterator[str]:
         """A state of what nobody looked at, and a number that nobody read."""
@@ -500,6 +527,7 @@ class Received(Facts):
     purpose: Purpose | None = None
     dock: Dock | None = None
     found: FoundAt | None = None
+    paper: OnPaper | None = None
 
     def contradictions(self) -> Iterator[str]:
         """Nothing received, or one sample twice."""
@@ -540,6 +568,7 @@ class Sealed(Facts, later=("seal", "count", "total", "forms")):
     policy: Digest | None = None
     lab_policy: Digest | None = None
     findings: list[Acknowledged] = field(default_factory=list)
+    paper: OnPaper | None = None
 
 
 class Unsealed(Facts):
@@ -549,6 +578,7 @@ class Unsealed(Facts):
     seal: SealAsRead
     reason: Literal["add_sample", "remove_sample", "wrong_seal", "damage", "inspection", "other"]
     at: At
+    paper: OnPaper | None = None
 
 
 class Courier(Facts):
@@ -591,6 +621,7 @@ class Shipped(Facts):
     classified: Transport | None = None
     forecast_low_c: Celsius | None = None
     forecast_high_c: Celsius | None = None
+    paper: OnPaper | None = None
 
     def contradictions(self) -> Iterator[str]:
         """A courier of what a carrier takes."""
@@ -665,6 +696,7 @@ class Forwarded(Facts):
     to: OrganizationId
     purpose: Purpose
     at: At
+    paper: OnPaper | None = None
 
     def contradictions(self) -> Iterator[str]:
         """One sample or one new number twice."""
@@ -688,6 +720,7 @@ class Voided(Facts):
         "lost",
         "other",
     ]
+    paper: OnPaper | None = None
 
 
 def _public_field(name: object) -> str:
@@ -805,3 +838,4 @@ class Disposed(Facts):
     samples: Samples
     how: Literal["destroyed", "returned", "archived"]
     at: At
+    paper: OnPaper | None = None

@@ -1,4 +1,4 @@
-"""CU-07 to CU-10, CU-14, CU-15: order and time, as people's clocks, their devices' counters and the ledger
+"""CU-07 to CU-10, CU-14: order and time, as people's clocks, their devices' counters and the ledger
 tell them.
 
 A statement carries two times of its signer, when the act was done and when it was signed, and one of the
@@ -23,11 +23,10 @@ from bailee.domain.acts.form import (  # fmt: skip
     Shipped,
     TakenIn,
     Unsealed,
-    Witnessed,
 )
 from bailee.domain.acts.table import ON_HOLD, done_at
 from bailee.domain.custody import Form, Sample
-from bailee.domain.moments import Moment, clock_words, duration_words, hours
+from bailee.domain.moments import Moment, clock_words, duration_words
 from bailee.domain.numbers import grouped
 from bailee.domain.statements import Recorded
 from bailee.frozen import frozen
@@ -92,7 +91,7 @@ def clock_agrees(case: Case) -> Iterator[Hit]:
 
     Beyond the second, a flag.
     """
-    for form, made in _by_device(case):
+    for form, made in by_device(case):
         policy, worst = case.policy(form), max(made, key=_off)
         if _off(worst) > timedelta(seconds=min(policy.clock_warn_s, policy.clock_flag_s)):
             severity: Severity = "flag" if _off(worst) > timedelta(seconds=policy.clock_flag_s) else "warn"
@@ -115,7 +114,7 @@ def believable(case: Case) -> Iterator[Hit]:
 
     More than 5 minutes.
     """
-    for form, made in _by_device(case):
+    for form, made in by_device(case):
         recorded_at = case.once(_by_leaf)[form.number]
         for entry in made:
             seen = recorded_at.get(entry.after or "")
@@ -171,7 +170,7 @@ def device_sequence(case: Case) -> Iterator[Hit]:
     the number was found missing, a note.
     """
     by_counter: dict[tuple[str, int], Recorded] = {}
-    for form, made in _by_device(case):
+    for form, made in by_device(case):
         yield from _missing(case, form, made)
         for entry in made:
             twin = by_counter.setdefault((entry.kid, entry.seq), entry)
@@ -191,7 +190,7 @@ def device_sequence(case: Case) -> Iterator[Hit]:
                 " What it signs is in doubt until that is resolved."
             )
             yield Hit(form.number, said, entries=since)
-    for form, made in _by_device(case):
+    for form, made in by_device(case):
         for entry in made:
             before = by_counter.get((entry.kid, entry.seq - 1))
             if before and entry.prev != before.digest:
@@ -219,43 +218,6 @@ def nothing_removed(case: Case) -> Iterator[Hit]:
                 )
                 yield Hit(form.number, said, entries=(entry.n,))
             earlier.add(entry.leaf)
-
-
-@rule(
-    "CU-15", "Late entry", "note", "custody", "ALCOA: contemporaneous, by summary",
-    advice(
-        "Nothing to fix: it is printed on the custody record. A person who watched may sign as witness. "
-        "Correct a time that is wrong.",
-        do("witnessed", "form", statements=...),
-        do("corrected", "form", of=..., field=..., new=..., reason="clock"),
-    ),
-)  # fmt: skip
-def signed_in_time(case: Case) -> Iterator[Hit]:
-    """Signed strictly more than so many minutes after the act.
-
-    A late upload of a statement signed in time is not late.
-    """
-    for form, made in _by_device(case):
-        policy = case.policy(form)
-        late = [
-            (entry, done, entry.at.instant - done.instant) for entry in made if (done := done_at(entry.body))
-        ]
-        least = min(timedelta(minutes=policy.late_note_min), timedelta(hours=float(policy.late_warn_h)))
-        late = [each for each in late if each[2] > least]
-        if late:
-            entry, done, length = max(late, key=lambda each: each[2])
-            severity: Severity = "warn" if hours(length) > policy.late_warn_h else "note"
-            which = "This is the longest of " + f"{len(late)} late entries." if len(late) > 1 else ""
-            said = (
-                f"{case.person(entry.org, entry.kid)} signed on {clock(entry.at)} what was {_act(entry)} on"
-                f" {clock_at(done.instant, entry.at)}, {duration_words(length)} before. {which}"
-            ).strip()
-            said += "".join(
-                f" {case.person(by.org, by.kid)} signed as witness (entry {by.n})."
-                for by in _witnesses(case, form, entry)
-            )
-            limit = "late_warn_h" if severity == "warn" else "late_note_min"
-            yield Hit(form.number, said, severity, tuple(each[0].n for each in late), by=(limit,))
 
 
 def _missing(case: Case, form: Form, made: Sequence[Recorded]) -> Iterator[Hit]:
@@ -286,32 +248,8 @@ def _was_finished(form: Form, when: datetime) -> bool:
     )
 
 
-def _witnesses(case: Case, form: Form, entry: Recorded) -> Iterator[Recorded]:
-    """Who else says to have watched what this entry says; its own signer is no witness, nor who read other
-    numbers.
-    """
-    watched = case.once(_watched)[form.number].get(entry.digest, ())
-    return (
-        each
-        for each in watched
-        if not form.same(each.kid, entry.kid)
-        and isinstance(each.body, Witnessed)
-        and each.body.saw(entry.digest, entry.named)
-    )
-
-
-def _watched(case: Case) -> dict[str, dict[str, list[Recorded]]]:
-    """By form and statement: who says to have watched."""
-    found: dict[str, dict[str, list[Recorded]]] = {}
-    for form in case.forms.values():
-        told = found.setdefault(form.number, {})
-        for each in form.ordered:
-            for digest in set(each.body.statements) if isinstance(each.body, Witnessed) else ():
-                told.setdefault(digest, []).append(each)
-    return found
-
-
-def _by_device(case: Case) -> Iterator[tuple[Form, Sequence[Recorded]]]:
+def by_device(case: Case) -> Iterator[tuple[Form, Sequence[Recorded]]]:
+    """What each key signed on each form, in causal order."""
     for form in case.forms.values():
         made: dict[str, list[Recorded]] = {}
         for entry in form.ordered:
