@@ -17,7 +17,7 @@ from bailee_cli.device.session import Session
 def form(session: Session, number: str) -> dict[str, Any]:
     """A form as it stands; its newest entry and its zone are remembered."""
     told: dict[str, Any] = session.service.get(f"/forms/{number}")
-    session.outbox.saw(f"form/{number}", told["length"], told["head"])
+    session.outbox.told(f"form/{number}", told["length"], told["head"])
     remember_visit(session, number, told["zone"], told["visit"])
     return told
 

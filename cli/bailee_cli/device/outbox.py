@@ -144,6 +144,17 @@ class Outbox:
         wanted = sorted(chains)
         return self._read(f"chain IN ({','.join('?' * len(wanted))}) ORDER BY seq", wanted)
 
+    def registered_in(self, stretches: Sequence[tuple[int, int | None]]) -> list[Kept]:
+        """What is recorded as far as this device knows, of these stretches of counters, oldest first; None:
+        to the newest.
+        """
+        found = self._read("state = 'registered' ORDER BY seq", [])
+        return [
+            each
+            for each in found
+            if any(first <= each.seq and (last is None or each.seq <= last) for first, last in stretches)
+        ]
+
     def settle(self, answers: Iterable[tuple[int, dict[str, Any]]]) -> None:
         """Keep the ledger's answers, by counter. What is registered stays registered."""
         with self._writing():
@@ -192,10 +203,18 @@ class Outbox:
                 seq=seq,
             )
 
-    def saw(self, chain: str, n: int, leaf: str) -> None:
-        """Remember the newest entry of a chain this device has seen; an older one changes nothing."""
+    def told(self, chain: str, n: int, leaf: str) -> None:
+        """Remember the newest entry of a chain by the service's bare word. The next word takes the place of
+        one before, or a false number would be named for ever; nothing older than what this key has there
+        itself does.
+        """
+        own = (
+            "SELECT max(json_extract(answer, '$.n')) FROM statement WHERE chain = ? AND state = 'registered'"
+        )
         with self._writing():
-            self._saw(chain, n, leaf)
+            ((newest,),) = self._db.execute(own, (chain,))
+            if n >= (newest or 0):
+                self._db.execute("INSERT OR REPLACE INTO head VALUES (?, ?, ?)", (chain, n, leaf))
 
     def head(self, chain: str) -> str | None:
         """Leaf hash of that entry."""

@@ -20,7 +20,7 @@ from bailee.errors import Malformed, Refused, Unavailable, Unknown
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.people import bench
-from bailee_cli.signing import submit
+from bailee_cli.signing import sending, submit
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, piped, prompts, show
 from bailee_cli.terminal.command_kinds import AskingCommand
@@ -143,7 +143,7 @@ def _require_received(session: Session, act: str, data: dict[str, Any]) -> None:
     signed is sent first. Without an answer nothing is stopped.
     """
     if session.outbox.unsettled("waiting"):
-        submit.send(session, "waiting")
+        sending.send(session, "waiting")
     try:
         told = session.service.post("/readiness", {"act": act, "data": data})
     except (Unavailable, Unknown):

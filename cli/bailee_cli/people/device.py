@@ -20,7 +20,7 @@ from bailee.signing import disclosures, signed_statement
 from bailee_cli.device import profile as profiles
 from bailee_cli.device.outbox import Kept
 from bailee_cli.device.session import Session, typed_passphrase
-from bailee_cli.signing import submit
+from bailee_cli.signing import sending, submit
 from bailee_cli.terminal import piped, show
 from bailee_cli.terminal.command_kinds import AskingCommand
 from bailee_cli.terminal.options import F, Whole, json_option
@@ -280,9 +280,10 @@ def _is_enrolled(session: Session) -> bool:
 def send_command(session: Session, again: bool) -> None:
     """Send what is signed and still waiting, in the order it was signed. Sending twice does no harm."""
     states = ("waiting", "refused") if again else ("waiting",)
-    settled = submit.send(session, *states)
+    settled = sending.send(session, *states)
+    lacking = sending.send_lacking(session)
     left = session.outbox.unsettled("waiting")
-    if not settled and not left and not session.json:
+    if not (settled or lacking or left or session.json):
         click.echo("Nothing is waiting.")
         return
     if left and not session.json:

@@ -1,11 +1,5 @@
-"""Doing an act: check it, sign it into the outbox, send what waits, say what became of it.
-
-    parse → conceal private fields → outbox.sign (durable) → POST /entries → check the answer → outbox.settle
-    → show
-
-The answer is believed only if the entry in it holds the very text that was signed. After something was
-registered the device looks at the log's newest checkpoint and keeps it once it has proved to continue the one
-before: every device is a small witness.
+"""Doing an act: parse it, conceal private fields, keep it signed in the outbox (durable), send what waits
+(`sending`), say what became of it.
 """
 
 from __future__ import annotations
@@ -17,22 +11,20 @@ from typing import Any, Final
 import click
 
 from bailee.domain import statements
-from bailee.domain.acts.organization import Enrolled, Founded
+from bailee.domain.acts.organization import Enrolled
 from bailee.domain.acts.table import done_at, name_of
 from bailee.domain.moments import offset_text
-from bailee.errors import BaileeError, Broken, Unavailable, Unknown
-from bailee.ledger import entry as entries
+from bailee.errors import BaileeError, Unavailable, Unknown
 from bailee.signing import disclosures, signed_statement
 from bailee.signing.signed_statement import Claims
-from bailee_cli.device import checkpoints, client
+from bailee_cli.device import client
 from bailee_cli.device.outbox import Kept, NextPlace, Unsigned
 from bailee_cli.device.session import Session
-from bailee_cli.signing import afterwards, duplicates, permission_asked, visits
+from bailee_cli.signing import afterwards, duplicates, permission_asked, sending, visits
 from bailee_cli.signing.acts import Act, data_of, may_sign, spoken
 from bailee_cli.terminal import done_times, layout, prompts, show
 
 __all__ = [
-    "MOST_AT_ONCE",
     "Act",
     "act",
     "as_json",
@@ -41,12 +33,8 @@ __all__ = [
     "learn_heads",
     "perform",
     "report",
-    "send",
     "spoken",
 ]
-
-MOST_AT_ONCE: Final = 500
-"""Statements the service takes in one request."""
 
 
 def act(session: Session, *acts: Act, offline: bool = False) -> list[Kept]:
@@ -108,33 +96,8 @@ def finish(
 
 
 def _sent(session: Session, signed: Sequence[Kept]) -> list[Kept]:
-    settled = {kept.seq: kept for kept in send(session, "waiting")}
+    settled = {kept.seq: kept for kept in sending.send(session, "waiting")}
     return [settled.get(kept.seq, kept) for kept in signed]
-
-
-def send(session: Session, *states: Any) -> list[Kept]:
-    """Send statements in these states, in order, and keep the answers.
-
-    Those left unsent are not in what is returned.
-
-    A service that cannot be reached is said on the screen and is no error: everything signed stays in the
-    outbox.
-    """
-    pending = session.outbox.unsettled(*states)
-    settled: list[Kept] = []
-    try:
-        for start in range(0, len(pending), MOST_AT_ONCE):
-            settled += _send_group(session, pending[start : start + MOST_AT_ONCE])
-        if any((kept.answer or {}).get("gap") for kept in settled):
-            _explain(session)
-        if any(kept.state == "registered" for kept in settled):
-            _watch(session)
-    except Unavailable as error:
-        waiting = len(session.outbox.unsettled("waiting"))
-        layout.warn(
-            f"{error.sentence} Signed and saved on this device: {waiting} to send. Later: `bailee send`."
-        )
-    return settled
 
 
 def report(session: Session, kept: Sequence[Kept]) -> None:
@@ -190,7 +153,7 @@ def learn_heads(session: Session, chains: Sequence[str]) -> None:
                 raise
             continue
         if told.get("head"):
-            session.outbox.saw(chain, told["length"], told["head"])
+            session.outbox.told(chain, told["length"], told["head"])
 
 
 _COLLECTIONS: Final = {"form": "forms", "lot": "lots", "org": "organizations"}
@@ -216,69 +179,6 @@ def _draft(session: Session, said: Act) -> Unsigned:
 def _offset(now: datetime) -> str:
     """Offset of this device's clock."""
     return offset_text((now.astimezone().utcoffset() or timedelta()) // timedelta(minutes=1))
-
-
-def _watch(session: Session) -> None:
-    """What was just recorded is recorded, and is reported; an alarm comes after it."""
-    try:
-        checkpoints.look(session)
-    except Broken as error:
-        session.alarm = error.sentence
-
-
-def _send_group(session: Session, group: Sequence[Kept]) -> list[Kept]:
-    if not group:
-        return []
-    body = {"statements": [{"statement": k.text, "disclosures": list(k.disclosures)} for k in group]}
-    answers = session.service.post("/entries", body)["answers"]
-    if len(answers) != len(group):
-        raise Broken(
-            "The service answered for another number of entries than it received.", code="bad-answer"
-        )
-    for kept, answer in zip(group, answers, strict=True):
-        _require_own(kept, answer)
-    session.outbox.settle((kept.seq, answer) for kept, answer in zip(group, answers, strict=True))
-    fresh = {kept.seq: kept for kept in session.outbox.of_chains({kept.chain for kept in group})}
-    return [fresh[kept.seq] for kept in group]
-
-
-def _explain(session: Session) -> None:
-    """Show the ledger the founding that it refused before it was admitted: that text explains the number it
-    has used up, and can never be recorded beside the one that stands.
-    """
-    for kept in session.outbox.unsettled("refused", "set aside"):
-        if kept.act == name_of(Founded):
-            session.service.post("/entries", {"statements": [{"statement": kept.text, "disclosures": []}]})
-
-
-def _require_own(kept: Kept, answer: Mapping[str, Any]) -> None:
-    try:
-        is_own = _is_own(kept, answer)
-    except (BaileeError, *client.MISREAD):
-        is_own = False
-    if not is_own:
-        raise Broken(
-            f"The service's answer does not contain what this device signed as number {kept.seq}. It"
-            " stays in the outbox: call your administrator before you go on.",
-            code="bad-answer",
-            seq=kept.seq,
-        )
-
-
-def _is_own(kept: Kept, answer: Mapping[str, Any]) -> bool:
-    """Whether an answer is about this statement, and can be kept and read again later."""
-    if answer["status"] == "refused":
-        return isinstance(answer["problem"]["detail"], str)
-    entry = entries.read(answer["entry"])
-    is_told = isinstance(answer.get("note") or "", str) and isinstance(answer.get("gap") or 0, int)
-    return (
-        is_told
-        and not answer.get("problem")
-        and entry.stmt == kept.text
-        and entries.link(answer["entry"]) == answer["leaf"]
-        and (entry.chain, entry.n) == (kept.chain, answer["n"])
-        and answer["chain"] == kept.chain
-    )
 
 
 def _fate(kept: Kept) -> str:

@@ -26,7 +26,9 @@ import pytest
 from bailee.app import create_app
 from bailee.domain import numbers
 from bailee.errors import Unavailable
+from bailee.ledger import entry as entries
 from bailee.ledger.base64url import unb64u
+from bailee.ledger.entry import Entry
 from bailee.operations.missing import gaps
 from bailee.signing import compact, signed_statement
 from bailee.store.counters import missing_counters
@@ -238,12 +240,49 @@ def test_what_was_registered_is_never_marked_refused_later(tmp_path: Path) -> No
     outbox.settle([(1, {"status": "registered", "chain": "form/a", "n": 3, "leaf": "x"})])
     outbox.settle([(1, {"status": "refused"})])
     (kept,) = outbox.newest(5)
-    outbox.saw("form/a", 2, "older")
+    outbox.told("form/a", 2, "older")
     head = outbox.head("form/a")
     outbox.close()
 
     assert kept.state == "registered"
     assert head == "x"
+
+
+def test_a_false_number_is_named_until_the_next_word_and_no_longer(tmp_path: Path) -> None:
+    """Whoever answered once in the service's place would have every later act of this device refused, for it
+    names an entry that no ledger has.
+    """
+    outbox = Outbox(tmp_path / "outbox.sqlite", "kid")
+    found = []
+    for n, leaf in ((10**15, "false"), (4, "true")):
+        outbox.told("form/a", n, leaf)
+        found.append(outbox.head("form/a"))
+    outbox.sign([Unsigned("form/a", "held", lambda _: "one")])
+    outbox.settle([(1, {"status": "registered", "chain": "form/a", "n": 5, "leaf": "own"})])
+    for n, leaf in ((4, "older"), (5, "own"), (6, "newer")):
+        outbox.told("form/a", n, leaf)
+        found.append(outbox.head("form/a"))
+    outbox.close()
+    assert found == ["false", "true", "own", "own", "newer"]
+
+
+def test_what_somebody_else_called_recorded_is_sent_again(settled: Town) -> None:
+    """An answer that looks right in all its parts came from nobody: the device would show the visit as
+    recorded, never send it again, and the ledger have a hole.
+    """
+    inspector = settled.person("inspector")
+    settled.line.weather = "down"
+    inspector.run(*OPEN)
+    ((seq, text, _),) = texts(inspector.folder)
+    chain = signed_statement.read(text).claims.sub
+    made = entries.write(Entry(chain, 1, None, "2026-12-01T14:00:00.000Z", text))
+    false = {"status": "registered", "chain": chain, "n": 1, "entry": made, "leaf": entries.link(made)}
+    outbox = inspector.session().of("inspector", as_json=False).outbox
+    outbox.settle([(seq, false)])
+    outbox.close()
+    settled.line.weather = "fine"
+    assert "Sent again, for the ledger did not have it: 1 entry." in inspector.run("send")
+    assert inspector.run("send") == "Nothing is waiting.\n"
 
 
 def test_the_outbox_can_be_read_by_its_owner_alone(settled: Town) -> None:

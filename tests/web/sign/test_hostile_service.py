@@ -51,6 +51,15 @@ BEHIND = (
     return found;
 }"""
 )
+TOLD = """async m => {
+    const store = new m.Store(async () => {});
+    const found = [];
+    for (const [n, leaf] of [[1e15, "false"], [4, "true"]]) {
+        await store.told("form/F", n, leaf);
+        found.push((await store.place(["form/F"])).heads["form/F"].leaf);
+    }
+    return found;
+}"""
 PAGES = """async m => {
     const page = (text, type, status) => async () =>
         new Response(text, { status, headers: { "content-type": type } });
@@ -80,6 +89,13 @@ def test_a_number_alone_stops_no_phone(modules: Modules) -> None:
     *believed_not, shown = modules.run("core/outbox.js", BEHIND)
     assert believed_not == [None] * 9
     assert shown == {"code": "behind", "highest": 4, "newest": 3}
+
+
+def test_a_false_number_is_named_until_the_next_word_and_no_longer(modules: Modules) -> None:
+    """Whoever answered once in the service's place would have every later act of this phone refused, for it
+    names an entry that no ledger has.
+    """
+    assert modules.run("memory/store.js", TOLD) == ["false", "true"]
 
 
 def test_a_page_of_the_network_between_is_no_answer(modules: Modules) -> None:

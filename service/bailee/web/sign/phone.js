@@ -210,7 +210,7 @@ export class Phone {
     const answer = await this.service.get("/brief", { etag: this.brief?.etag });
     this.brief = answer.status === 304 ? { ...this.brief, at } : { ...answer.told, etag: answer.etag, at };
     await this.store.remember("brief", this.brief);
-    for (const form of this.brief.forms) await this.store.saw(`form/${form.form}`, form.length, form.head);
+    for (const form of this.brief.forms) await this.store.told(`form/${form.form}`, form.length, form.head);
     return answer.status === 200 || !wasLoaded;
   }
 
@@ -218,7 +218,7 @@ export class Phone {
   async seeOrganization() {
     const { org } = this.device;
     const told = await this.service.get(`/organizations/${org}`).then((answer) => answer.told, () => null);
-    if (told?.head) await this.store.saw(`org/${org}`, told.length, told.head);
+    if (told?.head) await this.store.told(`org/${org}`, told.length, told.head);
   }
 
   // An answer of the service and when it came, in ms; from memory where it does not answer. Null: never asked.
