@@ -106,7 +106,7 @@ def test_a_cassette_for_a_visit_that_is_sealed_is_asked_back() -> None:
     assert found.sentence == (
         "Samples of this visit are closed up already: envelopes E1 (shipped), E2 (sealed)."
     )
-    assert found.asks == "Add one more cassette to this visit all the same? (yes or no)"
+    assert found.asks == "Add one more cassette to this visit all the same? [y/n]"
 
 
 @pytest.mark.parametrize(

@@ -30,7 +30,7 @@ from bailee.signing import signed_statement
 from bailee_cli.device.session import Session
 from bailee_cli.signing import permission_asked, submit
 from bailee_cli.signing.submit import Act
-from bailee_cli.terminal import layout, prompts, show, time_zones
+from bailee_cli.terminal import layout, prompts, show, time_zones, yes_no
 from bailee_cli.terminal.command_kinds import AskingCommand, NamingCommand
 from bailee_cli.terminal.options import (
     act_options,
@@ -139,7 +139,7 @@ def _compare_key(kid: str, person: str | None, role: str) -> None:
     show.say(f"{person or 'A person without a name'} asks to be {show.words(role)}. Key {kid}", err=True)
     for line in fingerprint.lines(unb64u(fingerprint.read_name(kid))):
         layout.line(f"  {line}", err=True)
-    if not click.confirm("Is it what they read to you?", default=False, err=True):
+    if not yes_no.asked("Is it what they read to you?"):
         layout.warn("Nothing was signed.")
         raise click.exceptions.Exit(1)
 

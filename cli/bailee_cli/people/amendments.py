@@ -35,7 +35,7 @@ from bailee_cli.signing import entry_numbers as entry_ids
 from bailee_cli.signing.choosing import Stated
 from bailee_cli.signing.correction_screen import Change
 from bailee_cli.signing.submit import Act
-from bailee_cli.terminal import layout, prompts, show
+from bailee_cli.terminal import layout, prompts, show, yes_no
 from bailee_cli.terminal.command_kinds import AskingCommand, NamingCommand
 from bailee_cli.terminal.options import (
     Number,
@@ -179,7 +179,7 @@ def _reckoned(
         f" s it was {show.when(meant)}."
     )
     if prompts.may_ask(session):
-        return [("started", meant)] if click.confirm("Correct the start too?", default=None, err=True) else []
+        return [("started", meant)] if yes_no.asked("Correct the start too?") else []
     layout.warn(f"Not corrected with it: add started={meant} if that is so.")
     return []
 

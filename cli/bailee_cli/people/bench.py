@@ -13,7 +13,7 @@ from bailee.errors import BaileeError, Malformed
 from bailee.presentation import words
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
-from bailee_cli.terminal import layout, prompts, show
+from bailee_cli.terminal import layout, prompts, show, yes_no
 
 _EXPECTED: Final = "not received"
 _RECEIVED: Final = "received"
@@ -28,7 +28,7 @@ _LEFT_OUT: Final = {
 """States of what is here, or should be, and is not decided about."""
 _MOST: Final = 500
 _STOPS: Final = ("refuse", "block", "flag")
-_ALL, _SOUND, _NONE = ("y", "yes"), ("o", "only"), ("n", "no")
+_SOUND = ("o", "only")
 
 
 def say_expected(session: Session) -> None:
@@ -82,7 +82,7 @@ def in_order(session: Session) -> tuple[str, ...]:
     if warned:
         show.findings(warned)
     many = show.counted(len(found), "cassette")
-    if not click.confirm(f"Accept {many}?", default=None, err=True):
+    if not yes_no.asked(f"Accept {many}?"):
         prompts.give_up()
     return tuple(found)
 
@@ -150,9 +150,9 @@ def chosen(
     question = layout.asked(
         f"{many - len(flags)} in order, {len(flags)} with a flag. y: accept all, o: those in order, n: none"
     )
-    while (said := _typed(question)) not in (*_ALL, *_SOUND, *_NONE):
+    while (said := _typed(question)) not in (*yes_no.YES, *_SOUND, *yes_no.NO):
         layout.warn("Type y, o, or n.")
-    if said in _NONE:
+    if yes_no.means(said) is False:
         prompts.give_up()
     if said in _SOUND:
         asked = {form: [s for s in samples if s not in flags] for form, samples in groups.items()}

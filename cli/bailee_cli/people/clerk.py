@@ -28,7 +28,7 @@ from bailee_cli.people import courier, shipping_windows
 from bailee_cli.signing import carriers, duplicates, pictures, scans, submit, time_order
 from bailee_cli.signing.answered import KeptAnswers, as_read, ask_anew, counted_again, seal_as_read
 from bailee_cli.signing.submit import Act
-from bailee_cli.terminal import layout, piped, prompts, show, time_zones
+from bailee_cli.terminal import layout, piped, prompts, show, time_zones, yes_no
 from bailee_cli.terminal.command_kinds import AskingCommand
 from bailee_cli.terminal.done_times import done
 from bailee_cli.terminal.options import (
@@ -173,7 +173,7 @@ def _without_spares(session: Session, envelope: str, scanned: Sequence[str]) -> 
         why = _not_to_go(session, each)
         if why:
             layout.warn(f"{numbers.grouped(each)} {why}.")
-        if why and click.confirm("Leave it out?", default=True, err=True):
+        if why and yes_no.asked("Leave it out?"):
             stays.remove(each)
             begun = scans.of(session, "seal", envelope)
             scans.keep(session, "seal", envelope, stays, begun.besides if begun else {})

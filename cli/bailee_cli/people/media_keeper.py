@@ -32,7 +32,7 @@ from bailee_cli.device.session import Session
 from bailee_cli.people import everyone
 from bailee_cli.signing import lookups, submit
 from bailee_cli.signing.submit import Act
-from bailee_cli.terminal import layout, prompts, show
+from bailee_cli.terminal import layout, prompts, show, yes_no
 from bailee_cli.terminal.command_kinds import AskingCommand
 from bailee_cli.terminal.options import (
     Number,
@@ -376,12 +376,7 @@ def _look_before_issuing(
             f"{show.counted(asked['count'], 'number')} of lot {show.name(lot)}",
             otherwise=otherwise,
         )
-    if (
-        told["ready"]
-        and at_a_terminal()
-        and not session.json
-        and click.confirm("Issue them all the same?", err=True)
-    ):
+    if told["ready"] and at_a_terminal() and not session.json and yes_no.asked("Issue them all the same?"):
         return
     if told["ready"]:
         layout.warn("There are warnings and no stop: --anyway issues them.")

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 import click
 
 from bailee.errors import Broken, Malformed, Unavailable
-from bailee_cli.terminal import progress
+from bailee_cli.terminal import progress, yes_no
 from bailee_cli.terminal.options import at_a_terminal
 
 if TYPE_CHECKING:
@@ -178,7 +178,8 @@ def _ask_for_all_others(end: int, *, yes: bool) -> None:
             " was changed.",
             code="not-confirmed",
         )
-    click.confirm("Have they all confirmed that they hold no more?", abort=True, err=True)
+    if not yes_no.asked("Have they all confirmed that they hold no more?"):
+        raise click.Abort
 
 
 def _entry_tiles(folder: Path) -> Path:

@@ -15,7 +15,7 @@ from bailee.asking.slips import Slip
 from bailee.presentation import words
 from bailee_cli.device.session import Session
 from bailee_cli.signing import scans
-from bailee_cli.terminal import layout, prompts
+from bailee_cli.terminal import layout, prompts, yes_no
 
 if TYPE_CHECKING:
     from bailee.asking.steps import Ask
@@ -128,6 +128,6 @@ def ask_anew(session: Session, told: Mapping[str, Any], act: str, answers: KeptA
     if not wanted or not prompts.may_ask(session):
         return
     ask = session.asks[wanted[0]]
-    if not click.confirm(f"Answer again: {ask.label}?", default=True, err=True):
+    if not yes_no.asked(f"Answer again: {ask.label}?"):
         prompts.give_up()
     raise prompts.ChangeLine(ask.member, ask.shown(session.answered[ask.member]))

@@ -27,7 +27,7 @@ from bailee.signing import disclosures, signed_statement
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.signing.acts import Act, spoken
-from bailee_cli.terminal import layout, show, time_zones
+from bailee_cli.terminal import layout, show, time_zones, yes_no
 from bailee_cli.terminal.options import at_a_terminal
 
 if TYPE_CHECKING:
@@ -236,7 +236,7 @@ def _ask(session: Session, kept: Kept, differences: Iterable[Difference]) -> Non
     said = show.plain(f"Your earlier entry is different: {_spoken(session, kept)}. Different: {told}.")
     if at_a_terminal():
         layout.warn(said)
-        if click.confirm("Sign this one as well?", default=False, err=True):
+        if yes_no.asked("Sign this one as well?"):
             return
         said = ""
     then = "corrects it" if kept.state == "registered" else "corrects it once `bailee send` has sent it"

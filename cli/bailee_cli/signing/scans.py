@@ -21,7 +21,7 @@ from bailee.errors import Malformed
 from bailee.frozen import frozen
 from bailee_cli.device.session import Session
 from bailee_cli.signing.acts import data_of
-from bailee_cli.terminal import layout
+from bailee_cli.terminal import layout, yes_no
 from bailee_cli.terminal.options import Number, at_a_terminal, scan
 from bailee_cli.terminal.prompts import ChangeLine
 
@@ -142,7 +142,7 @@ def goes_on(session: Session, verb: Verb, found: Begun) -> bool:
         if verb == "seal"
         else "begins with the first cassette again"
     )
-    return click.confirm(f"Go on with it? (No {no}.)", default=True, err=True)
+    return yes_no.asked(f"Go on with it? (n {no}.)")
 
 
 def scanned(

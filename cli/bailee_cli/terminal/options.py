@@ -21,7 +21,6 @@ if TYPE_CHECKING:
 
 F = TypeVar("F", bound=Callable[..., Any])
 
-NO: Final = ("n", "no")
 NOTHING_SIGNED: Final = "Nothing was signed."
 _GROUP: Final = 4
 """Characters between two spaces of a printed number."""
@@ -80,15 +79,15 @@ def until_read(read: Callable[[str], Any], text: str, *, asks: bool) -> Any:
         except BaileeError as error:
             if not (asks and at_a_terminal()):
                 raise
-            from bailee_cli.terminal import layout
+            from bailee_cli.terminal import layout, yes_no
 
             layout.warn(error.sentence)
             may = [str(each) for each in error.facts.get("candidates") or error.facts.get("nearest", ())]
             for number, each in enumerate(may, 1):
                 click.echo(f"  {number}  {each}", err=True)
             ask = "Which, or type it again" if may else "Type it again"
-            text = str(click.prompt(f"{ask}; or no", err=True)).strip()
-            if text.lower() in NO:
+            text = str(click.prompt(f"{ask}; or n", err=True)).strip()
+            if yes_no.means(text) is False:
                 layout.warn(NOTHING_SIGNED)
                 raise click.exceptions.Exit(1) from None
             if text.isdecimal() and 1 <= int(text) <= len(may):

@@ -7,15 +7,11 @@ What is not there is told with the option that says it, as of any command that l
 from __future__ import annotations
 
 import sys
-from typing import Final
-
 import click
 
-from bailee_cli.terminal import layout
+from bailee_cli.terminal import layout, yes_no
 from bailee_cli.terminal.options import at_a_terminal
 from bailee_cli.terminal.parameters import lacking
-
-_ANSWERS: Final = {"y": True, "yes": True, "n": False, "no": False}
 
 
 def line(question: str, member: str) -> str:
@@ -32,12 +28,13 @@ def confirmed(question: str, option: str, *, default: bool | None = False) -> bo
     that lacks `option`.
     """
     if at_a_terminal():
-        return click.confirm(layout.asked(question), default=default, err=True)
+        return yes_no.asked(question)
     while True:
         may = "y/n" if default is None else "Y/n" if default else "y/N"
-        said = line(f"{layout.asked(question)} [{may}]", option).lower()
-        if said in _ANSWERS:
-            return _ANSWERS[said]
+        said = line(f"{layout.asked(question)} [{may}]", option)
+        found = yes_no.means(said)
+        if found is not None:
+            return found
         if not said and default is not None:
             return default
 

@@ -15,17 +15,14 @@ import click
 
 from bailee.errors import BaileeError, Malformed
 from bailee_cli.device.session import Session
-from bailee_cli.terminal import layout, piped
-from bailee_cli.terminal.options import NO, NOTHING_SIGNED, at_a_terminal
+from bailee_cli.terminal import layout, piped, yes_no
+from bailee_cli.terminal.options import NOTHING_SIGNED, at_a_terminal
 from bailee_cli.terminal.parameters import lacking
 
 if TYPE_CHECKING:
     from bailee.asking.slips import Slip
     from bailee.asking.steps import Ask
 
-_YES = ("y", "yes")
-_WORDS = ("yes", "no")
-"""Choices that need no number."""
 _ENTER = re.compile(r" \(Enter: [^)]*\)")
 _TYPED = len(": 2026-11-25 14:00")
 """Room for an answer after a question."""
@@ -84,8 +81,10 @@ def one(ask: Ask, stands: Any = None, *, keeps: bool = False, is_known: bool = F
     """
     question = _ENTER.sub("", ask.question) if keeps else ask.question
     before = f" [{ask.shown(stands)}]" if keeps else ""
-    if ask.choices:
-        told = [says if says in _WORDS else f"{key} {says}" for key, _, says in ask.choices]
+    if ask.is_yes_no:
+        question += f" {yes_no.MAY}{before}"
+    elif ask.choices:
+        told = [f"{key} {says}" for key, _, says in ask.choices]
         question = layout.listed(f"{ask.question} (", told, f"){before}", room=len(": 10"))
         if sum(map(len, told)) > _INLINE and is_known:
             question = f"{ask.question} ({ask.choices[0][0]} to {ask.choices[-1][0]}, ? lists them)"
@@ -188,9 +187,9 @@ def sign_or_change(what: str, lines: Sequence[tuple[Ask, str]]) -> tuple[Ask, st
             .strip()
             .lower()
         )
-        if said in _YES:
+        if yes_no.means(said):
             return None
-        if said in NO:
+        if yes_no.means(said) is False:
             give_up()
         if said.isdecimal() and 1 <= int(said) <= len(lines):
             return lines[int(said) - 1]
@@ -238,13 +237,13 @@ def _ask_back(slip: Slip, again: Callable[[str], None] | None) -> bool:
     """Whether it is so as it was said; otherwise it was typed again. Ends the command with 1 for a no."""
     layout.warn(f"{slip.sentence} {slip.remedy}")
     like = f", like {slip.meant}" if slip.meant else ""
-    usual = f"Type it again{like}; or yes: it is so; or no" if again else "Is it so? (yes or no)"
+    usual = f"Type it again{like}; or y: it is so; or n" if again else f"Is it so? {yes_no.MAY}"
     question = slip.asks or usual
     while True:
         answer = str(click.prompt(question, err=True)).strip()
-        if answer.lower() in _YES:
+        if yes_no.means(answer):
             return True
-        if answer.lower() in NO:
+        if yes_no.means(answer) is False:
             give_up()
         if again is None:
             continue

@@ -48,7 +48,7 @@ def collected_already(before: Mapping[str, Any]) -> Iterator[Slip]:
         number,
         f"{grouped(number)} was collected already: its run started at {before['started'][11:16]}.",
         "Scan the cassette that has just run; what was entered wrongly is corrected.",
-        asks="Scan another; or yes: it is so; or no",
+        asks="Scan another; or y: it is so; or n",
     )
 
 

@@ -169,7 +169,7 @@ def visit_closed(visit: VisitSoFar) -> Iterator[Slip]:
             ", ".join(visit.closed),
             f"Samples of this visit are closed up already: {which} {told}.",
             "A cassette of another visit goes on that visit's form: name it with --form, or open one.",
-            asks="Add one more cassette to this visit all the same? (yes or no)",
+            asks="Add one more cassette to this visit all the same? [y/n]",
         )
 
 

@@ -50,6 +50,11 @@ class Ask:
     keeps: bool = False
     act: str = ""
 
+    @property
+    def is_yes_no(self) -> bool:
+        """Whether a yes or a no is all that is asked for."""
+        return [code for _, code, _ in self.choices] == ["yes", "no"]
+
     def kept(self, last: Mapping[str, Any]) -> Any:
         """What stays of the `last` answers; None when it is to be asked."""
         return last.get(self.member) if self.keeps else None

@@ -478,8 +478,8 @@ def test_who_enrolls_at_a_terminal_compares_the_key_first(settled: Town, theirs:
     before = last(settled, "firm-root").seq
     words = ("enroll", str(request), "--role", "media_keeper", "--checked", "video")
     with served(settled), Terminal(root, *words) as screen:
-        seen = screen.sees("[y/N]: ")
-        screen.types("y\n" if theirs else "\n")
+        seen = screen.sees("[y/n]: ")
+        screen.types("y\n" if theirs else "n\n")
         code, rest = screen.ends()
 
     assert "Stranger Danger asks to be media keeper" in seen

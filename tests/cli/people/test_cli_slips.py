@@ -176,9 +176,9 @@ def test_at_a_terminal_pump_and_serial_are_typed_again(at_work: tuple[Town, list
             inspector, "collect", samples[1], *INDOOR, "--started", "08:53", "--serial", "K-1"
         ) as screen,
     ):
-        assert "P-7 would have run for" in screen.sees("or no: ")
+        assert "P-7 would have run for" in screen.sees("or n: ")
         screen.types("P-8\n")
-        assert "with serial K-1 was collected as" in screen.sees("or no: ")
+        assert "with serial K-1 was collected as" in screen.sees("or n: ")
         screen.types("K-2\n")
         code, rest = screen.ends()
     assert code == 0, rest
@@ -192,12 +192,12 @@ def test_at_a_terminal_a_slip_is_typed_again(at_work: tuple[Town, list[str]]) ->
     town, samples = at_work
     words = but(but(INDOOR, "--run", "5"), "--flow-after", "1.49")
     with served(town), Terminal(town.person("inspector"), "collect", samples[0], *words) as screen:
-        assert "would have run 5 s. 5 minutes are written" in screen.sees("or no: ")
+        assert "would have run 5 s. 5 minutes are written" in screen.sees("or n: ")
         screen.types("\n")
         screen.types("five\n")
         screen.sees("not a run time")
         screen.types("5 min\n")
-        assert "would be 1.49 L/min" in screen.sees("like 14.9; or yes: it is so; or no: ")
+        assert "would be 1.49 L/min" in screen.sees("like 14.9; or y: it is so; or n: ")
         screen.types("14,9\n")
         code, rest = screen.ends()
     assert code == 0, rest
@@ -211,18 +211,18 @@ def test_at_a_terminal_it_may_be_so_and_no_signs_nothing(at_work: tuple[Town, li
     town, samples = at_work
     with served(town):
         with Terminal(town.person("inspector"), "collect", samples[0], *but(INDOOR, "--run", "20")) as screen:
-            screen.sees("or no: ")
+            screen.sees("or n: ")
             screen.types("no\n")
             code, rest = screen.ends()
         assert (code, "Nothing was signed." in rest) == (1, True)
         with Terminal(town.person("inspector"), "collect", samples[0], *but(INDOOR, "--run", "20")) as screen:
-            screen.sees("or no: ")
+            screen.sees("or n: ")
             screen.types("yes\n")
             code, rest = screen.ends()
         assert code == 0, rest
         assert data(town, "inspector")["run_s"] == 20
         with Terminal(town.person("inspector"), *but(OPEN, "--lab", "quil-lab")) as screen:
-            assert LAB in screen.sees("or no: ")
+            assert LAB in screen.sees("or n: ")
             screen.types(f"{LAB}\n")
             code, rest = screen.ends()
         assert code == 0, rest
@@ -260,7 +260,7 @@ def test_four_counted_of_three_named_is_asked_back(at_work: tuple[Town, list[str
             town.person("inspector"), "give", *samples, "--to", FIRM, "--count", "4", "--purpose", "shipping"
         ) as screen,
     ):
-        assert "4 counted by hand, and 3 named" in screen.sees("or no: ")
+        assert "4 counted by hand, and 3 named" in screen.sees("or n: ")
         screen.types("3\n")
         code, rest = screen.ends()
     assert code == 0, rest
@@ -275,7 +275,7 @@ def test_three_counted_of_four_taken_is_asked_back(visited: tuple[Town, list[str
     town.person("clerk").run("give", *samples[:3], "--to", FIRM, "--to-key", kid)
     words = (*samples[:3], "--condition", "intact", "--purpose", "storage", "--count", "2")
     with served(town), Terminal(town.person("second"), "take", *words) as screen:
-        assert "2 counted by hand, and 3 named" in screen.sees("or no: ")
+        assert "2 counted by hand, and 3 named" in screen.sees("or n: ")
         screen.types("no\n")
         code, rest = screen.ends()
     assert (code, "Nothing was signed." in rest) == (1, True)
@@ -342,7 +342,7 @@ def test_a_cassette_given_and_not_taken_is_asked_about(collected: tuple[Town, li
     words = ("take", *samples[:2], "--condition", "intact", "--purpose", "shipping", "--count", "2")
     for answer, ends in (("no", 1), ("yes", 0)):
         with served(town), Terminal(clerk, *words) as screen:
-            assert "relinquished" in screen.sees("Is it so? (yes or no): ")
+            assert "relinquished" in screen.sees("Is it so? [y/n]: ")
             screen.types(f"{answer}\n")
             code, rest = screen.ends()
         assert code == ends, rest
@@ -396,12 +396,12 @@ def test_seal_and_warmth_are_asked_back_before_anything_is_scanned(
         for question, text in (
             ("6 not looked at): ", "1"),
             ("Number as read on the seal", "3"),
-            ("or no: ", "C-47"),
-            ("or no: ", "C-4711"),
+            ("or n: ", "C-47"),
+            ("or n: ", "C-4711"),
             ("Seal", "1"),
             ("record inside?", "y"),
             ("Temperature inside", "68"),
-            ("or no: ", "68 F"),
+            ("or n: ", "68 F"),
             ("scan: ", ""),
         ):
             seen += screen.sees(question)
@@ -424,7 +424,7 @@ def test_a_label_scanned_at_the_question_for_the_seal_is_asked_again(
         screen.sees("Number as read on the seal")
         screen.sees(": ")
         screen.types(f"{samples[0]}\n")
-        assert "is the number of a cassette label, not of a seal." in screen.sees("or no: ")
+        assert "is the number of a cassette label, not of a seal." in screen.sees("or n: ")
         screen.types("c-4711\n")
         screen.sees("(Enter: not measured): ")
         screen.types("\n")
@@ -448,12 +448,12 @@ def test_a_count_and_a_temperature_at_the_dock_are_asked_back(
         screen.sees("(Enter: not measured): ")
         screen.types("41\n")
         screen.sees("41 C or 41 F? 41 \N{DEGREE SIGN}F is 5.0 \N{DEGREE SIGN}C.")
-        screen.sees("or no: ")
+        screen.sees("or n: ")
         screen.types(f"{typed}\n")
         screen.sees("Cassettes counted by hand: ")
         screen.types("1\n")
         screen.sees("1 counted by hand, and 3 named.")
-        screen.sees("or no: ")
+        screen.sees("or n: ")
         screen.types("3\n")
         screen.sees("Sign: received?")
         screen.types("y\n")
@@ -473,14 +473,14 @@ def test_what_was_never_given_or_is_given_already_is_asked_back(collected: tuple
     give = ("give", samples[0], *to_clerk, "--count", "1")
     with served(town):
         with Terminal(clerk, *take, columns=80) as screen:
-            assert "No relinquishing entry of sample" in screen.sees("Is it so? (yes or no): ")
+            assert "No relinquishing entry of sample" in screen.sees("Is it so? [y/n]: ")
             screen.types("no\n")
             assert screen.ends()[0] == 1
         inspector.run(*give)
         with Terminal(
             inspector, *but(give, "--to-key", town.person("second").answer("key", "show")["kid"]), columns=80
         ) as screen:
-            shown = " ".join(screen.sees("Is it so? (yes or no): ").split())
+            shown = " ".join(screen.sees("Is it so? [y/n]: ").split())
             assert "relinquished already by Inspector Person to harrow-field, and not received since" in shown
             screen.types("no\n")
             assert screen.ends()[0] == 1
@@ -546,7 +546,7 @@ def test_a_label_scanned_as_the_tracking_number_is_asked_back(visited: tuple[Tow
         screen.sees("Tracking number")
         screen.sees(": ")
         screen.types(f"{ENVELOPE}\n")
-        assert "an envelope label, not of the carrier." in screen.sees("or no: ")
+        assert "an envelope label, not of the carrier." in screen.sees("or n: ")
         screen.types("AF-1\n")
         screen.sees("Transport class")
         screen.sees(": ")
@@ -564,7 +564,7 @@ def test_an_organization_that_nobody_knows_is_asked_back(collected: tuple[Town, 
     town, samples = collected
     words = ("give", samples[0], "--to", "harow-field", "--count", "1", "--purpose", "shipping")
     with served(town), Terminal(town.person("inspector"), *words) as screen:
-        assert f"1  {FIRM}" in screen.sees("Which, or type it again; or no: ")
+        assert f"1  {FIRM}" in screen.sees("Which, or type it again; or n: ")
         screen.types("1\n")
         code, rest = screen.ends()
     assert code == 0, rest

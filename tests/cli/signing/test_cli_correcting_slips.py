@@ -66,7 +66,7 @@ def test_a_correction_is_asked_back_shown_and_signed_for(collected: tuple[Town, 
     with served(town):
         for ends, sign in ((1, "n"), (0, "y")):
             with Terminal(inspector, "correct", samples[2], "flow_after=1.48", columns=80) as screen:
-                screen.sees("like 14.8; or yes: it is so; or no: ")
+                screen.sees("like 14.8; or y: it is so; or n: ")
                 screen.types("14.8\n")
                 screen.sees("Reason: ")
                 screen.types("1\n")

@@ -186,8 +186,8 @@ def test_ctrl_c_costs_no_scan_of_a_hand_over(collected: tuple[Town, list[str]]) 
             code, rest = screen.ends()
         assert (code, f"Saved: for {FIRM}, 2 scanned." in rest) == (1, True), rest
         with Terminal(inspector, "give", "--to", FIRM, "--purpose", "shipping") as screen:
-            assert "No begins with the first cassette again" in " ".join(screen.sees("[Y/n]: ").split())
-            screen.types("\n")
+            assert "n begins with the first cassette again" in " ".join(screen.sees("[y/n]: ").split())
+            screen.types("y\n")
             screen.sees("scan: ")
             screen.types(f"{samples[2]}\n")
             screen.sees("scan: ")
@@ -208,7 +208,7 @@ def test_who_does_not_go_on_with_a_kit_begins_with_none(settled: Town) -> None:
     inspector = settled.person("inspector")
     inspector.run(*VISIT, "--pump", "P-7", "--meter", "M-3", typed=f"{samples[0]}\n\n", code=1)
     with served(settled), Terminal(inspector, *VISIT) as screen:
-        screen.sees("[Y/n]: ")
+        screen.sees("[y/n]: ")
         screen.types("n\n")
         screen.sees("pump (Enter: none)")
         screen.types("\n")
@@ -247,7 +247,7 @@ def test_a_line_changed_at_the_dock_costs_no_scan_and_no_answer(shipped: tuple[T
             screen.types(f"{at}\n")
             screen.sees("]: ")
             screen.types("2026-12-09 10:00\n")
-            assert "is in the future" in screen.sees("Type it again; or no: ")
+            assert "is in the future" in screen.sees("Type it again; or n: ")
             screen.types("2026-12-02 10:00\n")
             shown = screen.sees("Sign: received?")
             assert "10:00" in shown

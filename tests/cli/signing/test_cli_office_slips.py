@@ -84,16 +84,16 @@ def test_at_a_terminal_the_box_and_the_meter_are_typed_again(settled: Town) -> N
     with served(settled):
         words = (*BOX, "--nominal-flow", "150", "--expiry", "2017-03")
         with Terminal(settled.person("keeper"), *words) as screen:
-            assert "made for 150 L/min" in screen.sees("like 15; or yes: it is so; or no: ")
+            assert "made for 150 L/min" in screen.sees("like 15; or y: it is so; or n: ")
             screen.types("15,0\n")
-            assert "expired on 2017-03-31" in screen.sees("or no: ")
+            assert "expired on 2017-03-31" in screen.sees("or n: ")
             screen.types("Mar 2027\n")
             code, rest = screen.ends()
         assert code == 0, rest
         said = signed(settled, "keeper")
         assert (said["nominal_flow"], said["expiry"]) == ("15.0", "2027-03")
         with Terminal(settled.person("quality"), *METER) as screen:
-            assert "the two are swapped" in " ".join(screen.sees("or no: ").split())
+            assert "the two are swapped" in " ".join(screen.sees("or n: ").split())
             screen.types("2028-06-13\n")
             code, rest = screen.ends()
         assert code == 0, rest

@@ -78,7 +78,7 @@ def test_a_temperature_typed_again_stands_when_another_line_is_changed(
     with served(town), Terminal(worker, *words) as screen:
         screen.sees("(Enter: not measured): ")
         screen.types("72\n")
-        screen.sees("or no: ")
+        screen.sees("or n: ")
         screen.types("22 C\n")
         screen.sees("Cassettes counted by hand: ")
         screen.types("3\n")
@@ -107,7 +107,7 @@ def test_what_is_so_is_said_once(settled: Town) -> None:
     ):
         screen.sees("Flow after the run")
         screen.types("1.49\n")
-        screen.sees("or no: ")
+        screen.sees("or n: ")
         screen.types("yes\n")
         seen = screen.sees("Sign: collected?")
         number = next(line.split()[0] for line in seen.splitlines() if "pump" in line)
@@ -118,7 +118,7 @@ def test_what_is_so_is_said_once(settled: Town) -> None:
         screen.types("15.0\n")
         screen.sees("Flow after the run, L/min: ")
         screen.types("1.49\n")
-        assert "or no: " not in screen.sees("Sign: collected?")
+        assert "or n: " not in screen.sees("Sign: collected?")
         screen.types("y\n")
         code, rest = screen.ends()
     assert code == 0, rest

@@ -78,7 +78,7 @@ def test_a_day_that_may_be_two_is_asked_back(settled: Town) -> None:
     """If this fails, a visit of the eleventh of December stands on record as one of November."""
     inspector = settled.person("inspector")
     with served(settled), Terminal(inspector, *OPEN, "--visit", "11/12/2026", columns=80) as screen:
-        assert "which is the month? Write 2026-11-12 or 2026-12-11." in screen.sees("Type it again; or no: ")
+        assert "which is the month? Write 2026-11-12 or 2026-12-11." in screen.sees("Type it again; or n: ")
         screen.types(CTRL_C)
         code, rest = screen.ends()
     assert code == 1, rest

@@ -52,7 +52,7 @@ def test_the_start_of_a_run_is_said_again(settled: Town) -> None:
         screen.types("14.9\n")
         assert "08:30" in change(screen, "started", "Start of the run", "tomorrow")
         screen.sees("is not a time: ")
-        screen.sees("Type it again; or no: ")
+        screen.sees("Type it again; or n: ")
         screen.types("08:40\n")
         assert "08:40" in change(screen, "temperature", "[20.0", "71.6 F")
         change(screen, "place", "in words", "at the door")

@@ -38,7 +38,7 @@ def test_ctrl_c_costs_no_scan(visited: tuple[Town, list[str]]) -> None:
             assert f"not signed: envelope {numbers.grouped(ENVELOPE)}, 2 scanned" in screen.sees(
                 "Go on with it?"
             )
-            screen.types("\n")
+            screen.types("y\n")
             screen.sees("scan: ")
             screen.types(f"{samples[2]}\n")
             screen.sees("scan: ")
@@ -61,13 +61,15 @@ def test_a_seal_that_is_not_ready_keeps_what_was_answered(visited: tuple[Town, l
     words = ("seal", *samples, "--envelope", ENVELOPE)
     with served(town):
         with Terminal(clerk, *words, columns=80) as screen:
-            told = " ".join(screen.sees("Leave it out? [Y/n]: ").split())
+            told = " ".join(screen.sees("Leave it out? [y/n]: ").split())
             assert f"{numbers.grouped(samples[3])} was issued and not collected: it is a spare." in told
             screen.types("\n")
+            screen.sees("Type y or n.")
+            screen.types("y\n")
             screen.sees("Cassettes counted by hand: ")
             screen.types("4\n")
             screen.sees("4 counted by hand, and 3 named.")
-            screen.sees("or no: ")
+            screen.sees("or n: ")
             screen.types("3\n")
             screen.sees("Number on the custody seal: ")
             screen.types("C-4711\n")
@@ -81,7 +83,7 @@ def test_a_seal_that_is_not_ready_keeps_what_was_answered(visited: tuple[Town, l
             screen.sees(": ")
             screen.types("\n")
             screen.sees("NOT READY")
-            screen.sees("Answer again: seal? [Y/n]: ")
+            screen.sees("Answer again: seal? [y/n]: ")
             screen.types("n\n")
             code, rest = screen.ends()
         assert (code, "3 scanned, 4 answered" in rest) == (1, True), rest
@@ -141,13 +143,13 @@ def test_a_hand_over_asks_for_what_is_missing(visited: tuple[Town, list[str]]) -
         screen.types("acorn-fright\n")
         screen.sees("No calendar on record for acorn-fright: ")
         screen.sees("are assumed.")
-        screen.sees("Type it again, like acorn-freight; or yes: it is so; or no: ")
+        screen.sees("Type it again, like acorn-freight; or y: it is so; or n: ")
         screen.types(CTRL_C)
         screen.ends()
     with served(town), Terminal(clerk, "ship", ENVELOPE, "--yes") as screen:
         screen.sees('Carrier, or "by hand" [acorn-freight]: ')
         screen.types("n\n")
-        screen.sees("or no: ")
+        screen.sees("or n: ")
         screen.types("acorn-freight\n")
         screen.sees("Service, like next day: ")
         screen.types("next day\n")
@@ -160,10 +162,10 @@ def test_a_hand_over_asks_for_what_is_missing(visited: tuple[Town, list[str]]) -
         screen.sees("Transport class")
         screen.sees(": ")
         screen.types("1\n")
-        found = screen.sees("Answer again: tracking? [Y/n]: ")
+        found = screen.sees("Answer again: tracking? [y/n]: ")
         assert "SH-06" in found
         assert "Expected delivery" in found
-        screen.types("\n")
+        screen.types("y\n")
         screen.sees("Tracking number")
         screen.sees(": ")
         screen.types("AF-1002003\n")
@@ -219,7 +221,7 @@ def test_what_differs_is_shown_and_asked_about(settled: Town, answer: str, code:
     inspector.run("collect", samples[0], *INDOOR, "--offline")
     move(settled, ADDRESS, "http://127.0.0.1:9")  # discard (RFC 863): nobody listens
     with Terminal(inspector, "collect", samples[0], *INDOOR, "--flow-after", "14.8") as screen:
-        assert "flow after was 14.9, is now 14.8" in screen.sees("Sign this one as well? [y/N]: ")
+        assert "flow after was 14.9, is now 14.8" in screen.sees("Sign this one as well? [y/n]: ")
         screen.types(f"{answer}\n")
         assert screen.ends()[0] == code
     assert len(inspector.outbox()) == count

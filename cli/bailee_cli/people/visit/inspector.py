@@ -26,7 +26,7 @@ from bailee_cli.device.session import Session
 from bailee_cli.people.visit import interview, observations
 from bailee_cli.signing import duplicates, lookups, submit, visits
 from bailee_cli.signing.submit import Act
-from bailee_cli.terminal import layout, prompts, show
+from bailee_cli.terminal import layout, prompts, show, yes_no
 from bailee_cli.terminal.command_kinds import AskingCommand
 from bailee_cli.terminal.options import (
     Number,
@@ -290,4 +290,5 @@ def _agree_to_void(session: Session, form: str, said: dict[str, Any], *, yes: bo
             code="warned",
             findings=found,
         )
-    click.confirm("Record it anyway?", abort=True, err=True)
+    if not yes_no.asked("Record it anyway?"):
+        prompts.give_up()

@@ -46,7 +46,7 @@ def test_another_pump_typed_for_a_slip_asks_for_its_flow(settled: Town) -> None:
     words = ("--started", "08:53", "--height", "4 ft")
     with served(settled), Terminal(inspector, "collect", samples[1], *words, columns=80) as screen:
         types(screen, ("Where was it", "1"), ("Area", "1"), ("Serial", "K-2"), *RAN)
-        assert "P-7 would have run for" in types(screen, ("or no: ", "P-41"))
+        assert "P-7 would have run for" in types(screen, ("or n: ", "P-41"))
         flows = (("Flow before the run, L/min: ", "15.3"), ("Flow after the run, L/min: ", "15.2"))
         seen = types(screen, *flows, ("Sign: collected?", "y"))
         code, rest = screen.ends()
@@ -67,7 +67,7 @@ def test_a_visit_that_is_sealed_is_asked_about_before_the_first_question(
     with served(town):
         for answer in ("n", "y"):
             with Terminal(town.person("inspector"), "collect", columns=80) as screen:
-                seen = types(screen, ("one more cassette to this visit all the same? (yes or no): ", answer))
+                seen = types(screen, ("one more cassette to this visit all the same? [y/n]: ", answer))
                 assert "Samples of this visit are closed up already: envelope E" in " ".join(seen.split())
                 assert "scan" not in seen
                 if answer == "n":
@@ -106,8 +106,8 @@ def test_a_check_of_a_pump_asks_back_flow_and_time_alone(settled: Town) -> None:
     inspector.run(*OPEN)
     words = ("--flow", "150", "--at", "2027-12-01 08:50")
     with served(settled), Terminal(inspector, *CHECK[:-2], *words, columns=80) as screen:
-        types(screen, ("Before, between or after", "1"), ("like 15; or yes", "15.0"))
-        assert "is in the future" in types(screen, ("Type it again; or no: ", "2026-12-01 08:50"))
+        types(screen, ("Before, between or after", "1"), ("like 15; or y", "15.0"))
+        assert "is in the future" in types(screen, ("Type it again; or n: ", "2026-12-01 08:50"))
         seen = types(screen, ("a number changes that line: ", "y"))
         code, rest = screen.ends()
     assert code == 0, rest
@@ -124,7 +124,7 @@ def test_a_start_that_is_still_to_come_is_asked_again_alone(settled: Town) -> No
     inspector.run(*OPEN)
     words = ("collect", samples[0], *INDOOR, "--started", "2027-12-01 08:50")
     with served(settled), Terminal(inspector, *words, columns=80) as screen:
-        assert "is in the future" in types(screen, ("Type it again; or no: ", "08:50"))
+        assert "is in the future" in types(screen, ("Type it again; or n: ", "08:50"))
         code, rest = screen.ends()
     assert code == 0, rest
     assert last(settled)["started"][:16] == "2026-12-01T08:50"
@@ -155,7 +155,7 @@ def test_a_no_ends_the_question_about_a_start_still_to_come(settled: Town) -> No
     inspector.run(*OPEN)
     words = ("collect", samples[0], *INDOOR, "--started", "2027-12-01 08:50")
     with served(settled), Terminal(inspector, *words, columns=80) as screen:
-        types(screen, ("Type it again; or no: ", "no"))
+        types(screen, ("Type it again; or n: ", "no"))
         code, rest = screen.ends()
     assert (code, "Nothing was signed." in rest) == (1, True)
     assert len(inspector.outbox()) == 1
@@ -201,7 +201,7 @@ def test_a_run_without_a_unit_that_may_be_either_is_asked_back(settled: Town) ->
         settled.clock.advance(minutes=60)
         words = (*INDOOR[: run + 1], "55", *INDOOR[run + 2 :])
         with Terminal(inspector, "collect", samples[1], *words, columns=80) as screen:
-            seen = types(screen, ("or no: ", "55"), ("or no: ", "55 s"))
+            seen = types(screen, ("or n: ", "55"), ("or n: ", "55 s"))
             assert seen.count("55 minutes or 55 seconds?") == 2
             code, rest = screen.ends()
         assert code == 0, rest
@@ -232,7 +232,7 @@ def test_a_cassette_scanned_twice_gives_way_to_another(settled: Town) -> None:
     inspector.run("correct", samples[0], "started=09:07", "--reason", "misread")
     settled.clock.advance(minutes=10)
     with served(settled), Terminal(inspector, "collect", samples[0], columns=80) as screen:
-        seen = types(screen, ("Scan another; or yes: it is so; or no: ", samples[1]))
+        seen = types(screen, ("Scan another; or y: it is so; or n: ", samples[1]))
         assert "its run started at 09:07." in " ".join(seen.split())
         types(screen, ("Where was it", "1"), ("Area", "1"), ("Serial", "K-2"), *RAN)
         types(screen, ("Sign: collected?", "y"))

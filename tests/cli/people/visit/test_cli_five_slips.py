@@ -110,10 +110,10 @@ def test_what_is_typed_in_the_place_of_a_slip_can_be_signed(settled: Town) -> No
     with served(settled):
         words = ["1.49" if each == "14.9" else each for each in INDOOR]
         with Terminal(settled.person("inspector"), "collect", samples[0], *words) as screen:
-            screen.sees("Type it again, like 14.9; or yes: it is so; or no: ")
+            screen.sees("Type it again, like 14.9; or y: it is so; or n: ")
             screen.types("-14.9\n")
             screen.sees("'-14.9' will not do: write a number of at least 0.")
-            screen.sees("Type it again, like 14.9; or yes: it is so; or no: ")
+            screen.sees("Type it again, like 14.9; or y: it is so; or n: ")
             screen.types("14.9\n")
             code, rest = screen.ends()
     assert code == 0, rest
@@ -171,7 +171,7 @@ def test_a_cassette_scanned_again_is_asked_back_before_its_eight_answers(settled
             with Terminal(inspector, "collect", columns=80) as screen:
                 screen.sees("scan: ")
                 screen.types(f"{samples[0]}\n")
-                assert "was collected already" in screen.sees("or yes: it is so; or no: ")
+                assert "was collected already" in screen.sees("or y: it is so; or n: ")
                 screen.types(f"{answer}\n")
                 for asked, text in AGAIN if code == 0 else ():
                     screen.sees(asked)

@@ -113,7 +113,7 @@ def test_enter_answers_nothing_that_was_seen_and_a_line_can_be_changed(settled: 
         line = next(each.split()[0] for each in shown.splitlines() if " flow after" in each)
         answer(screen, "Sign: collected?", line)
         assert "Enter keeps what is in brackets" in answer(screen, "L/min [14.9 L/min]: ", "1.48")
-        assert "made for 15 L/min" in answer(screen, "or no: ", "14.8")
+        assert "made for 15 L/min" in answer(screen, "or n: ", "14.8")
         assert "14.8 L/min" in answer(screen, "Sign: collected?", "n")
         code, rest = screen.ends()
     assert (code, "Nothing was signed." in rest) == (1, True)
@@ -127,7 +127,7 @@ def test_a_visit_is_asked_for_question_by_question(settled: Town) -> None:
         for asked, text in (
             ("Laboratory (short name): ", LAB),
             ("Time zone of the site", "Denver"),
-            ("Which, or type it again; or no: ", "1"),
+            ("Which, or type it again; or n: ", "1"),
             ("Address of the site", "12 Invented Lane"),
             ("Client", ""),
             ("What should the samples answer", "musty odor"),
@@ -270,8 +270,8 @@ def test_an_envelope_takes_six_answers_apart_from_scans(visited: tuple[Town, lis
         asked = (
             ("Cassettes counted by hand: ", "3"),
             ("Number on the custody seal: ", "hf-1"),
-            ("across the opening? (yes, no): ", "y"),
-            ("record in the envelope? (yes, no): ", "y"),
+            ("across the opening? [y/n]: ", "y"),
+            ("record in the envelope? [y/n]: ", "y"),
             ("Bags or boxes, from outside", "1"),
             ("Sign: sealed?", "y"),
         )

@@ -56,7 +56,7 @@ def test_it_is_asked_back_where_everything_was_typed(settled: Town) -> None:
     words = [*INDOOR, "--flow-after", "13.4"]
     for answer in ("no", "yes"):
         with served(settled), Terminal(inspector, "collect", samples[0], *words, columns=80) as screen:
-            assert STOPS in of(types(screen, ("Is it so? (yes or no): ", answer)))
+            assert STOPS in of(types(screen, ("Is it so? [y/n]: ", answer)))
             code, rest = screen.ends()
         assert code == (answer == "no"), rest
     assert last(settled)["flow_after"] == "13.4"
