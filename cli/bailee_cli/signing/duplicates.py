@@ -13,8 +13,6 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-import click
-
 from bailee.domain import said_already
 from bailee.domain.acts.form import Received, TakenIn
 from bailee.domain.acts.table import name_of

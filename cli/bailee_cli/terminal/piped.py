@@ -7,6 +7,7 @@ What is not there is told with the option that says it, as of any command that l
 from __future__ import annotations
 
 import sys
+
 import click
 
 from bailee_cli.terminal import layout, yes_no

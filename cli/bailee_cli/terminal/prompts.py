@@ -79,22 +79,7 @@ def one(ask: Ask, stands: Any = None, *, keeps: bool = False, is_known: bool = F
 
     Of choices that were listed just before (`is_known`) only their number is told; ? lists them again.
     """
-    question = _ENTER.sub("", ask.question) if keeps else ask.question
-    before = f" [{ask.shown(stands)}]" if keeps else ""
-    if ask.is_yes_no:
-        question += f" {yes_no.MAY}{before}"
-    elif ask.choices:
-        told = [f"{key} {says}" for key, _, says in ask.choices]
-        question = layout.listed(f"{ask.question} (", told, f"){before}", room=len(": 10"))
-        if sum(map(len, told)) > _INLINE and is_known:
-            question = f"{ask.question} ({ask.choices[0][0]} to {ask.choices[-1][0]}, ? lists them)"
-        elif sum(map(len, told)) > _INLINE:
-            if at_a_terminal():
-                click.echo(layout.listed(f"{ask.question}: ", told), err=True)
-            question = f"{ask.label[:1].upper()}{ask.label[1:]}"
-    question += "" if question.endswith(before) else before
-    if "\n" not in question and len(question) + _TYPED > layout.width():
-        question = layout.asked(question)
+    question = _question(ask, f" [{ask.shown(stands)}]" if keeps else "", is_known=is_known)
     while True:
         text = (
             str(click.prompt(question, default="", show_default=False, err=True))
@@ -109,6 +94,26 @@ def one(ask: Ask, stands: Any = None, *, keeps: bool = False, is_known: bool = F
             return ask.read("" if keeps and ask.optional and text.strip() == "-" else text)
         except BaileeError as error:
             layout.warn(error.sentence)
+
+
+def _question(ask: Ask, before: str, *, is_known: bool) -> str:
+    """How it is asked, with what stands `before` it; long choices that are not known are listed first."""
+    question = _ENTER.sub("", ask.question) if before else ask.question
+    if ask.is_yes_no:
+        question += f" {yes_no.MAY}{before}"
+    elif ask.choices:
+        told = [f"{key} {says}" for key, _, says in ask.choices]
+        question = layout.listed(f"{ask.question} (", told, f"){before}", room=len(": 10"))
+        if sum(map(len, told)) > _INLINE and is_known:
+            question = f"{ask.question} ({ask.choices[0][0]} to {ask.choices[-1][0]}, ? lists them)"
+        elif sum(map(len, told)) > _INLINE:
+            if at_a_terminal():
+                click.echo(layout.listed(f"{ask.question}: ", told), err=True)
+            question = f"{ask.label[:1].upper()}{ask.label[1:]}"
+    question += "" if question.endswith(before) else before
+    if "\n" not in question and len(question) + _TYPED > layout.width():
+        question = layout.asked(question)
+    return question
 
 
 def fill(
