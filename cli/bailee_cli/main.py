@@ -81,7 +81,10 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
             "people.media_keeper",
             "Receive, issue, recall, release, count, correct and show lots of cassettes.",
         ),
-        "label": ("people.labeling", "Get labels: of a lot, a sample, an envelope; and a test page."),
+        "label": (
+            "people.printing.labeling",
+            "Get labels: of a lot, a sample, an envelope; and a test page.",
+        ),
     },
     "Inspector": {
         "plan": (
@@ -122,7 +125,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "seal": ("people.clerk", "Scan samples into an envelope, check readiness, seal it."),
         "unseal": ("people.clerk", "Record that a sealed envelope was opened again, and why."),
         "ship": ("people.clerk", "Check when it would arrive, then record the shipment."),
-        "record": ("people.clerk", "Get the custody record of a form as a PDF."),
+        "record": ("people.printing.papers", "Get the custody record of a form as a PDF."),
     },
     "Receiving dock": {
         "take-in": ("people.taking_in", "Sign for an envelope and leave it closed, to be opened later."),

@@ -22,7 +22,7 @@ from bailee.domain.acts.form import Sealed, Shipped, Unsealed
 from bailee.domain.acts.table import ROWS, name_of
 from bailee.domain.facts import choices
 from bailee.errors import BaileeError, Broken, Malformed
-from bailee_cli.device import cache, profile
+from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.people import courier, shipping_windows
 from bailee_cli.signing import carriers, duplicates, pictures, scans, submit, time_order
@@ -37,14 +37,12 @@ from bailee_cli.terminal.options import (
     Written,
     act_options,
     anyway_option,
-    json_option,
     moment,
     note_option,
     present,
     time_options,
     yes_option,
 )
-from bailee_cli.terminal.progress import waiting
 
 
 @click.command("seal", cls=AskingCommand)
@@ -345,34 +343,6 @@ def ship_command(
         f"Ship {numbers.grouped(envelope)} with {to}, at {show.when(handed_over.text(), zone)}?",
     )
     _sign(session, acts)
-
-
-@click.command("record", cls=AskingCommand)
-@click.argument("form", type=Number())
-@click.option(
-    "-o",
-    "--output",
-    required=True,
-    type=click.Path(dir_okay=False, path_type=Path),
-    help="Write to this PDF file.",
-)
-@json_option
-@click.pass_obj
-def record_command(session: Session, form: str, output: Path) -> None:
-    """Get the custody record of FORM as a PDF: the paper that goes into the envelope.
-
-    Any sample on the form may name it.
-    """
-    if numbers.kind_of(form) == "sample":
-        form = cache.form_of(session, form)
-    numbers.require(form, "form")
-    with waiting("Drawing the custody record"):
-        content = session.service.get_bytes(f"/forms/{form}/record.pdf", "application/pdf")
-    profile.replace_file(output, content)
-    if session.json:
-        show.print_json({"form": form, "written": [str(output)]})
-    else:
-        click.echo(f"Custody record of {numbers.grouped(form)}: {output}")
 
 
 def _begun(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 from flask import Blueprint, Response
 from pydantic import Field
@@ -17,23 +17,49 @@ from bailee.operations.visibility import Asker
 from bailee.signing import disclosures
 from bailee.verify.bundle import Bundle
 
+if TYPE_CHECKING:
+    from bailee.documents.custody_record import Enclosing
+
 blueprint = Blueprint("paper", __name__)
 
 PDF = "application/pdf"
 CSV = "text/csv"
 
 
+class RecordQuery(Query):
+    """To enclose: the envelope about to be sealed, its seal, bags or boxes if somebody counted them."""
+
+    envelope: Annotated[str, Field(max_length=40)] = ""
+    seal: Annotated[str, Field(max_length=40)] = ""
+    containers: Annotated[int | None, Field(ge=0, le=100_000)] = None
+
+    def enclosing(self) -> Enclosing | None:
+        """What it is to lie in. Raises `Malformed`."""
+        from bailee.documents.custody_record import Enclosing
+
+        if not self.envelope and not self.seal:
+            return None
+        envelope = numbers.read(self.envelope, "envelope")
+        return Enclosing(envelope, numbers.read_seal(self.seal), self.containers)
+
+
 @blueprint.get("/forms/<form>/record.pdf")
-@operation("The custody record of a form", tag="paper", answers={200: PDF})
-def record(form: str, asker: Asker) -> Response:
-    """The paper that travels in the envelope, and stays in the file."""
+@operation("The custody record of a form", tag="paper", query=RecordQuery, answers={200: PDF})
+def record(form: str, query: RecordQuery, asker: Asker) -> Response:
+    """As it stands; or, with `envelope` and `seal`, the paper to enclose before that envelope is sealed."""
     from bailee.documents import custody_record
 
-    number = numbers.read(form, "form")
+    number, enclosing = numbers.read(form, "form"), query.enclosing()
     with ledger().database.reading() as connection:
         found, judged = queries.form(ledger(), connection, asker.org, number)
     pdf = custody_record.pdf(
-        found, judged.case, judged.findings, judged.verdicts, ledger().now(), parse_vkey(ledger().vkey)
+        found,
+        judged.case,
+        judged.findings,
+        judged.verdicts,
+        ledger().now(),
+        parse_vkey(ledger().vkey),
+        enclosing,
     )
     return file_answer(pdf, PDF, f"custody-record-{number}.pdf")
 

@@ -1,4 +1,4 @@
-"""The custody record of one form: the paper that travels in the envelope, and that is read in a dispute.
+"""The custody record of one form: the paper that is read in a dispute, and one without verdicts to enclose.
 
 It shows what the statements say and nothing else. Each signature appears with printed name, date and time,
 and meaning (21 CFR 11.50). A private field that is not disclosed is printed as withheld, never left out in
@@ -7,15 +7,16 @@ silence. Accessible reading is the page of the form; this is paper.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from typing import Final
 
-from bailee.documents import record_sections, sample_table
+from bailee.documents import pen, record_sections, sample_table
 from bailee.documents.letter import INNER, MARGIN, SMALL, WIDTH, Cell, Column, Letter, Line
 from bailee.domain.acts.form import Opened
 from bailee.domain.custody import Form
 from bailee.domain.moments import Moment, duration_words
 from bailee.domain.numbers import grouped
+from bailee.frozen import frozen
 from bailee.ledger import fingerprint
 from bailee.ledger.base64url import unb64u
 from bailee.ledger.checkpoint import VerifierKey
@@ -23,6 +24,7 @@ from bailee.presentation import words
 from bailee.presentation.envelope_view import EnvelopeView, arrival_facts, taken_in_facts
 from bailee.presentation.form_view import FormView, form_view
 from bailee.presentation.hand_overs import HandOver
+from bailee.presentation.sample_view import SampleView
 from bailee.presentation.signature_words import Signature, when
 from bailee.presentation.words import Heading
 from bailee.rules import wording
@@ -39,6 +41,15 @@ _HAND_OVERS: Final = (
 )
 
 
+@frozen
+class Enclosing:
+    """The envelope that the record is about to lie in: its number, seal, bags or boxes counted."""
+
+    envelope: str
+    seal: str
+    containers: int | None = None
+
+
 def pdf(
     form: Form,
     case: Case,
@@ -46,28 +57,33 @@ def pdf(
     verdicts: Sequence[Verdict],
     at: Moment,
     log: VerifierKey | None = None,
+    enclosing: Enclosing | None = None,
 ) -> bytes:
     """The record as a PDF on letter paper, as it stood at `at`; `log` is the log's name and key.
 
+    With `enclosing` it is the one that goes into that envelope, before it is sealed: without verdicts.
     The same input gives the same bytes.
     """
     number = grouped(form.number)
     letter = Letter(f"Custody record {number}", f"Custody record {number}, continued", FOOT, at.instant)
-    _head(letter, form, at)
+    _head(letter, form, at, [enclosing.envelope] if enclosing else list(form.envelopes))
     if log and words.demo(log.name):
         letter.box(Line(words.demo(log.name), bold=True))
     view = form_view(form, case, findings)
+    if enclosing:
+        _to_be_sealed(letter, view, enclosing)
     _visit(letter, view)
     record_sections.at_a_glance(letter, findings)
     _samples(letter, view)
-    _custody(letter, view)
+    _custody(letter, view, enclosing)
     for envelope in view.envelopes:
         _envelope(letter, envelope)
     record_sections.other_acts(letter, form, case)
     record_sections.list_corrections(letter, form, case)
     record_sections.qualifications(letter, view)
     record_sections.list_findings(letter, findings)
-    record_sections.list_verdicts(letter, verdicts)
+    if not enclosing:
+        record_sections.list_verdicts(letter, verdicts)
     record_sections.private(letter, form)
     record_sections.signers(letter, form, case)
     _seal_of_the_log(letter, form, log.name if log else None)
@@ -75,7 +91,7 @@ def pdf(
     return letter.file()
 
 
-def _head(letter: Letter, form: Form, at: Moment) -> None:
+def _head(letter: Letter, form: Form, at: Moment, envelopes: Sequence[str]) -> None:
     from bailee.labels import symbols
 
     side = 21.0
@@ -90,11 +106,39 @@ def _head(letter: Letter, form: Form, at: Moment) -> None:
     printed = f"As it stood {wording.clock_at(at.instant, Moment.shown_in(at.instant, opened.zone))}"
     beside = WIDTH - MARGIN - side - 62
     letter.say(beside, top + 4.2, Line(printed, soft=True, size=SMALL))
-    if len(form.envelopes) == 1:  # two would not stand side by side, and a scanner takes the first it sees
-        (envelope,) = form.envelopes
+    if len(envelopes) == 1:  # two would not stand side by side, and a scanner takes the first it sees
+        (envelope,) = envelopes
         letter.bars(symbols.code128(envelope), beside, top + 6, 10.5)
         letter.say(beside, top + 19.6, Line(f"Envelope {grouped(envelope)}", size=SMALL))
     letter.y = top + side + 2.2
+
+
+def _to_be_sealed(letter: Letter, form: FormView, enclosing: Enclosing) -> None:
+    """What is about to be closed, with which seal; and lines for what turns out otherwise, for no print comes
+    after that.
+    """
+    inside = [f"{wording.counted(len(_in_hand(form)), 'cassette')} of this form to go in"]
+    if enclosing.containers is not None:
+        inside.append(words.containers(enclosing.containers))
+    seal, envelope = words.number(enclosing.seal), grouped(enclosing.envelope)
+    letter.box(
+        Line(f"To be closed with seal {seal}, as envelope {envelope}", bold=True, size=9.5),
+        Line("; ".join((*inside, form.request))),
+    )
+    written = (
+        ("If another seal is used: its number", 92),
+        ("initials, time", 48),
+        ("cassettes counted", 50.5),
+    )
+    pen.row(letter, 6.5, *(pen.Blank(*each) for each in written))
+    if enclosing.containers is None:
+        pen.row(letter, 6.5, pen.Blank("containers (bags or boxes)", 60))
+    letter.space(1)
+
+
+def _in_hand(form: FormView) -> list[SampleView]:
+    """What was collected and is in no envelope yet."""
+    return [each for each in form.live if each.status == "collected"]
 
 
 def _visit(letter: Letter, form: FormView) -> None:
@@ -105,7 +149,7 @@ def _visit(letter: Letter, form: FormView) -> None:
             (Heading.FIRM, [Line(form.firm)]),
             (Heading.LABORATORY, [Line(form.lab)]),
             ("Project, method", [Line(f"{tags['project']}, {tags['method']}")]),
-            ("Analysis, turnaround", [Line(f"{tags['analysis']}, {tags['turnaround']}")]),
+            (Heading.REQUEST, [Line(form.request)]),
             *((name, [Line(private[name])]) for name in ("Client", "Site", "Contact")),
             (Heading.BUILDING, [Line(form.building)]),
         ],
@@ -123,10 +167,11 @@ def _samples(letter: Letter, form: FormView) -> None:
         letter.paragraph(Line(words.NOTHING_COLLECTED))
 
 
-def _custody(letter: Letter, form: FormView) -> None:
+def _custody(letter: Letter, form: FormView, enclosing: Enclosing | None) -> None:
     if not form.hand_overs:
         return
-    letter.heading(Heading.CUSTODY, "each signature: printed name, date and time, meaning")
+    sealing = {each.holders[-1].entry.n for each in _in_hand(form)} if enclosing else set()
+    letter.heading(Heading.CUSTODY, "each signature: printed name, date and time, meaning", keep=42)
     letter.table(
         _HAND_OVERS,
         [
@@ -134,18 +179,26 @@ def _custody(letter: Letter, form: FormView) -> None:
                 [Line(str(n), bold=True)],
                 _side(row.given),
                 _side(row.taken),
-                [Line(said) for said in _about(form, row)],
+                [Line(said) for said in _about(form, row, sealing)],
             ]
             for n, row in enumerate(form.hand_overs, 1)
         ],
     )
+    if form.now and not enclosing:
+        letter.space(0.8)
+        letter.paragraph(*(Line(f"{words.NOW}: {said}", bold=True) for said in form.now))
+    letter.heading(pen.HANDS, "beside the signatures of the ledger, above", keep=pen.TALL)
+    pen.hands(letter)
 
 
 def _side(side: Signature | str) -> Cell:
     return [Line(side, soft=True)] if isinstance(side, str) else record_sections.signed_by(side)
 
 
-def _about(form: FormView, row: HandOver) -> Iterator[str]:
+def _about(form: FormView, row: HandOver, sealing: Collection[int]) -> Iterator[str]:
+    """What moved, why, how it was counted and secured; `sealing` are the entries of those who hold what is
+    being sealed.
+    """
     step = f" {row.words.capitalize()}{_other_time(row)}." if row.step != "collected" else ""
     yield f"{form.moved(row)}.{step}"
     if row.purpose:
@@ -154,7 +207,8 @@ def _about(form: FormView, row: HandOver) -> Iterator[str]:
         yield f"{row.counted.capitalize()}."
     if row.gap is not None and row.gap.total_seconds():
         yield words.gap(duration_words(row.gap))
-    for said in row.secured:
+    is_last = isinstance(row.taken, Signature) and set(row.taken.entries) <= set(sealing)
+    for said in (words.secured(words.BEING_SEALED),) if is_last and not row.kept else row.secured:
         yield said if said.endswith(".") else f"{said}."
 
 

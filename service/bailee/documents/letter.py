@@ -33,6 +33,9 @@ BODY, SMALL = 8.5, 8.0
 SMALLEST = 6.5
 """Points. Nothing is set smaller than 8, but what is wider than its column, and that not below 6.5."""
 
+TICK: Final = 3.4
+"""Side of a box to tick, in millimeters."""
+
 _LEADING: Final = 1.22
 _POINT: Final = 25.4 / 72
 _BOTTOM: Final = HEIGHT - MARGIN - 7
@@ -65,11 +68,14 @@ class Line:
 
 @frozen
 class Column:
-    """A column of a table: heading, width in millimeters, and whether its figures stand to the right."""
+    """A column of a table: heading, width in millimeters, whether its figures stand to the right, and whether
+    each row has a box to tick there.
+    """
 
     title: str
     width: float
     right: bool = False
+    tick: bool = False
 
 
 Cell = Sequence[Line]
@@ -181,6 +187,8 @@ class Letter:
                 self._new_page()
                 self._table_head(columns, lefts)
             self.y += 0.8
+            for left in (left for left, column in zip(lefts, columns, strict=True) if column.tick):
+                self.frame(left, self.y, TICK, TICK)
             self._lay(placed, lambda: self._table_head(columns, lefts))
             self.y += 0.8
             self._rule(0.15, _LINE)
@@ -208,6 +216,22 @@ class Letter:
         self._say(
             left, baseline, Line(self._printable(line.words), line.bold, line.soft, line.struck, line.size)
         )
+
+    def wide(self, line: Line) -> float:
+        """How wide a line is at a fixed place, in millimeters."""
+        return self._wide(replace(line, words=self._printable(line.words)))
+
+    def stroke(self, left: float, top: float, width: float) -> None:
+        """A thin line to write on."""
+        self._pdf.set_draw_color(*_INK)
+        self._pdf.set_line_width(0.2)
+        self._pdf.line(left, top, left + width, top)
+
+    def frame(self, left: float, top: float, width: float, height: float) -> None:
+        """An empty box: one to tick, or a cell to sign in."""
+        self._pdf.set_draw_color(*_INK)
+        self._pdf.set_line_width(0.2)
+        self._pdf.rect(left, top, width, height)
 
     def _lay(self, cells: Sequence[_Placed], head: Callable[[], None] | None = None) -> None:
         """Cells side by side: one after the other as they are read or, when they are taller than a page, line

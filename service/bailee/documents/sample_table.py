@@ -9,7 +9,7 @@ from typing import Final
 from bailee.documents.letter import INNER, SMALL, Cell, Column, Line
 from bailee.domain.acts.form import Collected
 from bailee.domain.numbers import grouped
-from bailee.presentation import words
+from bailee.presentation import on_site_words, words
 from bailee.presentation.form_view import FormView
 from bailee.presentation.sample_view import SampleView
 from bailee.presentation.words import NONE, Heading
@@ -21,8 +21,7 @@ COLUMNS: Final = (
     Column(Heading.LOT_DATED, 24.3),
     Column("Started, clock on site", 35),
     Column("Run, s", 10, right=True),
-    Column("Flow before, after", 11.5, right=True),
-    Column("Mean, L/min", 11, right=True),
+    Column("Flow, L/min: before, after; mean", 22.5),
     Column("Vol., L", 10, right=True),
     Column(Heading.OUTDOOR, 24.3),
     Column("At the laboratory", INNER - 172.6),
@@ -39,15 +38,14 @@ def _row(sample: SampleView) -> list[Cell]:
     void = [Line(sample.state, bold=True)] if sample.void else []
     body = sample.collected
     if body is None:
-        return [[number, Line(words.STATUSES["announced"]), *void], *([[]] * 9)]
+        return [[number, Line(words.STATUSES["announced"]), *void], *([[]] * 8)]
     return [
-        [number, Line(sample.kind), *void],
-        [Line(said) for said in sample.where],
+        [number, Line(sample.kind), *void, *_serial(body)],
+        [*(Line(said) for said in sample.where), *_weather(body)],
         _lot(sample, body),
         [Line(clock(body.started))],
         [Line(str(body.run_s)), *_planned(body)],
-        _flows(body),
-        [Line(sample.flow)] if sample.flow else [],
+        [*_flows(sample, body), *_instruments(body)],
         [Line(sample.volume, bold=True), *_once(sample)] if sample.volume else [],
         _outdoor(sample),
         [Line(said) for said in sample.at_the_laboratory],
@@ -64,10 +62,25 @@ def _planned(body: Collected) -> list[Line]:
     return [Line(f"of {body.planned_s}", soft=True, size=SMALL)] if other else []
 
 
-def _flows(body: Collected) -> Cell:
+def _serial(body: Collected) -> Cell:
+    return [Line(f"serial {body.serial or words.NOT_RECORDED}", soft=True, size=SMALL)]
+
+
+def _weather(body: Collected) -> Cell:
+    return [Line(on_site_words.weather(body.weather), soft=True, size=SMALL)] if body.weather else []
+
+
+def _flows(sample: SampleView, body: Collected) -> Cell:
     if body.kind == "blank":
         return [Line(words.NO_AIR)]
-    return [Line(words.figure(each) or NONE) for each in (body.flow_before, body.flow_after)]
+    read = ", ".join(words.figure(each) or NONE for each in (body.flow_before, body.flow_after))
+    return [Line(read), *([Line(f"mean {sample.flow}")] if sample.flow else [])]
+
+
+def _instruments(body: Collected) -> Cell:
+    """With what it was drawn, and what the flow was read on."""
+    named = (("pump", body.pump), ("meter", body.meter))
+    return [Line(f"{what} {name}", soft=True, size=SMALL) for what, name in named if name]
 
 
 def _once(sample: SampleView) -> list[Line]:

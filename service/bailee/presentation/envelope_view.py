@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import chain
 
+from bailee.domain import measures
 from bailee.domain.acts.form import Dock, Received, Sealed, Shipped, TakenIn, Unsealed
 from bailee.domain.custody import Envelope, Form, Sealing
 from bailee.domain.moments import Moment
@@ -129,6 +130,12 @@ def _containers(counted: int | None) -> Facts:
     return () if counted is None else ((Heading.CONTAINERS, (str(counted),)),)
 
 
+def _warmth(dock: Dock) -> Facts:
+    """The temperature inside on opening; nothing where nobody read it."""
+    read = dock.temperature_c
+    return () if read is None else ((Heading.TEMPERATURE, (measures.warmth_text(read),)),)
+
+
 def arrival_facts(body: Received) -> Facts:
     """What a dock found."""
     dock = body.dock
@@ -143,6 +150,7 @@ def arrival_facts(body: Received) -> Facts:
         (Heading.PACKAGE, (words.listed(dock.package),)),
         (f"{Heading.DELIVERED}; {Heading.RECEIVED.lower()}", (_or_not(dock.delivered), when(body.at))),
         *_containers(dock.containers),
+        *_warmth(dock),
         *_afterwards(body, dock),
     )
 

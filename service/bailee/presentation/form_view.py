@@ -60,6 +60,11 @@ class FormView:
         return {name: getattr(self.body, name) or NOT_RECORDED for name in words.TAGS}
 
     @property
+    def request(self) -> str:
+        """The analysis asked for, and its turnaround."""
+        return f"{self.tags['analysis']}, {self.tags['turnaround']}"
+
+    @property
     def facts(self) -> tuple[Fact, ...]:
         """What is known of the visit, each with its heading."""
         tags = tuple((words.TAGS[name], said) for name, said in self.tags.items())
@@ -78,10 +83,23 @@ class FormView:
 
     def moved(self, row: HandOver) -> str:
         """Which samples a row is about, of all that anybody held."""
+        return self._of_all(row.samples)
+
+    @property
+    def now(self) -> tuple[str, ...]:
+        """Who holds the samples now and how, the same of several said once; nothing once custody ended."""
+        alike: dict[str, list[str]] = {}
+        for each in (sample for sample in self.live if sample.held_by):
+            pending = f"; {words.STEPS['pending']}" if each.given else ""
+            said = f"{each.holders[-1].name}, {each.secured or words.NO_WAY_NOW}{pending}"
+            alike.setdefault(said, []).append(each.number)
+        return tuple(f"{self._of_all(samples)}: held by {said}." for said, samples in alike.items())
+
+    def _of_all(self, samples: Sequence[str]) -> str:
         held = {each.number for each in self.samples if each.holders}
-        if set(row.samples) == held and len(held) > 1:
+        if set(samples) == held and len(held) > 1:
             return f"All {len(held)} samples"
-        return f"{len(row.samples)} of {len(held)}: {', '.join(map(grouped, row.samples))}"
+        return f"{len(samples)} of {len(held)}: {', '.join(map(grouped, samples))}"
 
 
 def form_view(form: Form, case: Case, findings: Sequence[Finding] = ()) -> FormView:

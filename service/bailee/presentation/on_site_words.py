@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from bailee.domain import measures
-from bailee.domain.acts.form import BuildingChanged, ConditionsRead
+from bailee.domain.acts.form import BuildingChanged, ConditionsRead, Weather
 from bailee.domain.custody import Form
 from bailee.presentation.signature_words import when
 from bailee.rules import wording
@@ -35,6 +35,12 @@ def line(body: ConditionsRead | BuildingChanged) -> str:
     where = f"{body.where}, {body.unit}" if body.unit else body.where
     by = f", by {body.instrument}" if body.instrument else ""
     return f"{wording.start(where)}, {when(body.at)}: {', '.join(_read(body))}{by}"
+
+
+def weather(seen: Weather) -> str:
+    """Sky and wind during an outdoor control, and what lay or was cut around it."""
+    around = (("snow cover", seen.snow_cover), ("mowing nearby", seen.mowing))
+    return ", ".join((f"sky {seen.sky}", f"wind {seen.wind}", *(what for what, is_so in around if is_so)))
 
 
 def _read(body: ConditionsRead) -> Iterator[str]:

@@ -63,6 +63,8 @@ SECURED: Final = {
 PLACE_ENOUGH: Final = frozenset({"possession", "sealed"})
 """Ways that already say where: with the holder, or inside the envelope."""
 NO_WAY_RECORDED: Final = "No entry shows how it was secured."
+NO_WAY_NOW: Final = "no entry shows how it is secured"
+BEING_SEALED: Final = "being sealed"
 
 RELATIONS: Final = {
     "employee": "employee",
@@ -353,6 +355,7 @@ class Heading:
     RELINQUISHED: Final = "Relinquished by"
     RECEIVED_BY: Final = "Received by"
     PURPOSE: Final = "Purpose"
+    REQUEST: Final = "Analysis asked for, turnaround"
     FIRM: Final = "Sampling firm"
     LABORATORY: Final = "Laboratory"
     BUILDING: Final = "Building on arrival"
@@ -374,6 +377,7 @@ class Heading:
     SEAL_TAKEN_IN: Final = "Seal as read when taken in"
     CONTAINERS: Final = "Containers counted"
     COUNTED: Final = "Counted at the dock"
+    TEMPERATURE: Final = "Temperature inside on opening"
     FOUND: Final = "Found after the first opening"
     CLOSED_AGAIN: Final = "Closed again by the dock"
     PACKAGE: Final = "Package"

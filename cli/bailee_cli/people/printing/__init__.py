@@ -1,0 +1,1 @@
+"""What is printed: labels, and the papers that travel with samples."""

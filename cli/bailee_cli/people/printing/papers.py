@@ -1,0 +1,78 @@
+"""Papers about samples: the custody record, as it stands or to be enclosed."""
+
+from __future__ import annotations
+
+import secrets
+from pathlib import Path
+from typing import Any
+
+import click
+
+from bailee.asking import steps
+from bailee.domain import numbers
+from bailee_cli.device import cache, profile
+from bailee_cli.device.session import Session
+from bailee_cli.signing import duplicates
+from bailee_cli.terminal import prompts, show
+from bailee_cli.terminal.command_kinds import AskingCommand
+from bailee_cli.terminal.options import Number, Whole, json_option, present
+from bailee_cli.terminal.progress import waiting
+
+_PDF = "application/pdf"
+_OUTPUT = click.option(
+    "-o",
+    "--output",
+    required=True,
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Write to this PDF file.",
+)
+
+
+@click.command("record", cls=AskingCommand)
+@click.argument("form", type=Number())
+@_OUTPUT
+@click.option(
+    "--for", "envelope", type=Number("envelope"), help="To enclose in this envelope.  [default: a new number]"
+)
+@click.option("--seal", help="To enclose: number of the custody seal in your hand.")
+@click.option("--containers", type=Whole(0), help="To enclose: bags or boxes it goes in, if counted.")
+@json_option
+@click.pass_obj
+def record_command(
+    session: Session, form: str, output: Path, envelope: str | None, seal: str | None, containers: int | None
+) -> None:
+    """Get the custody record of FORM as a PDF. Any sample on the form may name it.
+
+    With --seal it is the one to enclose: it names the envelope and the seal about to be used, has lines for
+    what turns out otherwise, and no verdicts. Then seal with that envelope number: bailee seal --envelope.
+    """
+    if numbers.kind_of(form) == "sample":
+        form = cache.form_of(session, form)
+    numbers.require(form, "form")
+    into = _into(session, envelope, seal, containers)
+    with waiting("Drawing the custody record"):
+        content = session.service.get_bytes(f"/forms/{form}/record.pdf", _PDF, **into)
+    profile.replace_file(output, content)
+    if session.json:
+        show.print_json({"form": form, **into, "written": [str(output)]})
+        return
+    click.echo(f"Custody record of {numbers.grouped(form)}: {output}")
+    if into:
+        show.say(
+            f"To enclose in envelope {numbers.grouped(into['envelope'])}: name it when you seal,"
+            f" `bailee seal --envelope {into['envelope']} --seal {into['seal']}`."
+        )
+
+
+def _into(session: Session, envelope: str | None, seal: str | None, containers: int | None) -> dict[str, Any]:
+    """The envelope that the record is to lie in, and its seal; nothing for a record that stays outside.
+
+    Raises `Refused` for an envelope that is sealed.
+    """
+    if envelope is None and seal is None and containers is None:
+        return {}
+    if envelope:
+        duplicates.refuse_sealed(session, envelope)
+    read = numbers.read_seal(seal or prompts.answer(session, steps.SEAL_NUMBER))
+    number = envelope or numbers.issue("envelope", secrets.choice)
+    return present({"envelope": number, "seal": read, "containers": containers})

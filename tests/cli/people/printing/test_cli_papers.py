@@ -1,0 +1,54 @@
+"""The papers that a clerk prints around a seal: what goes in before it exists."""
+
+from __future__ import annotations
+
+import io
+
+import pytest
+from pypdf import PdfReader
+
+from bailee.domain.numbers import grouped
+from town import ENVELOPE, SEAL, Town
+
+pytestmark = pytest.mark.slow
+
+
+def read(town: Town, name: str) -> str:
+    """What a paper in the town's folder says."""
+    pages = PdfReader(io.BytesIO((town.folder / name).read_bytes())).pages
+    return " ".join(" ".join(page.extract_text() for page in pages).split())
+
+
+def test_the_record_to_enclose_names_a_number_with_which_the_envelope_is_sealed(
+    visited: tuple[Town, list[str]],
+) -> None:
+    """The record inside would name another envelope than the one it lies in."""
+    town, samples = visited
+    clerk, paper = town.person("clerk"), str(town.folder / "in.pdf")
+    said = clerk.answer("record", samples[0], "--seal", "C-4711", "--containers", "2", "-o", paper)
+    assert {"seal", "containers", "envelope", "form", "written"} == said.keys()
+    envelope = said["envelope"]
+    assert f"closed with seal C-4711, as envelope {grouped(envelope)}" in read(town, "in.pdf")
+    assert "2 containers" in read(town, "in.pdf")
+    clerk.run("seal", *samples[:3], "--envelope", envelope, "--counted", "3", *SEAL)
+    assert clerk.answer("show", envelope)["seal"] == "C-4711"
+
+
+def test_an_envelope_named_is_the_one_printed_and_never_one_that_is_sealed(
+    visited: tuple[Town, list[str]],
+) -> None:
+    """A clerk who prints after sealing would think that the paper lies inside."""
+    town, samples = visited
+    clerk, paper = town.person("clerk"), str(town.folder / "in.pdf")
+    asked = ("record", samples[0], "--for", ENVELOPE, "--seal", "C-4711", "-o", paper)
+    assert f"bailee seal --envelope {ENVELOPE} --seal C-4711" in " ".join(clerk.run(*asked).split())
+    clerk.run("seal", *samples[:3], "--envelope", ENVELOPE, "--counted", "3", *SEAL)
+    assert clerk.answer(*asked, code=1)["code"] == "sealed-already"
+
+
+def test_without_a_seal_there_is_nothing_to_enclose(visited: tuple[Town, list[str]]) -> None:
+    """A record without the number of its seal would be enclosed as if it had one."""
+    town, samples = visited
+    paper = town.folder / "in.pdf"
+    town.person("clerk").run("record", samples[0], "--for", ENVELOPE, "-o", str(paper), code=2)
+    assert not paper.exists()
