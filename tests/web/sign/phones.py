@@ -22,7 +22,7 @@ from grounds import migrated
 from hosts.listening import listening
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser, BrowserContext
+    from playwright.sync_api import Browser, BrowserContext, Locator
 
 BEGIN = datetime(2026, 12, 1, 14, 0, tzinfo=UTC)
 SIZE = {"width": 360, "height": 740}
@@ -188,10 +188,14 @@ class Phone:
 
     def type(self, question: str, text: str) -> None:
         """A line of text, by the beginning of its question; then the next question, as fingers do."""
-        label = self.page.get_by_label(re.compile("^" + re.escape(question)))
-        line = self.page.locator("input[type=text]").and_(label)
+        line = self.line(question)
         line.fill(text)
         line.press("Tab")
+
+    def line(self, question: str) -> Locator:
+        """The line for the answer to a question."""
+        label = self.page.get_by_label(re.compile("^" + re.escape(question)))
+        return self.page.locator("input[type=text]").and_(label)
 
     def read_air(self, where: str, rain_ended: str = "") -> None:
         """The air on one side of the walls, from the visit's screen and back to it."""
@@ -217,17 +221,17 @@ class Phone:
             })""")
         return found
 
-    def remembers(self, name: str) -> Any:
-        """What is in its memory under this name; wait until there is something."""
+    def remembers(self, name: str, text: str = "") -> Any:
+        """What is in its memory under this name; wait until there is something, with this text in it."""
         return self.page.evaluate(
-            """name => new Promise((ok, no) => {
+            """([name, text]) => new Promise((ok, no) => {
                 const asked = indexedDB.open("bailee-sign");
                 asked.onerror = () => no(asked.error);
                 asked.onsuccess = () => {
                   const look = () => {
                     const found = asked.result.transaction("memory").objectStore("memory").get(name);
                     found.onsuccess = () => {
-                      if (!found.result) return look();
+                      if (!found.result || !JSON.stringify(found.result).includes(text)) return look();
                       asked.result.close();
                       ok(found.result);
                     };
@@ -235,7 +239,7 @@ class Phone:
                   look();
                 };
             })""",
-            name,
+            [name, text],
         )
 
     def sent(self) -> None:

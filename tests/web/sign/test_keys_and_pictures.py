@@ -177,3 +177,43 @@ def test_a_picture_is_named_by_its_digest_and_stays_on_the_phone(
     page.locator("li div:not([hidden]) > button", has_text="Delete from this phone").click()
     page.locator("li img").nth(1).wait_for(state="detached")
     assert ines.complaints == []
+
+
+def test_a_wrong_organization_is_changed_before_the_key_is_let_in(firm: Firm, browser: Browser) -> None:
+    """The request waits for ever at an organization that is not theirs, and the only way out was a new key:
+    of one person two, and the first is nobody's.
+    """
+    phone = firm.phone(browser, "Tilda Grove", None)
+    before = phone.request
+    phone.see("Tilda Grove asks to sign for harrow-field.")
+    phone.tap("Wrong organization or name")
+    phone.heading("Wrong organization or name")
+    judge(phone, "ask-anew")
+    phone.type("Short name of your organization", "quill-lab")
+    phone.context.set_offline(True)
+    phone.tap("Ask with these")
+    phone.see("The service does not answer.")
+    phone.context.set_offline(False)
+    phone.tap("Ask with these")
+    phone.heading("Ask your administrator")
+    phone.see("Tilda Grove asks to sign for quill-lab.")
+    phone.page.reload()
+    phone.see("Tilda Grove asks to sign for quill-lab.")
+    asked = phone.saved_request()
+    assert (asked["kid"], asked["organization"]) == (before["kid"], "quill-lab")
+    phone.tap("Wrong organization or name")
+    phone.heading("Wrong organization or name")
+    phone.type("Short name of your organization", "harrow-field")
+    phone.tap("Ask with these")
+    phone.see("Tilda Grove asks to sign for harrow-field.")
+    phone.tap("Wrong organization or name")
+    phone.heading("Wrong organization or name")
+    firm.enroll(before, "inspector")
+    phone.type("Your name, as printed", "Somebody Else")
+    phone.tap("Ask with these")
+    phone.heading("Tilda Grove")
+    phone.go("/sign/#change")
+    phone.heading("Tilda Grove")
+    assert phone.complaints == []
+    firm.phones.remove(phone)
+    phone.context.close()

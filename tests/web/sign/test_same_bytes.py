@@ -354,6 +354,32 @@ def test_lengths_are_read_alike(modules: Modules) -> None:
         assert each == wanted, case
 
 
+def test_a_length_is_shown_in_the_unit_in_which_it_was_typed(modules: Modules) -> None:
+    """Feet come back as meters, and an inspector corrects 1.2192 into 4 (the international foot, exactly)."""
+    typed = {
+        "4 ft": "4 ft",
+        "5'6\"": "5 ft 6 in",
+        "3 in": "3 in",
+        "47.25 in": "3 ft 11.25 in",
+        "36 in": "3 ft",
+    }
+    typed |= {"0.5 ft": "6 in", "1.2 m": "1.2 m", "91 cm": "0.91 m", "0.9144 m": "3 ft", "0 m": "0 m"}
+    meters = modules.call("core/measures.js", "meters", [[each] for each in typed])
+    shown = modules.call("core/measures.js", "lengthText", [[each] for each in meters])
+    assert dict(zip(typed, shown, strict=True)) == typed
+    assert modules.call("core/measures.js", "meters", [[each] for each in shown]) == meters
+    words = modules.run(
+        "words.js", "(m, all) => all.map(m.words.length)", ["1.2192", "1.20", "0.0762", 0.9144, "5.0001"]
+    )
+    assert words == [
+        "4 ft (1.22 m)",
+        "1.2 m (3.94 ft)",
+        "3 in (0.08 m)",
+        "3 ft (0.91 m)",
+        "5.0001 m (16.4 ft)",
+    ]
+
+
 def test_times_are_written_alike(modules: Modules) -> None:
     """An hour off where the clocks change, and a run seems to have ended before it began (tz database)."""
     chance = random.Random(8)
@@ -638,6 +664,9 @@ def test_slips_of_the_finger_are_the_terminals(modules: Modules) -> None:
     common practice.
     """
     chance = random.Random(13)
+    kinds: tuple[numbers.Kind, ...] = ("sample", "lot", "form", "envelope", "seal")
+    labels = [numbers.issue(each, lambda _: "7") for each in kinds]
+    labels += [numbers.grouped(each).lower() for each in labels] + [f"HTTPS://A.EXAMPLE/S/{labels[0]}"]
     cases: list[Any] = []
     for _ in range(often(300, thorough=1500)):
         day = chance.randrange(1, 29)
@@ -655,6 +684,9 @@ def test_slips_of_the_finger_are_the_terminals(modules: Modules) -> None:
             said["height_m"] = chance.choice(["1.2192", "5", "5.0001", "48", "4.9"])
         if not chance.randrange(4):
             said["short_run"] = "dust"
+        for name in ("pump", "meter", "serial"):
+            if not chance.randrange(3):
+                said[name] = chance.choice(["P-3", *labels, *(each[:-1] for each in labels)])
         visit = chance.choice([None, f"2026-12-{max(day - chance.randrange(2), 1):02d}"])
         cases.append([said, visit, chance.choice([None, "15.0", "5", "30"])])
     found = modules.call("core/slips.js", "collected", cases)
@@ -665,7 +697,7 @@ def test_slips_of_the_finger_are_the_terminals(modules: Modules) -> None:
         codes = sorted((each.code, each.field) for each in wanted)
         assert slip_codes(told) == codes, (said, visit, flow)
         seen |= set(codes)
-    assert len(seen) == 6
+    assert len(seen) == 9
     openings = [
         [{"parties": {"firm": "f", "lab": lab}, "visit": visit}, "2026-12-01"]
         for lab in ("f", "l")

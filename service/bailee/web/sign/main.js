@@ -5,14 +5,16 @@ import { NotKnown } from "./core/facts.js";
 import { dated } from "./core/moments.js";
 import { areKept, register } from "./memory/files.js";
 import { Unusable } from "./memory/store.js";
-import { alarm, fitBar, say as saying, show, strip } from "./parts/frame.js";
+import { alarm, button, fitBar, say as saying, show, strip } from "./parts/frame.js";
+import { el } from "./parts/el.js";
 import { listen } from "./parts/typing.js";
+import { Unsigned } from "./parts/unsigned.js";
 import { MayNot, Phone } from "./phone.js";
 import { allow, correct } from "./screens/amending.js";
 import { begin, opening } from "./screens/begin.js";
 import { cassette, close, running } from "./screens/cassette.js";
 import { carry } from "./screens/courier.js";
-import { asked as asking, newKey } from "./screens/enrolling.js";
+import { asked as asking, change, newKey } from "./screens/enrolling.js";
 import { give, see, shownCode, shownVisit, take } from "./screens/hand.js";
 import { home, signed } from "./screens/home.js";
 import { chase, kit, plan } from "./screens/office.js";
@@ -32,6 +34,7 @@ const LATE_MS = 15_000; // as `.late` in app.css
 const TELLING = ["", "home", "visit", "signed"];
 const edition = document.querySelector("meta[name=bailee-edition]").content;
 const phone = new Phone(vocabulary);
+const unsigned = new Unsigned(phone);
 let [shown, typed, update] = [0, null, null];
 let isExpected = true; // somebody waits for a screen: the next one is no quiet one, whoever asked for it
 let [state, isWhole] = [null, null]; // nobody knows before the memory and the worker have answered
@@ -47,14 +50,18 @@ function context(mine) {
     asked: location.hash.match(/^#join\/([a-z0-9-]+)$/)?.[1],
     typed: (take) => mine === shown && (typed = take),
     sign: (...drafts) => sign(drafts),
+    drop: () => unsigned.drop(),
   };
 }
 
 // The rows kept, or nothing and the reason on the screen. A memory that answers nothing leaves open whether they are.
-async function sign(drafts) {
+async function sign([first, ...others]) {
   const late = setTimeout(() => alarm(words.signsLate), LATE_MS);
+  const name = await unsigned.pause();
+  let rows = null;
   try {
-    const rows = await phone.sign(...drafts);
+    const done = [name, ...(first.done ?? [])].filter(Boolean);
+    rows = await phone.sign({ ...first, done }, ...others);
     alarm("");
     saying(words.signedKept(rows.map((row) => say(row.act)).join(", ")));
     return rows;
@@ -66,6 +73,7 @@ async function sign(drafts) {
     else throw error;
     return null;
   } finally {
+    if (!rows) unsigned.goOn(name);
     clearTimeout(late);
   }
 }
@@ -81,7 +89,7 @@ async function route({ quietly = false } = {}) {
   isExpected ||= !quietly;
   const mine = (shown += 1);
   typed = null;
-  const screen = await chosen(context(mine)).catch((error) => {
+  const screen = await filled(context(mine)).catch((error) => {
     if (error instanceof Unusable) return memory(context(mine), error.code);
     console.error(error);
     return failed(context(mine));
@@ -93,6 +101,26 @@ async function route({ quietly = false } = {}) {
   await told();
 }
 
+// The screen, with what was typed on it before and is not signed.
+async function filled(here) {
+  const where = location.hash.slice(1);
+  const screen = await chosen(here);
+  const since = await unsigned.begin(where, screen?.fields, here.isShown);
+  if (!since) return screen;
+  const empty = async () => {
+    await unsigned.drop();
+    await route();
+  };
+  const told = [el("p", { class: "soft" }, words.typedBefore(sinceText(since))), button(words.typedDrop, empty, { second: true })];
+  return { ...screen, body: [...told, ...screen.body] };
+}
+
+// `09:12`, or with the day where it is another.
+function sinceText(ms) {
+  const [then, now] = [dated(ms), dated(phone.now())];
+  return then.slice(0, 10) === now.slice(0, 10) ? then.slice(11, 16) : then.slice(0, 16);
+}
+
 async function chosen(here) {
   if (!state) return null;
   const [name, ...rest] = location.hash.slice(1).split("/");
@@ -100,7 +128,7 @@ async function chosen(here) {
   if (!phone.device) return state === "lost" && name !== "new" ? lost(here) : newKey(here);
   const why = await phone.store.recall("stopped");
   if (why && name !== "signed") return stopped(here, why);
-  if (!phone.standing) return asking(here);
+  if (!phone.standing) return name === "change" ? change(here) : asking(here);
   if (phone.standing.end && name !== "signed") return ended(here);
   return (SCREENS[name] ?? home)(here, rest.join("/"));
 }
@@ -121,6 +149,7 @@ async function start() {
     state = await phone.open();
     await route();
     await phone.tidy();
+    await unsigned.tidy();
   } catch (error) {
     if (!(error instanceof Unusable)) throw error;
     show(memory(context((shown += 1)), error.code));
@@ -168,6 +197,7 @@ listen((text) => {
   typed(text);
   return true;
 });
+for (const each of ["input", "change"]) document.getElementById("main").addEventListener(each, () => unsigned.keep());
 addEventListener("hashchange", () => {
   alarm("");
   route();

@@ -17,7 +17,6 @@ export class CannotKeepKeys extends Error {}
 export class MayNot extends Error {}
 
 const AGAIN_S = [5, 15, 60];
-const FORKED = ["device-fork"];
 
 export class Phone {
   constructor(vocabulary, { fetch = (...asked) => globalThis.fetch(...asked), now = Date.now } = {}) {
@@ -90,6 +89,14 @@ export class Phone {
     const { kid, jwk, org, origin, person, name } = this.device;
     const proof = await keyProof(this.pair.privateKey, this.device, this.service.seconds);
     return { kid, jwk, organization: org, origin, proof, person, device: name };
+  }
+
+  // For another organization or name, with the same key, as long as nobody let it in: nothing was signed with it.
+  async askAnew({ org, person, name }) {
+    if (await this.askStanding()) return;
+    const made = { pair: this.pair, device: { ...this.device, org, person, name } };
+    await this.store.changeDevice(made);
+    this.use(made);
   }
 
   // How the ledger knows this key: asked before anything is signed, wherever there is a network. Null: not enrolled.
@@ -249,6 +256,11 @@ export class Phone {
     });
   }
 
+  // Whether its role signs this act: by the registry of acts. What is not offered is no list of its own.
+  may(act) {
+    return this.vocabulary.acts[act].may.includes(this.standing.role);
+  }
+
   // The highest counter that was used here.
   async newest() {
     return (await this.store.place([])).newest?.seq ?? 0;
@@ -269,6 +281,10 @@ export class Phone {
 
   pictures() {
     return this.store.under("picture/");
+  }
+
+  async isPicture({ "sha-256": digest }) {
+    return Boolean(await this.store.recall(`picture/${digest}`));
   }
 
   // Null: the browser has lost them.
@@ -306,11 +322,5 @@ export class Phone {
       }
     }
     return done;
-  }
-
-  // Whether an answer said that this key is in two places.
-  async isForked() {
-    const refused = await this.store.inStates(["refused"]);
-    return refused.some((row) => FORKED.includes(row.answer?.problem?.code));
   }
 }

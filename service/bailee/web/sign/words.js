@@ -1,11 +1,18 @@
 // Every sentence of the app, in one table: a second language is another file of this shape. Names of acts, codes,
 // numbers and what is signed never depend on it. Words for codes come from the service's own table (`vocabulary.js`).
 
-const feet = (meters) => `${Number((meters / 0.3048).toFixed(1))} ft (${Number(meters).toFixed(2)} m)`;
+import { lengthText } from "./core/measures.js";
+
+const LABELS = { sample: "a cassette label", lot: "a lot label", form: "a form", envelope: "an envelope label" };
+const EQUIPMENT = { pump: "a pump", meter: "a flow meter", serial: "its maker" };
+// With the other unit beside it.
+function length(meters) {
+  const typed = lengthText(String(meters));
+  return `${typed} (${typed.endsWith("m") ? `${Number((meters / 0.3048).toFixed(2))} ft` : `${Number(Number(meters).toFixed(2))} m`})`;
+}
 const many = (n, one, more) => `${n} ${n === 1 ? one : more}`;
 
 export const words = {
-  app: "Sign",
 
   // The strip on top.
   network: "Network",
@@ -25,7 +32,6 @@ export const words = {
   optional: "optional",
 
   // Memory and key.
-  opening: "Opening …",
   blockedTitle: "This browser keeps nothing here",
   blocked: "A setting forbids this page to keep anything. Allow it to keep site data, then open it again. What was signed before is still on this phone.",
   fullTitle: "The memory of this phone is full",
@@ -38,7 +44,6 @@ export const words = {
   notKept: "It could not be kept on this phone: free some memory, then sign again.",
   privateTitle: "This is a private window",
   private: "What is signed here is lost when it closes. Open this page in an ordinary window.",
-  cannotTitle: "This browser does not keep keys",
   cannot: "Use a newer browser, and not a private window: the key must stay on this phone and never leave it.",
   homeScreenFirst: "Put this page on the home screen first, then make the key there: this browser may remove what it keeps after seven days without a visit.",
   lostTitle: "This phone has lost its key",
@@ -56,22 +61,24 @@ export const words = {
   newText: "The key is made here and cannot leave this phone. With it you sign; your administrator enrolls it.",
   org: "Short name of your organization",
   orgHint: "Like harrow-field: lower-case letters, digits, hyphens.",
-  orgWrong: "Write the short name: lower-case letters, digits and hyphens.",
   person: "Your name, as printed",
   personHint: "For your administrator. It is kept out of the log.",
   device: "What this phone is called",
   makeKey: "Make the key",
-  noService: "The service does not answer. Making a key needs a network once.",
+  noService: "The service does not answer. This needs a network once.",
 
   // Asking to be enrolled.
   askedTitle: "Ask your administrator",
   askedText: "Your administrator scans the code below with their phone, or gets the request as a file. Read them the key. This screen goes on by itself.",
+  askedFor: (person, org) => `${person} asks to sign for ${org}.`,
+  askOther: "Wrong organization or name",
+  askOtherText: "The key stays the same. Give your administrator the new request, not the one before.",
+  askAnew: "Ask with these",
   askedKey: "Your key, to be read aloud",
   askShare: "Send the request",
   askSave: "Save the request as a file",
   askSaved: "Saved as a file. Give it to your administrator: bailee enroll FILE --role inspector",
   askWaiting: "Not enrolled yet.",
-  enrolled: (role) => `You are enrolled: ${role}.`,
 
   // Letting a colleague in.
   letInTitle: "Enroll a key",
@@ -96,7 +103,6 @@ export const words = {
     ["Second phone", "Open this app there and make a key.", "Your administrator enrolls it, and names you as the same person: then one phone may relinquish what the other holds."],
   ],
   endWhich: "End a key",
-  endTitle: "End a key",
   endText: (whose) => `${whose}. What it signed up to the number below still counts; nothing after it does.`,
   lostSince: "Since when: the time of the loss",
   lastGood: "Last number that is surely theirs",
@@ -140,7 +146,6 @@ export const words = {
   visitLine: (n, outdoor) => `${many(n, "sample", "samples")}${outdoor ? "" : ", no outdoor control yet"}`,
   newEdition: "A new edition of this app is ready.",
   useEdition: "Use it",
-  readPages: "Read the pages",
 
   // Begin a visit.
   cautions: "Before you start",
@@ -224,7 +229,6 @@ export const words = {
 
   // To correct, and to allow by exception.
   correct: "Correct an entry",
-  correctTitle: "Correct an entry",
   correctText: "The old value stays on record. Which entry is it?",
   correctVisit: "The visit itself, and what was signed of several samples",
   entryBy: (act, person) => `${act} by ${person}`,
@@ -240,6 +244,7 @@ export const words = {
     "blank-with-air": "A field blank draws no air: flow and run would contradict it. Nothing was signed. At a terminal several facts are corrected together.",
     "run-longer-than-scans": "The run would be longer than the time from start to stop. Nothing was signed.",
   },
+  length,
   momentHint: (offset) => `Like 2026-12-01 09:12, by clocks at ${offset}.`,
   wrongMoment: "Write day and time like 2026-12-01 09:12.",
   signCorrected: "Sign: correction",
@@ -284,7 +289,7 @@ export const words = {
   },
   planNotes: {
     "no-sign": () => "No sign is entered for any location: ask first what question the samples should answer.",
-    outdoor: (policy) => `Outdoor control: at least ${feet(policy.outdoor_distance_m)} from the building, inlet ${feet(policy.height_min_m)} to ${feet(policy.height_max_m)} above the ground; same pump, flow, run and lot as indoors, and within ${policy.outdoor_gap_min} min of every indoor sample.`,
+    outdoor: (policy) => `Outdoor control: at least ${length(policy.outdoor_distance_m)} from the building, inlet ${length(policy.height_min_m)} to ${length(policy.height_max_m)} above the ground; same pump, flow, run and lot as indoors, and within ${policy.outdoor_gap_min} min of every indoor sample.`,
     "long-visit": (policy) => `The visit lasts more than ${policy.long_visit_h} h: collect a second outdoor control towards its end.`,
   },
   carry: ({ indoor, outdoor, blanks, duplicates, spare }, total) =>
@@ -331,7 +336,6 @@ export const words = {
     "no-certificate": (id) => `${id}: no certificate could be looked up.`,
   },
   chase: "What is due",
-  chaseTitle: "What is due",
   neverAsked: "No network. Open this once with a network; the newest answer then stays here.",
   nothingToChase: "Nothing is due.",
   overdue: (when) => `Overdue since ${when}.`,
@@ -357,7 +361,6 @@ export const words = {
   signShipped: "Sign: given to the courier",
 
   allow: "Allow by exception",
-  allowTitle: "Allow by exception",
   allowText: "Only a second person may: not the person whose entry it is about, nor the one who seals or ships the envelope.",
   asOf: (when) => `No network: as of ${when}.`,
   notAsked: "No network: what the rules find is not known here. Open this once with a network; the newest answer then stays here.",
@@ -410,7 +413,6 @@ export const words = {
   planned: "Planned run",
   plannedHint: "Minutes and seconds, like 5:00.",
   startPump: "Start the pump",
-  goOn: "Go on",
 
   // A run.
   running: "The pump runs",
@@ -441,7 +443,6 @@ export const words = {
   how: "How",
   where: "Where",
   signHeld: "Sign: secured",
-  giveTitle: "Relinquish",
   toWhom: "To whom",
   toOther: "A person of another organization",
   toOrg: "Short name of their organization",
@@ -451,13 +452,13 @@ export const words = {
   countDiffers: (said, named) => `You counted ${said}, and ${many(named, "number is", "numbers are")} named. Count again, or change what is named.`,
   which: "Which",
   signRelinquished: (n) => `Sign: ${many(n, "sample", "samples")} relinquished`,
+  runsFirst: "This run is not signed yet. Its cassette is not relinquished with the others: sign it first.",
   nothingHeld: "You hold no sample of this visit.",
   codeTitle: "Show this to the other person",
   codeGive: (name) => `Signed here. ${name || "The other person"} scans this with their phone, counts, and signs there.`,
   codeSee: "The second person scans this with their phone, counts the cassettes, reads their numbers, and signs there.",
   codeDone: "Done",
   codeImage: "Code for the other phone",
-  takeTitle: "Receive samples",
   takeText: "Scan the code on the other person's screen with this phone's camera, or scan and type each cassette.",
   takeFrom: (name) => `Relinquished by ${name || "the other person"}.`,
   condition: "Condition",
@@ -475,7 +476,6 @@ export const words = {
   codeOtherForm: "This code has another form than the one that these samples were collected on. Sign nothing: read the numbers with the other person.",
 
   // Signed here.
-  signedTitle: "Signed here",
   signedNone: "Nothing was signed on this phone yet.",
   statement: (seq) => `Number ${seq} of this phone`,
   states: { waiting: "to send", registered: "recorded", refused: "not recorded", "set aside": "set aside" },
@@ -486,7 +486,6 @@ export const words = {
   edition: "Edition of this app",
   editionText: "Compare it with what the operator sees in bailee serve.",
   keyOf: "Key",
-  sending: "Sending …",
   leaveOpen: "Leave this open until all is sent.",
   signsLate: "This takes long. Wait, or close all windows of this app and open it again. Look at everything signed here before you sign it once more.",
   signedKept: (what) => `Signed and kept: ${what}.`,
@@ -504,21 +503,21 @@ export const words = {
       seconds ? `The pump would have run ${seconds} s. ${seconds} minutes are written ${seconds}:00.` : "The pump would not have run. A cassette without air is a field blank.",
     "run-of-hours": ({ seconds }) => `The pump would have run ${Math.floor(seconds / 3600)} h ${Math.floor((seconds % 3600) / 60)} min.`,
     "flow-far-off": ({ flow, usual }) => `The flow would be ${flow} L/min; such a cassette is made for ${usual} L/min.`,
-    "far-up": ({ meters }) => `The inlet would be ${feet(meters)} above the floor.`,
+    "label-as-equipment": ({ number, kind, member }) =>
+      `${number} is the number of ${LABELS[kind]}, not of ${EQUIPMENT[member]}. Read the number on the equipment, or the serial on the body of the cassette.`,
+    "far-up": ({ meters }) => `The inlet would be ${length(meters)} above the floor.`,
     "another-day": ({ started, day }) => `The run would have started on ${started}, and the visit is on ${day}.`,
     "pump-in-two-places": ({ pump, sample }) => `${pump} still runs for ${sample}. A pump with two ports has one ID for each port.`,
     "count-differs": ({ count, named }) => `${count} counted by hand, and ${many(named, "number is", "numbers are")} named. Count again.`,
   },
 
   // Void.
-  voidTitle: "Void a sample",
   voidText: "It will not be analyzed. Nothing about it is deleted, and it cannot be taken back.",
   reason: "Why",
   signVoided: "Sign: void",
   voidRemarks: "The rules would find this. To void it all the same, tap the button again.",
 
   // No outdoor control.
-  conditionsTitle: "Conditions on site",
   conditionsText: "The air as you read it, once indoors and once outdoors; again where it changed.",
   humidity: "Relative humidity, %",
   rainEnded: "Hours since rain ended",
@@ -529,7 +528,6 @@ export const words = {
   wrongDegrees: "Write degrees Celsius from -60 to 45, like 21.5.",
   wrongPercent: "Write a number from 0 to 100.",
   signConditions: "Sign: conditions read",
-  changedTitle: "Building changed",
   changedText: "What is not as it was any more, from now on. Between a sample and its outdoor control it weakens the comparison (OC-18).",
   changedWhat: "What changed",
   changes: {
@@ -545,6 +543,8 @@ export const words = {
   signRuledOut: "Sign: no outdoor control possible",
 
   // What was typed.
+  typedBefore: (when) => `Not signed yet: what you typed at ${when} is here.`,
+  typedDrop: "Empty this screen",
   needed: "Needed.",
   choose: "Choose one.",
   wrongDecimal: "Write a number, like 15.0.",

@@ -79,6 +79,15 @@ export function meters(text) {
   return metersText(plus(whole, odd));
 }
 
+// Of meters: in feet and inches where that is surely how they were typed, with quarters of an inch; else as they stand.
+export function lengthText(text) {
+  const quarters = Math.round((Number(text) / Number(INCH_M)) * 4);
+  const [feet, inches] = [Math.floor(quarters / 48), (quarters % 48) / 4];
+  const imperial = [feet && `${feet} ft`, inches && `${inches} in`].filter(Boolean).join(" ");
+  const isTyped = imperial && meters(imperial) === metersText(decimal(text));
+  return isTyped ? imperial : `${metersText(decimal(text))} m`;
+}
+
 const metersText = (value) => shown(normalized(rounded(value, 4)));
 
 // Seconds of `5:00` or `300`. A number without a unit that may be minutes as well is asked for once more.

@@ -43,6 +43,14 @@ export function read(text, kind = null) {
   return number;
 }
 
+// The number of one of our labels that was scanned where another is asked for; null for anything else, and for a seal.
+export function labelNumber(text) {
+  const printed = text.trim().replace(/\/+$/, "").split("/").pop().replace(/\s/g, "");
+  const number = /^[A-Za-z0-9]{12}$/.test(printed) ? printed.toUpperCase() : "";
+  const isNumber = number && [...number].every((each) => ALPHABET.includes(each)) && checkCharacter(number.slice(0, -1)) === number.at(-1);
+  return isNumber && ![null, "seal"].includes(kindOf(number)) ? number : null;
+}
+
 const readAs = (typed) => typed.toUpperCase().replace(/[IL]/g, "1").replaceAll("O", "0");
 
 // Swaps of two neighbors after the letter that would make the number right.

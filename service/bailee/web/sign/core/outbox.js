@@ -38,7 +38,8 @@ export class Outbox {
     Object.assign(this, { store, copies, locks, now, offset, skew });
   }
 
-  // Drafts are {chain, act, data, private, refs}; the rows kept, all of them or none. Durable when this resolves.
+  // Drafts are {chain, act, data, private, refs}; the rows kept, all of them or none. Durable when this resolves. `done`
+  // names what the memory forgets in the same write.
   sign(drafts) {
     return this.alone("sign", async () => {
       for (let round = 0; round < ROUNDS; round += 1) {
@@ -46,7 +47,7 @@ export class Outbox {
         if (place.stopped) throw new Stopped(place.stopped);
         const rows = await this.signed(place, drafts);
         await this.copies.keepFirst(rows);
-        if (await this.kept(place.newest?.seq ?? 0, rows)) return rows;
+        if (await this.kept(place.newest?.seq ?? 0, rows, drafts.flatMap((each) => each.done ?? []))) return rows;
         await this.copies.keep(await this.store.inStates(["waiting"])); // those of the tab that was first
       }
       throw new NotKept(new Error("another tab signs all the time"));
@@ -74,9 +75,9 @@ export class Outbox {
 
   // Whether these rows are on the disk now: not when another tab used the counter first. After any other failure it is
   // unknown what became of the write, and what is read back decides, or an act would be signed twice.
-  async kept(newest, rows) {
+  async kept(newest, rows, done) {
     try {
-      return await this.store.append(newest, rows);
+      return await this.store.append(newest, rows, done);
     } catch (error) {
       const found = await this.store.find(rows[0].seq).catch(() => null);
       if (found?.text === rows[0].text) return true;

@@ -2,7 +2,7 @@
 // signature, on the phone as at a terminal. A slip is no finding; its sentence is in the table of words.
 
 import { decimal, shown } from "./measures.js";
-import { grouped } from "./numbers.js";
+import { grouped, kindOf, labelNumber } from "./numbers.js";
 
 const FEW_SECONDS = 30;
 const LONG_RUN_S = 3600;
@@ -32,7 +32,7 @@ export const again = (sample, rows) =>
 
 // `day` of the visit, where it is known; `flow` that the lot is made for.
 export function collected(said, day = null, flow = null) {
-  return [...run(said), ...flows(said, flow ?? USUAL_FLOW), ...start(said, day), ...height(said)];
+  return [...run(said), ...flows(said, flow ?? USUAL_FLOW), ...start(said, day), ...height(said), ...labels(said)];
 }
 
 // Of these, what is known before the pump runs: asked then, when it can still be changed, and not again.
@@ -77,6 +77,14 @@ function start({ started }, day) {
   const next = new Date(Date.parse(day) + DAY_MS).toISOString().slice(0, 10);
   const isInTheNight = local === next && Number(started.slice(11, 13)) < 6;
   return local === day || isInTheNight ? [] : [{ code: "another-day", member: "started", facts: { started: local, day } }];
+}
+
+// The number of a label of ours where that of a pump, a meter or the maker's serial is entered.
+function labels(said) {
+  return ["pump", "meter", "serial"].flatMap((member) => {
+    const number = said[member] && labelNumber(said[member]);
+    return number ? [{ code: "label-as-equipment", member, facts: { number: grouped(number), kind: kindOf(number), member } }] : [];
+  });
 }
 
 function height({ height_m: meters }) {

@@ -85,6 +85,9 @@ export async function conceal(fields, salt = () => crypto.getRandomValues(new Ui
   return { texts, digests: await Promise.all(texts.map(digest)) };
 }
 
+// Private fields by name, of their texts: what was said here and lies beside the log.
+export const toldIn = (texts) => Object.fromEntries(texts.map((each) => JSON.parse(new TextDecoder().decode(unb64u(each))).slice(1)));
+
 // Who asks, for five minutes from `now` (s): for questions, or once for the pages to read.
 export function token(key, device, now, typ = TYP.access) {
   const claims = { aud: device.origin, exp: now + TOKEN_S, iat: now, iss: device.org };

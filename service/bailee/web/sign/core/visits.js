@@ -1,9 +1,16 @@
 // The visits under way as this device knows them: what it said itself, and what the brief tells. It judges nothing:
 // only the service knows what others said.
 
-// By form: {form, zone, lab, day, ruledOut: why no outdoor control can be collected, samples: Map of number → {number,
-// kind, held}}; newest first. What the brief knows it
-// knows better; own words count that it cannot know yet.
+import { toldIn } from "./statement.js";
+
+// The addresses that this device was told of its own visits, by form: no other knows them.
+export function sitesIn(rows) {
+  const opened = rows.filter((row) => row.act === "opened" && row.disclosures?.length);
+  return new Map(opened.map((row) => [row.chain.slice("form/".length), toldIn(row.disclosures).site ?? ""]));
+}
+
+// By form: {form, zone, lab, day, site, ruledOut: why no outdoor control can be collected, samples: Map of number →
+// {number, kind, held}}; newest first. What the brief knows it knows better; own words count that it cannot know yet.
 export function visits(rows, brief, kid) {
   const found = new Map();
   const lengths = new Map((brief?.forms ?? []).map((each) => [each.form, each.length]));
@@ -15,7 +22,8 @@ export function visits(rows, brief, kid) {
     const isUnknown = known === undefined || row.state === "waiting" || row.answer?.n > known;
     if (isUnknown && (known !== undefined || fresh.has(row.chain))) said(found, row);
   }
-  return [...found.values()].filter((each) => each.zone).reverse();
+  const sites = sitesIn(rows);
+  return [...found.values()].filter((each) => each.zone).map((each) => ({ ...each, site: sites.get(each.form) ?? "" })).reverse();
 }
 
 const isNewer = (row, brief) => row.state === "waiting" || !brief || row.signed >= brief.at;

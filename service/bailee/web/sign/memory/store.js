@@ -133,13 +133,14 @@ export class Store {
     return found;
   }
 
-  // Whether these rows are kept; not when another tab used the counter first.
-  async append(newest, rows) {
+  // Whether these rows are kept; not when another tab used the counter first. What is `done` with them is forgotten.
+  async append(newest, rows, done = []) {
     let isTaken = false;
-    const add = (statement, transaction) => {
+    const add = (statement, memory, transaction) => {
       statement.openCursor(null, "prev").onsuccess = ({ target }) => {
         if ((target.result?.value.seq ?? 0) === newest) {
           for (const row of rows) statement.add(row);
+          for (const each of done) memory.delete(each);
         } else {
           isTaken = true;
           transaction.abort();
@@ -147,7 +148,7 @@ export class Store {
       };
     };
     try {
-      await this.transact(["statement"], "readwrite", add);
+      await this.transact(["statement", "memory"], "readwrite", add);
       return true;
     } catch (error) {
       if (isTaken || error?.name === "ConstraintError") return false;

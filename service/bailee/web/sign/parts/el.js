@@ -18,4 +18,7 @@ export function number(grouped) {
   return el("span", { class: "number" }, el("span", { "aria-hidden": "true" }, grouped), el("span", { class: "aside" }, spelled));
 }
 
+// The number of a visit, and where it is, as far as this phone knows.
+export const numberAt = (grouped, site) => [number(grouped), site ? el("span", { class: "site" }, ` ${site}`) : null];
+
 export const note = (kind, ...content) => el("div", { class: `note ${kind}` }, el("p", {}, ...content));

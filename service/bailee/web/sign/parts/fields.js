@@ -4,6 +4,9 @@ import { el } from "./el.js";
 
 let made = 0;
 
+// As a finger would: what hangs on an answer, and what is kept of it, follows.
+export const tell = (element, what = "change") => element.dispatchEvent(new Event(what, { bubbles: true }));
+
 function framed(label, input, { hint = "", isOptional = false, words }) {
   made += 1;
   input.id = `field-${made}`;
@@ -31,6 +34,11 @@ export function line(words, label, options = {}) {
     input,
     focus,
     fault,
+    kept: () => input.value,
+    put(text) {
+      input.value = text;
+      for (const each of ["input", "change"]) tell(input, each);
+    },
     // Undefined where the answer cannot be.
     answer() {
       const text = input.value.trim();
@@ -64,6 +72,13 @@ export function picks(words, label, codes, say, { value = null, isOptional = fal
     element,
     focus: () => inputs[0].focus(),
     fault: (sentence) => (wrong.textContent = sentence),
+    kept: () => codes[inputs.findIndex((each) => each.checked)],
+    put(code) {
+      const input = inputs[codes.indexOf(code)];
+      if (!input) return;
+      input.checked = true;
+      tell(input);
+    },
     answer() {
       const at = inputs.findIndex((each) => each.checked);
       wrong.textContent = at < 0 && !isOptional ? words.choose : "";
@@ -84,7 +99,12 @@ export function several(words, label, codes, say, { value = [], changed = () => 
   const element = el("fieldset", { class: "picks" }, el("legend", {}, label), ...choices);
   const answer = () => codes.filter((_, i) => inputs[i].checked);
   element.addEventListener("change", () => changed(answer()));
-  return { element, focus: () => inputs[0]?.focus(), answer };
+  // What was not offered before is as it is offered now.
+  const put = (before) => {
+    for (const [i, code] of codes.entries()) if (before.offered.includes(code)) inputs[i].checked = before.chosen.includes(code);
+    tell(element);
+  };
+  return { element, focus: () => inputs[0]?.focus(), answer, kept: () => ({ offered: codes, chosen: answer() }), put };
 }
 
 export function datalist(values) {

@@ -3,6 +3,7 @@
 
 import { b64u, sha256 } from "../core/bytes.js";
 import { el } from "./el.js";
+import { tell } from "./fields.js";
 import { alarm, button } from "./frame.js";
 import { sketch } from "./sketch.js";
 
@@ -22,12 +23,16 @@ export function picture({ words, phone }, label, form, point) {
   const input = el("input", { type: "file", accept: "image/*", capture: "environment", class: "aside", tabindex: "-1", "aria-hidden": "true" });
   const told = el("p", { role: "status" });
   const place = el("div", {});
+  const named = (made) => {
+    found = made;
+    told.textContent = words.pictureKept(Math.ceil(made.size / 1024), made["sha-256"].slice(0, 8));
+  };
   const take = async (bytes, type, name) => {
     try {
       const made = await bound(bytes, type, name);
       await phone.keepPicture(made, bytes, form);
-      found = made;
-      told.textContent = words.pictureKept(Math.ceil(made.size / 1024), made["sha-256"].slice(0, 8));
+      named(made);
+      tell(element);
     } catch (error) {
       alarm(error.message === "picture" ? words.noPicture : words.pictureNotKept);
     }
@@ -43,5 +48,6 @@ export function picture({ words, phone }, label, form, point) {
   const element = el("fieldset", { class: "picks wide" }, el("legend", {}, label, el("span", { class: "optional" }, ` (${words.optional})`)),
     el("p", { class: "hint" }, words.pictureHint), input,
     button(words.photograph, () => input.click(), { second: true }), button(words.drawSketch, draw, { second: true }), place, told);
-  return { element, focus: () => element.querySelector("button").focus(), answer: () => found };
+  const put = async (made) => made && (await phone.isPicture(made)) && named(made);
+  return { element, focus: () => element.querySelector("button").focus(), answer: () => found, kept: () => found, put };
 }

@@ -4,12 +4,13 @@
 import { digest } from "../core/bytes.js";
 import { contradiction, corrected, factsOf, value, withValue } from "../core/corrections.js";
 import { faults } from "../core/facts.js";
+import { lengthText } from "../core/measures.js";
 import { clockText, isZone } from "../core/moments.js";
 import { grouped, kindOf } from "../core/numbers.js";
 import * as slips from "../core/slips.js";
 import { lotNamed } from "../core/visits.js";
 import { askedBack } from "../parts/asked_back.js";
-import { el, note, number as printed } from "../parts/el.js";
+import { el, note, number as printed, numberAt } from "../parts/el.js";
 import { ask, line, picks, several, yesNo } from "../parts/fields.js";
 import { alarm, button, link } from "../parts/frame.js";
 import { code, count, day, decimal, free, label, length, moment, organization, run, tag } from "../parts/kinds.js";
@@ -38,10 +39,10 @@ async function things(context, form) {
   const { words, phone, go } = context;
   const about = await found(phone, form);
   if (!about) return go("home");
-  const row = (number, said) => el("li", {}, el("a", { href: `#correct/${form}/${number}` }, printed(grouped(number)), el("span", {}, said)));
+  const row = (number, said) => el("li", {}, el("a", { href: `#correct/${form}/${number}` }, numberAt(grouped(number), number === form && about.site), el("span", {}, said)));
   const samples = [...about.samples.values()].map((each) => row(each.number, each.kind ? context.say(each.kind, "kind") : ""));
   return {
-    title: words.correctTitle,
+    title: words.correct,
     body: [el("p", {}, words.correctText), el("ul", { class: "rows" }, row(form, words.correctVisit), ...samples)],
     bar: [link(words.back, `#visit/${form}`)],
   };
@@ -99,7 +100,7 @@ async function facts(context, form, number) {
     return [el("h2", {}, each.by ? words.entryBy(context.say(each.act), each.by) : context.say(each.act)), list(each, all.filter(isSaid)), more];
   });
   return {
-    title: words.correctTitle,
+    title: words.correct,
     body: [
       el("p", {}, printed(grouped(number))),
       isWhole ? null : note("warn", words.ownOnly),
@@ -142,6 +143,7 @@ async function oneFact(context, form, number, statement, name) {
   };
   return {
     title: nameOf(context, name),
+    fields,
     body: [
       el("p", {}, printed(grouped(number)), ` ${context.say(each.act)}`),
       el("p", {}, words.standsNow(shown(context, name, before))),
@@ -159,7 +161,7 @@ function shown(context, name, said) {
   if (typeof said === "boolean") return said ? words.yes : words.no;
   if (Array.isArray(said)) return said.map((each) => say(each, member)).join(", ") || words.nothing;
   if (RUNS.includes(member)) return clockText(said);
-  if (LENGTHS.includes(member)) return `${said} m`;
+  if (LENGTHS.includes(member)) return words.length(said);
   if (NUMBERS[member]) return grouped(said);
   const isFree = MOMENTS.includes(member) || typeof said === "number" || !/^[a-z_]+$/.test(said);
   return isFree ? String(said).replace("T", " ") : say(said, member);
@@ -180,7 +182,7 @@ function asking(context, { name, shape, isOptional }, before, data) {
   const options = { value: old, isOptional };
   if (RUNS.includes(member)) return run(words, title, { ...options, value: before === null ? "" : clockText(before) });
   if (shape.type === "integer") return count(words, title, options);
-  if (LENGTHS.includes(member)) return length(words, title, { ...options, value: old && `${old} m` });
+  if (LENGTHS.includes(member)) return length(words, title, { ...options, value: old && lengthText(old) });
   if (DECIMALS.test(member)) return decimal(words, title, options);
   if (NUMBERS[member]) return label(words, title, NUMBERS[member], { ...options, value: old && grouped(old) });
   if (ORGANIZATIONS.includes(member)) return organization(words, title, options);
@@ -211,7 +213,7 @@ export async function allow(context, rest) {
   const rows = findings.map((each) => el("li", {}, el("a", { href: `#allow/${form}/${each.rule}/${thingsOf(each).join()}` },
     el("span", {}, each.sentence), el("span", { class: "soft" }, words.findingOf(each.rule, context.say(each.severity, "severity"))))));
   return {
-    title: words.allowTitle,
+    title: words.allow,
     body: [
       el("p", {}, printed(grouped(form))),
       el("p", {}, words.allowText),
@@ -249,7 +251,8 @@ async function oneException(context, form, findings) {
   const unknown = open.find((each) => each.isUnknown);
   const forms = [...new Set(open.flatMap((each) => each.forms))];
   return {
-    title: words.allowTitle,
+    title: words.allow,
+    fields,
     body: [
       el("p", {}, words.findingAbout(rule, names(open.length ? open : told))),
       ...forms.map((each) => el("p", {}, words.formNumber, " ", printed(grouped(each)))),

@@ -91,6 +91,7 @@ export function opening(context) {
   };
   return {
     title: words.visitTitle,
+    fields,
     body: [
       ...shown("lab", "zone", "client", "site", "contact", "question"),
       ...(needing.length ? [jurisdiction.element, held] : []),

@@ -8,7 +8,7 @@ import { lotNamed, lotOf, stateOfLot, visits } from "../core/visits.js";
 import * as slips from "../core/slips.js";
 import { askedBack } from "../parts/asked_back.js";
 import { el, note, number } from "../parts/el.js";
-import { ask, datalist, folded, several, yesNo } from "../parts/fields.js";
+import { ask, datalist, folded, several, tell, yesNo } from "../parts/fields.js";
 import { alarm, button, say } from "../parts/frame.js";
 import { code, codesOf, decimal, free, label, length, run, tag } from "../parts/kinds.js";
 import { picture } from "../parts/picture.js";
@@ -93,23 +93,24 @@ export async function cassette(context, form) {
     const typed = (name) => fields[name].input.value.trim();
     await phone.store.remember("last", { ...last, ...Object.fromEntries(KEPT.map((name) => [name, typed(name) || last[name]])) });
     await phone.store.remember(`draft/${said.sample}`, draft);
+    await context.drop();
     await go(`${isBlank ? "close" : "run"}/${said.sample}`);
   };
   const back = askedBack(words);
   const start = button(words.startPump, begin);
-  const camera = scanner(words, (text) => {
+  const scanned = (text) => {
     sample.input.value = text;
-    meet();
     entered = "scan";
+    tell(sample.input);
+  };
+  const camera = scanner(words, (text) => {
+    scanned(text);
     say(words.number);
   });
-  context.typed((text) => {
-    sample.input.value = text;
-    meet();
-    entered = "scan";
-  });
+  context.typed(scanned);
   return {
     title: words.cassetteTitle,
+    fields: { ...fields, entered: { kept: () => entered, put: (how) => (entered = how) } },
     body: [camera.element, ...["sample"].map(element), told, element("lot"), element("kind"), indoors, outdoors,
       ...["point", "place", "photo", "serial"].map(element), air, back.element],
     bar: [start],
@@ -194,24 +195,24 @@ export async function close(context, sample) {
     if (wrong) return void fields.run_s.fault(words.contradictions[wrong]);
     const flow = lotNamed(phone.brief, draft.lot)?.nominal_flow;
     if (!back.settled(slips.afterRun(drafted.data, draft.day, flow))) return;
-    const rows = await context.sign(drafted);
-    if (!rows) return;
-    await phone.store.forget(`draft/${sample}`);
-    await go(`visit/${draft.form}`);
+    if (await context.sign({ ...drafted, done: [`draft/${sample}`] })) await go(`visit/${draft.form}`);
   };
   const back = askedBack(words);
   const goOn = async () => {
     await phone.store.remember(`draft/${sample}`, { ...draft, stopped: undefined });
+    await context.drop();
     await go(`run/${sample}`);
   };
   const still = isBlank ? "" : button(words.stillRuns, goOn, { second: true });
   const sure = el("div", { hidden: true }, el("p", {}, words.cancelAsk), button(words.yes, async () => {
     await phone.store.forget(`draft/${sample}`);
+    await context.drop();
     await go(`visit/${draft.form}`);
   }, { second: true }));
   if (!isBlank) setTimeout(drawn, 0);
   return {
     title: words.closeTitle,
+    fields,
     body: [el("p", {}, number(grouped(sample))), ...pumped, fields.covers_on.element, folded(words.more, ...rest, fields.note.element), still, back.element, sure],
     bar: [button(words.signCollected, sign), button(words.cancelRun, () => (sure.hidden = false), { second: true })],
   };

@@ -82,6 +82,7 @@ async function handOver(context, envelope) {
   };
   return {
     title: words.carryTitle,
+    fields,
     body: [
       el("p", {}, printed(grouped(envelope)), ` ${words.carryInside(inside.samples.length, inside.seal)}`),
       ...inside.forms.map((each) => el("p", {}, words.formNumber, " ", printed(grouped(each)))),

@@ -6,22 +6,20 @@ import { written } from "../core/request.js";
 import { screenCode } from "../parts/codes.js";
 import { el, note } from "../parts/el.js";
 import { ask, line } from "../parts/fields.js";
-import { alarm, button, say } from "../parts/frame.js";
+import { alarm, button, link, say } from "../parts/frame.js";
+import { organization } from "../parts/kinds.js";
 import { CannotKeepKeys } from "../phone.js";
 
-const ORGANIZATION = /^[a-z0-9]([a-z0-9-]{0,30}[a-z0-9])?$/;
 const ASK_EVERY_MS = 5000;
 
+const who = (words, { org, person, name }) => ({
+  org: organization(words, words.org, { value: org, hint: words.orgHint }),
+  person: line(words, words.person, { value: person, hint: words.personHint, auto: "name" }),
+  name: line(words, words.device, { value: name, isOptional: true, hint: words.isPrivate }),
+});
+
 export function newKey({ words, phone, go, asked }) {
-  const read = (text) => {
-    if (!ORGANIZATION.test(text)) throw new Error("org");
-    return text;
-  };
-  const fields = {
-    org: line(words, words.org, { value: asked ?? "", hint: words.orgHint, read, wrong: () => words.orgWrong }),
-    person: line(words, words.person, { hint: words.personHint, auto: "name" }),
-    name: line(words, words.device, { isOptional: true, hint: words.isPrivate }),
-  };
+  const fields = who(words, { org: asked ?? "" });
   const isOnIphone = /iPhone|iPad/.test(navigator.userAgent) && !navigator.standalone;
   const make = async () => {
     const answers = ask(fields);
@@ -72,11 +70,33 @@ export async function asked({ words, phone, go, isShown }) {
     title: words.askedTitle,
     body: [
       el("p", {}, words.askedText),
+      el("p", {}, words.askedFor(asking.person, asking.organization)),
       el("h2", {}, words.askedKey),
       el("div", { class: "lines", tabindex: "0", role: "group", "aria-label": words.askedKey }, lines(phone.device.kid).join("\n")),
       el("p", { class: "soft" }, words.askWaiting),
       screenCode(written(`${location.origin}/sign/`, asking), words.codeImage),
     ],
-    bar: [canShare ? button(words.askShare, share) : null, button(words.askSave, save, { second: canShare })],
+    bar: [canShare ? button(words.askShare, share) : null, button(words.askSave, save, { second: canShare }), link(words.askOther, "#change")],
+  };
+}
+
+// The way back while nobody let it in: the same key asks anew, so that there is no second one.
+export function change({ words, phone, go }) {
+  const fields = who(words, phone.device);
+  const asks = async () => {
+    const answers = ask(fields);
+    if (!answers) return;
+    try {
+      await phone.askAnew({ ...answers, name: answers.name ?? "" });
+      await go("asked");
+    } catch (error) {
+      if (!(error instanceof Unreachable)) throw error;
+      alarm(words.noService);
+    }
+  };
+  return {
+    title: words.askOther,
+    body: [el("p", {}, words.askOtherText), ...Object.values(fields).map((each) => each.element)],
+    bar: [button(words.askAnew, asks), link(words.back, "#asked")],
   };
 }

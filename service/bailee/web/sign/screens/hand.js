@@ -9,11 +9,12 @@ import { counted } from "../core/slips.js";
 import { heldOf, visits } from "../core/visits.js";
 import { screenCode } from "../parts/codes.js";
 import { askedBack } from "../parts/asked_back.js";
-import { el, note, number as printed } from "../parts/el.js";
-import { ask, datalist, picks, several } from "../parts/fields.js";
+import { el, note, number as printed, numberAt } from "../parts/el.js";
+import { ask, datalist, picks, several, tell } from "../parts/fields.js";
 import { alarm, button, link } from "../parts/frame.js";
 import { code, codesOf, count, free, label, moment, organization, wrongNumber } from "../parts/kinds.js";
 import { scanner } from "../parts/scanner.js";
+import { running } from "./home.js";
 import { found } from "./visit.js";
 
 const OTHER = "other";
@@ -22,7 +23,9 @@ export async function give(context, form) {
   const { words, phone, go } = context;
   const about = await found(phone, form);
   const held = about ? heldOf(about).map((each) => each.number) : [];
-  if (!held.length) return { title: words.giveTitle, body: [el("p", {}, words.nothingHeld)], bar: [link(words.home, "#home")] };
+  const runs = await running(words, phone, form);
+  const unfinished = runs && [note("warn", words.runsFirst), runs];
+  if (!held.length) return { title: words.give, body: [el("p", {}, words.nothingHeld), ...(unfinished ?? [])], bar: [link(words.home, "#home")] };
   const { may } = phone.vocabulary.acts.received;
   const people = (phone.brief?.people ?? []).filter((each) => each.kid !== phone.device.kid && may.includes(each.role));
   const said = (each) => `${each.person || each.kid.slice(0, 8)} (${context.say(each.role)})`;
@@ -60,8 +63,9 @@ export async function give(context, form) {
   };
   const relinquish = button(words.signRelinquished(held.length), sign);
   return {
-    title: words.giveTitle,
-    body: [...Object.values(fields).map((each) => each.element), back.element],
+    title: words.give,
+    fields,
+    body: [...(unfinished ?? []), ...Object.values(fields).map((each) => each.element), back.element],
     bar: [relinquish, link(words.back, `#visit/${form}`)],
   };
 }
@@ -102,10 +106,11 @@ export async function take(context, given) {
   const { words, phone, go } = context;
   const known = visits(await phone.said(), phone.brief, phone.device.kid);
   const told = given ? readGiven(context, given, "take", known) : null;
-  if (told?.wrong) return { title: words.takeTitle, body: [note("stop", told.wrong)], bar: [link(words.home, "#home")] };
+  if (told?.wrong) return { title: words.take, body: [note("stop", told.wrong)], bar: [link(words.home, "#home")] };
   const chosen = new Map();
   const list = el("div", {});
   const formOf = (sample) => (told?.samples.includes(sample) ? told : known.find((each) => each.samples.has(sample)) ?? told)?.form ?? null;
+  const siteOf = (number) => known.find((each) => each.form === number)?.site;
   const formsOf = (samples) => [...new Set(samples.map(formOf))];
   const form = label(words, words.formNumber, "form", { hint: words.formUnknown });
   form.element.hidden = true;
@@ -120,6 +125,7 @@ export async function take(context, given) {
     list.append(condition.element);
     form.element.hidden = !forms.includes(null);
     sign.textContent = words.signReceived(chosen.size);
+    tell(list);
   };
   const scanned = (text) => {
     const code = text.match(/\/sign\/#take\/([A-Za-z0-9_-]+)$/);
@@ -160,11 +166,21 @@ export async function take(context, given) {
   };
   const sign = button(words.signReceived(0), receive);
   for (const each of told?.samples ?? []) add(each);
+  const looked = {
+    kept: () => [...chosen].map(([sample, condition]) => [sample, condition.kept()]),
+    put(before) {
+      for (const [sample, condition] of before) {
+        add(sample);
+        chosen.get(sample)?.put(condition);
+      }
+    },
+  };
   return {
-    title: words.takeTitle,
+    title: words.take,
+    fields: { looked, ...fields },
     body: [
       el("p", {}, told ? words.takeFrom(told.person) : words.takeText),
-      told ? el("p", {}, words.formNumber, " ", printed(grouped(told.form))) : null,
+      told ? el("p", {}, words.formNumber, " ", numberAt(grouped(told.form), siteOf(told.form))) : null,
       scanner(words, scanned).element,
       typed.element,
       form.element,
@@ -201,6 +217,7 @@ export async function see(context, given) {
   };
   return {
     title: words.seeTitle,
+    fields,
     body: [
       el("p", {}, words.seeText(told.person, told.samples.length)),
       el("p", {}, words.formNumber, " ", printed(grouped(told.form))),

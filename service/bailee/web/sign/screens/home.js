@@ -2,9 +2,9 @@
 
 import { clockText, dayAt } from "../core/moments.js";
 import { grouped } from "../core/numbers.js";
-import { lacksOutdoor, visits } from "../core/visits.js";
+import { lacksOutdoor, sitesIn, visits } from "../core/visits.js";
 import { lines } from "../core/fingerprint.js";
-import { el, note, number } from "../parts/el.js";
+import { el, note, numberAt } from "../parts/el.js";
 import { button, link } from "../parts/frame.js";
 
 const DAY_MS = 24 * 3600 * 1000;
@@ -13,8 +13,7 @@ export async function home({ words, phone, say: code, when, update, isWhole }) {
   const { standing, brief, device } = phone;
   const [own, runs] = await Promise.all([phone.said(), running(words, phone)]);
   const under = visits(own, brief, device.kid);
-  const may = (act) => phone.vocabulary.acts[act].may.includes(standing.role);
-  const mayOpen = may("opened");
+  const mayOpen = phone.may("opened");
   return {
     title: words.hello(standing.person || device.person),
     body: [
@@ -30,11 +29,11 @@ export async function home({ words, phone, say: code, when, update, isWhole }) {
         mayOpen ? link(words.planTitle, "#plan") : null,
         mayOpen ? link(words.kit, "#kit") : null,
         link(words.chase, "#chase"),
-        may("shipped") ? link(words.carryTitle, "#carry") : null,
+        phone.may("shipped") ? link(words.carryTitle, "#carry") : null,
         link(words.phonesTitle, "#phones"),
       ].filter(Boolean)),
     ],
-    bar: [mayOpen ? link(words.begin, "#begin", false) : null, link(words.take, "#take")],
+    bar: [mayOpen ? link(words.begin, "#begin", false) : null, phone.may("received") ? link(words.take, "#take") : null],
   };
 }
 
@@ -49,7 +48,7 @@ function known(words, phone, when, isWhole) {
 
 function visitLine(words, visit, policy) {
   const told = words.visitLine(visit.samples.size, !lacksOutdoor(visit, policy));
-  return el("li", {}, el("a", { href: `#visit/${visit.form}` }, number(grouped(visit.form)), el("span", {}, told)));
+  return el("li", {}, el("a", { href: `#visit/${visit.form}` }, numberAt(grouped(visit.form), visit.site), el("span", {}, told)));
 }
 
 export async function running(words, phone, form = null) {
@@ -65,13 +64,14 @@ export async function running(words, phone, form = null) {
 
 export async function signed({ words, phone, say: code, go, edition }) {
   const rows = (await phone.store.all()).toReversed();
+  const sites = sitesIn(rows);
   const refused = rows.filter((row) => row.state === "refused");
   const waiting = rows.some((row) => row.state === "waiting");
   return {
-    title: words.signedTitle,
+    title: words.signedHere,
     body: [
       waiting ? note("warn", words.leaveOpen) : null,
-      rows.length ? el("ul", { class: "rows" }, ...rows.map((row) => rowOf(words, phone, code, go, row))) : el("p", {}, words.signedNone),
+      rows.length ? el("ul", { class: "rows" }, ...rows.map((row) => rowOf(words, phone, code, go, row, sites))) : el("p", {}, words.signedNone),
       el("h2", {}, words.keyOf),
       el("div", { class: "lines", tabindex: "0", role: "group", "aria-label": words.keyOf }, lines(phone.device.kid).join("\n")),
       el("h2", {}, words.edition),
@@ -88,7 +88,7 @@ export async function signed({ words, phone, say: code, go, edition }) {
   };
 }
 
-function rowOf(words, phone, code, go, row) {
+function rowOf(words, phone, code, go, row, sites) {
   const [kind, about] = row.chain.split("/");
   const what = kind === "org" ? about : grouped(row.data.sample ?? about);
   const problem = row.answer?.problem?.detail;
@@ -100,7 +100,7 @@ function rowOf(words, phone, code, go, row) {
     button(words.setAside, () => again((seq) => phone.outbox.setAside(seq)), { second: true }));
   return el("li", {},
     el("strong", {}, `${code(row.act)}, ${words.states[row.state]}`),
-    el("div", {}, el("span", { class: "number" }, what)),
+    el("div", {}, el("span", { class: "number" }, what), el("span", { class: "site" }, sites.get(about) ?? "")),
     el("div", { class: "soft" }, `${words.statement(row.seq)} · ${dayAt(row.signed, "UTC")}`),
     row.answer?.note ? el("p", {}, row.answer.note) : null,
     row.answer?.gap ? el("p", { class: "soft" }, words.gap(row.answer.gap)) : null,

@@ -19,15 +19,15 @@ const nameOf = (about) => (kindOf(about) && about.length === 12 ? grouped(about)
 export async function chase(context) {
   const { words, phone } = context;
   const told = await phone.kept("/chase");
-  const known = new Set(visits(await phone.said(), phone.brief, phone.device.kid).map((each) => each.form));
+  const known = new Map(visits(await phone.said(), phone.brief, phone.device.kid).map((each) => [each.form, each.site]));
   const rows = (told?.told.items ?? []).map((each) => {
     const form = [each.about, ...each.acts.map((act) => act.form)].find((one) => known.has(one));
     const due = each.due.slice(0, 16).replace("T", " ");
-    const said = [el("span", {}, each.sentence), el("span", {}, each.overdue ? words.overdue(due) : words.due(due))];
+    const said = [el("span", { class: "site" }, known.get(form) ?? ""), el("span", {}, each.sentence), el("span", {}, each.overdue ? words.overdue(due) : words.due(due))];
     return el("li", {}, form ? el("a", { href: `#visit/${form}` }, ...said) : el("div", { class: "both" }, ...said), el("p", { class: "soft" }, each.remedy));
   });
   return {
-    title: words.chaseTitle,
+    title: words.chase,
     body: [
       told?.isNow ? null : note("warn", told ? words.asOf(context.when(told.at)) : words.neverAsked),
       told?.told.left_out ? note("warn", words.leftOut(told.told.left_out)) : null,

@@ -35,7 +35,8 @@ export async function conditions(context, form) {
     if (await context.sign(draft)) await go(`visit/${form}`);
   };
   return {
-    title: words.conditionsTitle,
+    title: words.readConditions,
+    fields,
     body: [el("p", {}, words.conditionsText), ...Object.values(fields).map((each) => each.element)],
     bar: [button(words.signConditions, sign), link(words.back, `#visit/${form}`)],
   };
@@ -70,7 +71,8 @@ export async function changed(context, form) {
     if (await context.sign(draft)) await go(`visit/${form}`);
   };
   return {
-    title: words.changedTitle,
+    title: words.reportChange,
+    fields,
     body: [el("p", {}, words.changedText), fields.what.element, inside, fields.place.element, fields.note.element],
     bar: [button(words.signChanged, sign), link(words.back, `#visit/${form}`)],
   };

@@ -9,13 +9,12 @@ import { ask, picks } from "../parts/fields.js";
 import { button, link } from "../parts/frame.js";
 import { code, count, free, moment } from "../parts/kinds.js";
 
-const may = ({ vocabulary, standing }, act) => vocabulary.acts[act].may.includes(standing.role);
 const spoken = ({ words, say }, { kid, person, role }) => `${person || `${kid.slice(0, 8)}…`}, ${say(role)}`;
 
 // What to do with a lost, a new and a second phone; and for the administrator the keys, to end one.
 export function phones(context) {
   const { words, phone } = context;
-  const isAdministrator = may(phone, "revoked");
+  const isAdministrator = phone.may("revoked");
   const others = (phone.brief?.people ?? []).filter((each) => each.kid !== phone.device.kid);
   const rows = others.map((each) => el("li", {}, el("a", { href: `#end/${each.kid}` }, el("span", {}, spoken(context, each)), el("span", { class: "number" }, `${each.kid.slice(0, 8)}…`))));
   return {
@@ -32,7 +31,7 @@ export function phones(context) {
 export async function end(context, kid) {
   const { words, phone, go } = context;
   const whose = phone.brief?.people.find((each) => each.kid === kid);
-  if (!whose || !may(phone, "revoked")) return go("phones");
+  if (!whose || !phone.may("revoked")) return go("phones");
   const known = await phone.service.get(`/devices/${kid}`).then((answer) => answer.told.highest, () => null);
   const here = Intl.DateTimeFormat().resolvedOptions().timeZone;
   const now = at(phone.now(), here);
@@ -51,7 +50,8 @@ export async function end(context, kid) {
     if (await context.sign(draft)) await go("signed");
   };
   return {
-    title: words.endTitle,
+    title: words.endWhich,
+    fields,
     body: [
       el("p", {}, words.endText(spoken(context, whose))),
       el("div", { class: "lines", tabindex: "0", role: "group", "aria-label": words.keyOf }, lines(kid).join("\n")),
@@ -76,6 +76,7 @@ function handOver(context, asked) {
   };
   return {
     title: words.rotateTitle,
+    fields,
     body: [
       el("p", {}, words.rotateText),
       el("div", { class: "lines", tabindex: "0", role: "group", "aria-label": words.theirKey }, lines(asked.kid).join("\n")),
@@ -100,7 +101,7 @@ export async function letIn(context, rest) {
   const isNew = asked.kid !== phone.device.kid;
   if (isOwn && isNew) return handOver(context, asked);
   const mine = isNew ? link(words.itIsMine, `#ask/${text}/mine`) : null;
-  if (!may(phone, "enrolled")) {
+  if (!phone.may("enrolled")) {
     return { title: words.letInTitle, body: [el("p", {}, words.letInNotYou), mine], bar: [link(words.home, "#home")] };
   }
   const known = (phone.brief?.people ?? []).filter((each) => each.person);
@@ -123,6 +124,7 @@ export async function letIn(context, rest) {
   };
   return {
     title: words.letInTitle,
+    fields,
     body: [
       el("p", {}, words.letInText(asked.person, device.org)),
       el("div", { class: "lines", tabindex: "0", role: "group", "aria-label": words.theirKey }, lines(asked.kid).join("\n")),

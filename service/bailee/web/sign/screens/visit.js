@@ -3,7 +3,7 @@
 import { at } from "../core/moments.js";
 import { grouped } from "../core/numbers.js";
 import { heldOf, lacksOutdoor, visits } from "../core/visits.js";
-import { el, note, number } from "../parts/el.js";
+import { el, note, number, numberAt } from "../parts/el.js";
 import { ask, picks } from "../parts/fields.js";
 import { button, link } from "../parts/frame.js";
 import { code, free } from "../parts/kinds.js";
@@ -15,37 +15,40 @@ export async function found(phone, form) {
 
 export async function visit(context, form) {
   const { words, phone, go } = context;
-  const about = await found(phone, form);
+  const own = await phone.said();
+  const about = visits(own, phone.brief, phone.device.kid).find((each) => each.form === form);
   if (!about) return go("home");
+  const isMine = own.some((row) => row.chain === `form/${form}` && row.act === "collected");
   const waiting = new Set((await phone.store.inStates(["waiting"])).map((row) => row.data.sample ?? ""));
   const held = heldOf(about);
   const hasPictures = (await phone.pictures()).some((each) => each.form === form);
   const samples = [...about.samples.values()].map((each) => sampleLine(context, each, waiting.has(each.number)));
   const isWithout = lacksOutdoor(about, phone.brief?.policy);
-  const may = (act) => phone.vocabulary.acts[act].may.includes(phone.standing.role);
+  // Each only where there is something to sign, by whoever may.
+  const offered = (act, is, text, way) => (is && phone.may(act) ? link(text, `#${way}/${form}`) : null);
   return {
     title: words.visit,
     body: [
-      el("p", {}, number(grouped(form))),
+      el("p", {}, numberAt(grouped(form), about.site)),
       isWithout ? note("stop", about.ruledOut ? words.outdoorRuledOut(context.say(about.ruledOut, "reason")) : words.noOutdoor) : null,
       await running(words, phone, form),
       el("h2", {}, words.samples),
       samples.length ? el("ul", { class: "rows" }, ...samples) : el("p", { class: "soft" }, words.noSamples),
       el("nav", { class: "ways", "aria-label": words.more }, ...[
-        held.length ? link(words.secure, `#secure/${form}`) : null,
-        samples.length ? link(words.show, `#show/${form}`) : null,
-        held.length ? link(words.void, `#void/${form}`) : null,
-        isWithout && may("outdoor_ruled_out") ? link(words.ruleOut, `#rule-out/${form}`) : null,
-        may("conditions_read") ? link(words.readConditions, `#conditions/${form}`) : null,
-        may("building_changed") ? link(words.reportChange, `#changed/${form}`) : null,
+        offered("held", held.length, words.secure, "secure"),
+        offered("collected", isMine, words.show, "show"),
+        offered("voided", held.length, words.void, "void"),
+        offered("outdoor_ruled_out", isWithout, words.ruleOut, "rule-out"),
+        offered("conditions_read", true, words.readConditions, "conditions"),
+        offered("building_changed", true, words.reportChange, "changed"),
         hasPictures ? link(words.pictures, `#pictures/${form}`) : null,
-        may("corrected") ? link(words.correct, `#correct/${form}`) : null,
-        may("excepted") ? link(words.allow, `#allow/${form}`) : null,
+        offered("corrected", true, words.correct, "correct"),
+        offered("excepted", true, words.allow, "allow"),
       ].filter(Boolean)),
     ],
     bar: [
-      may("collected") ? link(words.addCassette, `#cassette/${form}`, false) : null,
-      held.length ? link(words.give, `#give/${form}`) : null,
+      phone.may("collected") ? link(words.addCassette, `#cassette/${form}`, false) : null,
+      offered("relinquished", held.length, words.give, "give"),
     ],
   };
 }
@@ -75,6 +78,7 @@ export async function secure(context, form) {
   };
   return {
     title: words.secureTitle,
+    fields,
     body: Object.values(fields).map((each) => each.element),
     bar: [button(words.signHeld, sign), link(words.back, `#visit/${form}`)],
   };
@@ -107,7 +111,8 @@ export async function voiding(context, form) {
     if (rows) await go(`visit/${form}`);
   };
   return {
-    title: words.voidTitle,
+    title: words.void,
+    fields,
     body: [el("p", {}, words.voidText), ...Object.values(fields).map((each) => each.element), remarks],
     bar: [button(words.signVoided, sign), link(words.back, `#visit/${form}`)],
   };
@@ -133,6 +138,7 @@ export async function rulingOut(context, form) {
   };
   return {
     title: words.ruleOutTitle,
+    fields,
     body: [el("p", {}, words.ruleOutText), ...Object.values(fields).map((each) => each.element)],
     bar: [button(words.signRuledOut, sign), link(words.back, `#visit/${form}`)],
   };

@@ -1,0 +1,196 @@
+"""What was typed on a screen that is not signed yet outlives the browser; what is signed is not offered."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from bailee.domain.numbers import grouped
+
+if TYPE_CHECKING:
+    from phones import Firm, Phone
+
+    from conftest import Modules
+
+pytestmark = pytest.mark.slow
+
+MEMORY = """
+const memory = () => {
+  const rows = new Map();
+  return { rows, at: 1000, now() { return this.at; }, store: {
+    recall: async name => rows.get(name),
+    remember: async (name, value) => void rows.set(name, structuredClone(value)),
+    forget: async name => void rows.delete(name),
+    under: async () => [...rows.values()],
+  } };
+};
+const field = (said = "") => ({ said, kept() { return this.said; }, put(text) { this.said = text; } });
+"""
+"""A memory and a question, without a browser's."""
+
+
+def test_what_is_typed_is_kept_until_it_is_signed_or_discarded(modules: Modules) -> None:
+    """A phone that dies in a crawl space would cost all that was typed; and what was said of one cassette
+    would be signed of the next.
+    """
+    found = modules.run(
+        "parts/unsigned.js",
+        f"""async m => {{ {MEMORY}
+            const phone = memory();
+            const first = new m.Unsigned(phone);
+            const typed = {{ place: field(), covers_on: field() }};
+            const out = [await first.begin("close/S1", typed, () => true)];
+            typed.place.said = "by the window";
+            first.keep();
+            typed.covers_on.said = true; // while the first is being written
+            first.keep();
+            await first.writing;
+            const again = async (where) => {{
+              const fields = {{ place: field(), covers_on: field() }};
+              const since = await new m.Unsigned(phone).begin(where, fields, () => true);
+              return [since, fields.place.said, fields.covers_on.said];
+            }};
+            out.push(await again("close/S1"), await again("close/S2"));
+            const name = await first.pause();
+            typed.place.said = "elsewhere";
+            first.keep();
+            await first.writing;
+            out.push(name, await again("close/S1"));
+            first.goOn(name);
+            await first.writing;
+            out.push(await again("close/S1"));
+            await first.drop();
+            out.push(await again("close/S1"), phone.rows.size);
+            return out;
+        }}""",
+    )
+    assert found == [
+        None,
+        [1000, "by the window", True],
+        [None, "", ""],
+        "typed/close/S1",
+        [1000, "by the window", True],
+        [1000, "elsewhere", True],
+        [None, "", ""],
+        0,
+    ]
+
+
+def test_what_was_begun_and_left_does_not_stay_for_ever(modules: Modules) -> None:
+    """A client's address that was never signed would lie on the phone for years."""
+    found = modules.run(
+        "parts/unsigned.js",
+        f"""async m => {{ {MEMORY}
+            const phone = memory();
+            const each = new m.Unsigned(phone);
+            const client = field();
+            await each.begin("opening", {{ client }}, () => true);
+            client.said = "Perpetua Example";
+            each.keep();
+            await each.writing;
+            const left = [];
+            for (const days of [6.9, 7.1]) {{
+              phone.at = 1000 + days * 24 * 3600 * 1000;
+              await each.tidy();
+              left.push(phone.rows.size);
+            }}
+            return left;
+        }}""",
+    )
+    assert found == [1, 0]
+
+
+def test_a_full_memory_keeps_nobody_from_typing(modules: Modules) -> None:
+    """The screen would stop at the first key."""
+    found = modules.run(
+        "parts/unsigned.js",
+        f"""async m => {{ {MEMORY}
+            const phone = memory();
+            phone.store.remember = async () => {{ throw new Error("full"); }};
+            const each = new m.Unsigned(phone);
+            const place = field();
+            await each.begin("opening", {{ place }}, () => true);
+            place.said = "a";
+            each.keep();
+            await each.writing;
+            return each.writing;
+        }}""",
+    )
+    assert found is None
+
+
+def test_a_tab_that_dies_loses_nothing_that_was_typed(firm: Firm, ines: Phone, zoe: Phone) -> None:
+    """Twenty answers about one cassette are typed in a crawl space, and the browser takes the memory for
+    another app. What was signed is offered for no other cassette.
+    """
+    _, samples = firm.field.lot(3)
+    ines.go_home()
+    ines.tap("Begin a visit")
+    ines.tap("I have read this")
+    ines.type("Client", "Perpetua Example")
+    ines.remembers("typed/opening", "Perpetua")
+    ines.page.reload()
+    ines.heading("A new visit")
+    ines.see("Not signed yet: what you typed at ")
+    assert ines.line("Client").input_value() == "Perpetua Example"
+    ines.tap("Empty this screen")
+    ines.page.get_by_text("Not signed yet").wait_for(state="detached")
+    assert ines.line("Client").input_value() == ""
+    ines.go_home()
+    form = ines.open_visit()
+    ines.tap("Next cassette")
+    ines.heading("Cassette")
+    ines.scan(f"HTTPS://LEDGER.EXAMPLE/S/{samples[0]}")
+    ines.see("not expired")
+    ines.pick("Kind", "indoor")
+    ines.pick("Room", "basement")
+    ines.draw()
+    ines.type("Flow before the run, L/min", "15.0")
+    ines.remembers(f"typed/cassette/{form}", "15.0")
+    ines.page.reload()
+    ines.see("Not signed yet: what you typed at ")
+    ines.see("not expired")
+    ines.see("Kept on this phone")
+    ines.tap("Start the pump")
+    ines.heading("The pump runs")
+    firm.later(5)
+    ines.tap("Stop the pump")
+    ines.heading("After the run")
+    ines.pick("Are the covers back on?", "Yes")
+    ines.page.get_by_text("More", exact=True).click()
+    ines.type("Note", "a drip on the wall")
+    ines.remembers(f"typed/close/{samples[0]}", "a drip")
+    ines.page.reload()
+    ines.see("Not signed yet: what you typed at ")
+    assert ines.line("Note").is_visible(), "what is signed is seen"
+    ines.tap("Sign: collected")
+    ines.heading("Visit")
+    said = ines.rows()[-1]
+    assert (said["data"]["entered"], said["data"]["room"], said["data"]["covers_on"]) == (
+        "scan",
+        "basement",
+        True,
+    )
+    assert said["data"]["photo"]["type"] == "image/png"
+    assert len(said["disclosures"]) == 1
+    ines.tap("Next cassette")
+    ines.heading("Cassette")
+    assert not ines.page.get_by_text("Not signed yet").count()
+    assert not ines.page.get_by_label("indoor", exact=True).is_checked()
+    zoe.go_home()
+    zoe.tap("Receive samples")
+    zoe.type("Number on the label", grouped(samples[1]))
+    zoe.pick(grouped(samples[1]), "intact")
+    zoe.type("Form number", grouped(form))
+    zoe.remembers("typed/take", grouped(form))
+    zoe.page.reload()
+    zoe.see("Not signed yet: what you typed at ")
+    zoe.tap("Sign: 1 sample received")
+    zoe.heading("Visit")
+    zoe.go_home()
+    zoe.tap("Receive samples")
+    zoe.heading("Receive samples")
+    assert not zoe.page.get_by_text("Not signed yet").count()
+    assert not zoe.page.get_by_role("group", name=grouped(samples[1])).count()
+    assert [each.complaints for each in (ines, zoe)] == [[], []]
