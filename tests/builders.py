@@ -661,6 +661,11 @@ class Story:
         at = changes.setdefault("at", "2026-12-02T10:50:00-06:00")
         return self.say("lab_numbered", {"numbers": dict(numbers)}, changes, by=CUSTODIAN, at=at)
 
+    def requested(self, samples: Sequence[str] | None = None, **changes: Any) -> Recorded:
+        """The clerk asks the laboratory for something: of these samples, or of all of the form."""
+        data = {} if samples is None else {"samples": list(samples)}
+        return self.say("requested", data, changes, by=CLERK, at=f"{DAY}T12:10:00-05:00")
+
     def on_hold(self, samples: Sequence[str] | None = None, **changes: Any) -> Recorded:
         """The laboratory waits for an answer."""
         named = self._at_lab(changes.get("form")) if samples is None else list(samples)

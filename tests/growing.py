@@ -326,6 +326,13 @@ def _changes(log: LongLog, count: int) -> _Then:
     return None
 
 
+def _requests(log: LongLog, count: int) -> _Then:
+    """A firm that asks again and again, of all samples and of one."""
+    data = {"due": "2026-12-07"}
+    log.say_often(count, "requested", lambda each: data | {"purchase": f"P-{each}"}, by=CLERK)
+    return None
+
+
 def _copies(log: LongLog, count: int) -> _Then:
     log.say_often(
         count, "copied", lambda each: {"of": "record", "version": each + 1, "entries": 4}, by=CUSTODIAN
@@ -467,6 +474,7 @@ DIRECTIONS: Final[Mapping[str, Callable[[LongLog, int], _Then]]] = {
     "witnesses": _witnesses,
     "air": _air,
     "changes": _changes,
+    "requests": _requests,
     "copies": _copies,
     "issued numbers": _numbers,
     "recalls": _recalls,

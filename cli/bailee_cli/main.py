@@ -110,6 +110,10 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
             "people.visit.on_site",
             "Record what changed in the building meanwhile.",
         ),
+        "request": (
+            "people.visit.requesting",
+            "Request an analysis of the laboratory, by when, on whose account.",
+        ),
         "collect": ("people.visit.collecting", "Record one cassette: opened, run, covered."),
         "rule-out-outdoor": (
             "people.visit.on_site",

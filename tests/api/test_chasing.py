@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 from bailee.domain.moments import Moment
 from bailee.ledger import entry as entries
 from bailee.operations import maintenance
@@ -191,3 +193,24 @@ def test_one_laboratory_number_for_two_samples_is_recorded_and_found_on_other_fo
         told = field.get("dock", f"/forms/{number}").get_json()
         (one,) = (f for f in told["findings"] if f["rule"] == "RC-15")
         assert {*one["samples"], one["about"]} - {number} == set(about)
+
+
+def test_a_requested_result_is_chased_by_both_houses_after_all_was_answered(visited: Visited) -> None:
+    """Every sample was accepted, so the form left every list, and the day of the result with it."""
+    field, (form, *_) = visited
+    day = (field.clock() + timedelta(days=2)).date().isoformat()
+    field.act("clerk", f"form/{form}", "requested", {"due": day})
+    for _ in range(2):
+        for reader in ("dock", "clerk"):
+            (due,) = field.get(reader, "/chase").get_json()["items"]
+            assert (due["kind"], due["about"], due["due"], due["overdue"]) == ("result due", form, day, False)
+        field.ledger.database.write(maintenance.rebuild)
+    field.clock.advance(days=4)
+    assert field.get("clerk", "/chase").get_json()["overdue"] == 1
+    length = field.get("dock", f"/forms/{form}").get_json()["length"]
+    field.act("clerk", f"form/{form}", "copied", {"of": "result", "version": 1, "entries": length})
+    assert field.get("dock", "/chase").get_json()["overdue"] == 1
+    field.act("dock", f"form/{form}", "copied", {"of": "result", "version": 1, "entries": length + 1})
+    assert field.get("dock", "/chase").get_json()["items"] == []
+    with field.ledger.database.reading() as connection:
+        assert unanswered.open_forms(connection, LAB, 9, 9) == ([], 0)

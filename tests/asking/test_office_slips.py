@@ -77,3 +77,15 @@ def test_a_key_is_not_lost_later_than_now(minutes: int, is_slip: bool) -> None:
     now = datetime(2026, 12, 1, 9, 0, tzinfo=UTC)
     since = Moment(now + timedelta(minutes=minutes), 0)
     assert [each.code for each in office_slips.not_yet(since, now)] == ["not-yet"] * is_slip
+
+
+@pytest.mark.parametrize(
+    ("due", "asked_back"),
+    [("2026-11-30", True), ("2026-12-01", False), ("2027-12-01", False), ("2027-12-02", True), (None, False)],
+)
+def test_a_last_day_for_a_result_that_is_over_or_years_away_is_asked_back(
+    due: str | None, asked_back: bool
+) -> None:
+    """December is typed for January, and the result is overdue before the glass is sealed."""
+    found = [each.code for each in office_slips.request_due(due, TODAY)]
+    assert found == ["due-far-off"] * asked_back

@@ -138,6 +138,7 @@ def test_every_act_is_told_or_left_out_on_purpose() -> None:
         "outdoor_ruled_out",
         "conditions_read",
         "lab_numbered",
+        "requested",
         "building_changed",
         "copied",
         "notified",

@@ -90,3 +90,17 @@ def test_numbers_and_ordinary_text_stay_as_they_are(text: str) -> None:
     """A temperature below zero would be text, and no spreadsheet could compute with it."""
     assert cell(text) == text
     assert cell(None) == ""
+
+
+def test_what_is_requested_stands_beside_each_sample() -> None:
+    """The laboratory's own system would enter the order of the first sample for all of them."""
+    story = visit()
+    story.requested(due="2026-12-07", cost_center="4711")
+    story.requested([story.samples[0]], analysis="spore count", priority="rush", purchase="PO-7")
+    told = {
+        row["sample"]: tuple(row[name] for name in ("analysis", "turnaround", "due", "purchase", "priority"))
+        for row in rows(story)
+    }
+    assert told[story.samples[0]] == ("spore count", "standard", "2026-12-07", "PO-7", "rush")
+    assert told[story.samples[1]] == ("direct-exam", "standard", "2026-12-07", "", "")
+    assert {row["cost_center"] for row in rows(story)} == {"4711"}

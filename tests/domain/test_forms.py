@@ -712,6 +712,10 @@ _ACTS: dict[str, st.SearchStrategy[dict[str, Any]]] = {
     "building_changed": st.fixed_dictionaries(
         {"at": _at, "what": st.just("windows"), "now": st.sampled_from(["open", "closed"])}
     ),
+    "requested": st.fixed_dictionaries(
+        {"due": st.sampled_from(["2026-12-04", "2026-12-07"])},
+        optional={"samples": st.lists(_one, min_size=1, max_size=2, unique=True)},
+    ),
     "lab_numbered": st.fixed_dictionaries(
         {
             "numbers": st.dictionaries(_one, st.sampled_from(["Q-1", "Q-2"]), min_size=1, max_size=2),

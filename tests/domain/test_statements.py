@@ -54,6 +54,7 @@ LEAST: Mapping[str, Mapping[str, Any]] = {
     },
     "outdoor_ruled_out": {"at": AT, "reason": "storm"},
     "building_changed": {"at": AT, "what": "windows", "now": "open"},
+    "requested": {"due": "2026-12-07"},
     "lab_numbered": {"numbers": {S1: "26-10412"}, "at": AT},
     "conditions_read": {"at": AT, "where": "indoors", "temperature_c": "21.0"},
     "held": {"secured": "locked", "where": "vehicle", "since": AT},

@@ -20,7 +20,7 @@ CATALOG: Final[dict[str, tuple[int, set[int]]]] = {
     # The last of these is of our own: who has a copy is told of a recall.
     "ML": (13, set()),
     "CL": (14, {14}),  # no personal data in a QR symbol: tests of labels
-    "VP": (15, set()),
+    "VP": (16, set()),
     "SL": (13, set()),
     "PV": (18, {16}),  # SI units stored, both shown: tests of measures
     "OC": (18, set()),

@@ -14,8 +14,9 @@ import click
 
 from bailee.domain import numbers
 from bailee.domain.acts.form import BuildingChanged, ConditionsRead
+from bailee.domain.requests import Order
 from bailee.errors import Malformed
-from bailee.presentation import on_site_words, words
+from bailee.presentation import on_site_words, request_words, words
 from bailee.presentation.words import Heading
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
@@ -222,6 +223,8 @@ def _form(told: Mapping[str, Any]) -> None:
     )
     for name, value in told["private"].items():
         show.say(f"{name}: {value}", "  ", "    ")
+    for line in request_words.lines([(each["samples"], Order.read(each)) for each in told["requests"]]):
+        show.say(f"{Heading.REQUESTED.lower()}: {line}", "  ", "    ")
     for each in told["changes"]:
         show.say(
             f"{Heading.CONDITIONS.lower()}: {on_site_words.line(BuildingChanged.read(each))}", "  ", "    "
@@ -394,7 +397,7 @@ def _envelope(told: Mapping[str, Any], zone: str | None) -> None:
 @click.pass_obj
 def chase_command(session: Session, only: bool) -> None:
     """Envelopes sealed and not shipped, expected and not received, taken in and not opened, discrepancies
-    without a call, lots near their expiration date, kits.
+    without a call, results requested and not issued, lots near their expiration date, kits.
 
     Ends with 1 when something is overdue, with 0 otherwise: a scheduler may call it.
     """
@@ -425,6 +428,7 @@ _ON_RECORD: Final = {
     "not opened": "no opening on record",
     "not called": "no call on record",
     "not notified": "no notice on record",
+    "result due": "no result on record",
 }
 """What waits, as a heading: the ledger knows what is on record, not what was done."""
 

@@ -22,6 +22,7 @@ _VERBS: Final[Mapping[str, str]] = {
     "outdoor_ruled_out": "rule-out-outdoor {form}",
     "conditions_read": "read-conditions {form}",
     "building_changed": "report-change {form}",
+    "requested": "request {form}",
     "held": "secure {sample|envelope}",
     "relinquished": "give {sample|envelope}",
     "received": "take {sample|envelope}",

@@ -17,9 +17,11 @@ from bailee.domain.custody import Form, Said
 from bailee.domain.facts import plain
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
+from bailee.domain.requests import MEMBERS, Order
 from bailee.presentation.form_view import envelope_view, form_view
 from bailee.presentation.hand_overs import HolderView
 from bailee.presentation.on_site_words import changes, observed
+from bailee.presentation.request_words import requests
 from bailee.presentation.sample_view import SampleView
 from bailee.rules.case import Case
 from bailee.rules.readers import ON_A_DEVICE, ToldAct
@@ -218,6 +220,7 @@ class SampleOut(BaseModel):
     given: GivenOut | None
     condition: list[str]
     lab_number: str | None
+    requested: dict[str, str | None] = Field(description="What the laboratory is asked for, as it stands.")
     void: str | None
     parent: str | None
     child: str | None
@@ -251,6 +254,7 @@ class SampleOut(BaseModel):
             given=GivenOut.of(case, sample.given) if sample.given else None,
             condition=list(sample.condition),
             lab_number=sample.lab_number,
+            requested=_asked(sample.requested),
             void=sample.void,
             parent=sample.parent,
             child=sample.child,
@@ -387,6 +391,9 @@ class FormOut(BaseModel):
     withheld: int
     conditions: list[dict[str, Any]]
     changes: list[dict[str, Any]]
+    requests: list[dict[str, Any]] = Field(
+        description="What is asked of the laboratory since the opening, by samples of which it is the same."
+    )
     samples: list[SampleOut]
     envelopes: list[str]
     findings: list[FindingOut]
@@ -413,6 +420,7 @@ class FormOut(BaseModel):
             withheld=sum(entry.private - len(entry.disclosed) for entry in form.entries),
             conditions=[plain(each) for each in observed(form)],
             changes=[plain(each) for each in changes(form)],
+            requests=[{"samples": each.samples, **_asked(each.asked)} for each in requests(form)],
             samples=[SampleOut.of(case, each) for each in view.samples],
             envelopes=sorted(form.envelopes),
             findings=[FindingOut.of(f) for f in findings],
@@ -424,6 +432,10 @@ def _minutes(gap: timedelta | None) -> str | None:
     return (
         None if gap is None else str(measures.rounded(Decimal(gap // timedelta(milliseconds=1)) / 60_000, 1))
     )
+
+
+def _asked(asked: Order) -> dict[str, str | None]:
+    return {name: None if (said := getattr(asked, name)) is None else str(said) for name in MEMBERS}
 
 
 def _text(moment: Moment | None) -> str | None:

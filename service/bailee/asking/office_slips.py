@@ -59,6 +59,21 @@ def lot_counted(said: Mapping[str, Any], received: int | None) -> Iterator[Slip]
     yield from slips.temperatures(said, *_STORED)
 
 
+def request_due(due: str | None, today: date) -> Iterator[Slip]:
+    """A last day for a result that is over, or beyond every laboratory's turnaround."""
+    if due is None:
+        return
+    ahead = date.fromisoformat(due) - today
+    if ahead < timedelta(0) or ahead > LONG_PAST:
+        yield Slip(
+            "due-far-off",
+            "due",
+            due,
+            f"The result would be due on {due}, and today is {today}.",
+            "Check the month and the year.",
+        )
+
+
 def days_swapped(first: str | None, last: str | None, field: str) -> Iterator[Slip]:
     """A last day before the first one: of a certificate, or of a training."""
     if first and last and last < first:

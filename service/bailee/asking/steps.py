@@ -310,6 +310,30 @@ _FRESH_AIR_OFF: Final = Ask(
 )
 _ANALYSIS: Final = Ask("analysis", "Analysis wanted, like spore count", "analysis", keeps=True)
 _TURNAROUND: Final = Ask("turnaround", "Turnaround wanted, like 2 days", "turnaround", keeps=True)
+REQUEST: Final = _of(
+    form_acts.Requested,
+    (
+        replace(_ANALYSIS, question="Analysis wanted, like spore count (Enter: as before)", optional=True),
+        replace(_TURNAROUND, question="Turnaround wanted, like 2 days (Enter: as before)", optional=True),
+        Ask(
+            "due",
+            "Last day for the result, like 2026-12-07 (Enter: none)",
+            "due",
+            reader="day",
+            optional=True,
+        ),
+        Ask(
+            "priority",
+            "Priority (Enter: none)",
+            "priority",
+            _numbered(choices(form_acts.Requested, "priority")),
+            optional=True,
+        ),
+        Ask("purchase", "Number of your purchase order (Enter: none)", "purchase order", optional=True),
+        Ask("cost_center", "Cost center (Enter: none)", "cost center", optional=True),
+    ),
+)
+"""What is asked of a laboratory, where nothing was typed."""
 _VISIT: Final = (
     Ask("site", "Address of the site (kept out of the log)", "site", optional=True),
     Ask("client", "Client (kept out of the log)", "client", optional=True),

@@ -154,6 +154,8 @@ def _visit(letter: Letter, form: FormView) -> None:
             (Heading.BUILDING, [Line(form.building)]),
         ],
     )
+    if form.requests:
+        letter.fields(1, [(Heading.REQUESTED, list(map(Line, form.requests)))])
     if form.on_site:
         letter.fields(1, [(Heading.CONDITIONS, list(map(Line, form.on_site)))])
     letter.paragraph(Line(f"Opened by {record_sections.in_one_line(form.opened_by)}"))

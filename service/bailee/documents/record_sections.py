@@ -43,7 +43,9 @@ _FINDINGS: Final = (
     Column("About", 30),
     Column("Finding, and what to do now", INNER - 45),
 )
-_SHOWN: Final = frozenset({"client", "site", "contact", "place", "called_person", "answer", "courier_name"})
+_SHOWN: Final = frozenset(
+    {"client", "site", "contact", "place", "called_person", "answer", "courier_name", "bill_to"}
+)
 _ELSEWHERE: Final = (Opened, Collected, Held, Relinquished, Received, Sealed, Shipped, TakenIn, Corrected)
 """Acts whose signatures stand in a section of their own."""
 

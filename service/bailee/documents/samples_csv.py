@@ -16,6 +16,7 @@ from bailee.domain.acts.form import ConditionsRead, Received, TakenIn
 from bailee.domain.conditions import of_sample, readings
 from bailee.domain.custody import Form
 from bailee.domain.moments import Moment
+from bailee.domain.requests import MEMBERS
 from bailee.presentation.envelope_view import EnvelopeView
 from bailee.presentation.form_view import FormView, form_view
 from bailee.presentation.sample_view import SampleView
@@ -56,6 +57,12 @@ COLUMNS: Final = (
     "containers_received",
     "air_temperature_c",
     "air_humidity_pct",
+    "analysis",
+    "turnaround",
+    "due",
+    "purchase",
+    "cost_center",
+    "priority",
 )
 
 _FORMULA: Final = re.compile(r"[=+\-@\t\r]")
@@ -73,6 +80,7 @@ def write(form: Form, case: Case) -> str:
         row = _row(view, sample, envelopes.get(sample.envelope or "")) | _air(
             of_sample(air, form.samples[sample.number])
         )
+        row |= {name: getattr(sample.requested, name) for name in MEMBERS}
         table.writerow({name: cell(value) for name, value in row.items()})
     return out.getvalue()
 

@@ -287,12 +287,12 @@ class Form:
     names by key the first key of the same person, for people who have several; `roles` by key the role it was
     enrolled in. `ruled_out` says why no outdoor control could be collected, `pump_checks` the flow of pumps
     that were checked once for several runs, `conditions` what the firm read of the air,
-    `changes` what it saw change in the building. `erased` counts by
-    statement the private fields that were erased; `retained` says by organization that none may be. `copies`
-    are those given out of the record or of a result, in order, `notices` who was told of what; `sent_to` the
-    laboratories to which samples were sent on. `transfers` are by the digest of the relinquishing entry;
-    `settled` are oddities, by code, entry and sample, that something signed later explains; `unnamed` counts
-    the samples that were meant by statements that named none.
+    `changes` what it saw change in the building, `requests` what it asked the laboratory for. `erased` counts
+    by statement the private fields that were erased; `retained` says by organization that none may be.
+    `copies` are those given out of the record or of a result, in order, `notices` who was told of what;
+    `sent_to` the laboratories to which samples were sent on. `transfers` are by the digest of the
+    relinquishing entry; `settled` are oddities, by code, entry and sample, that something signed later
+    explains; `unnamed` counts the samples that were meant by statements that named none.
     """
 
     number: str
@@ -304,6 +304,7 @@ class Form:
     pump_checks: list[Said] = field(default_factory=list)
     conditions: list[Said] = field(default_factory=list)
     changes: list[Said] = field(default_factory=list)
+    requests: list[Said] = field(default_factory=list)
     copies: list[Said] = field(default_factory=list)
     notices: list[Said] = field(default_factory=list)
     erased: dict[str, int] = field(default_factory=dict)

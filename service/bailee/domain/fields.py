@@ -38,6 +38,7 @@ PRIVATE: Final = frozenset(
         "answer",
         "courier_name",
         "courier_phone",
+        "bill_to",
         "person",
         "device",
     }

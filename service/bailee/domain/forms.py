@@ -40,6 +40,7 @@ from bailee.domain.acts.form import (  # fmt: skip
     PumpChecked,
     Received,
     Relinquished,
+    Requested,
     Sealed,
     Shipped,
     TakenIn,
@@ -525,6 +526,14 @@ def _seen_on_site(form: Form, said: Said) -> None:
         told.append(said)
 
 
+def _requested(form: Form, said: Said) -> None:
+    """Of the firm: whoever is to deliver does not say by when. It may be requested before it is collected."""
+    for number in said.of(Requested).samples or ():
+        form.samples.setdefault(number, Sample(number))
+    if said.entry.org == form.opened.of(Opened).parties.firm:
+        form.requests.append(said)
+
+
 def _affirmed(form: Form, said: Said) -> None:
     form.affirmed.update(said.of(Affirmed).statements)
 
@@ -615,6 +624,7 @@ _MEANING: Final[dict[type[Facts], Callable[[Form, Said], None]]] = {
     PumpChecked: lambda form, said: form.pump_checks.append(said),
     ConditionsRead: _seen_on_site,
     BuildingChanged: _seen_on_site,
+    Requested: _requested,
     Affirmed: _affirmed,
     Erased: _erased,
     RetentionHeld: _retention_held,

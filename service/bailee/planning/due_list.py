@@ -22,7 +22,7 @@ from bailee.domain.policy import Policy
 from bailee.frozen import frozen
 from bailee.rules import trips
 from bailee.rules.case import Case
-from bailee.rules.checks import decisions, in_hand, notices
+from bailee.rules.checks import decisions, in_hand, notices, requested
 from bailee.rules.checks.envelope import under_way
 from bailee.rules.checks.envelope.at_the_dock import close_of_day
 from bailee.rules.readers import ToldAct
@@ -37,6 +37,7 @@ Kind = Literal[
     "not opened",
     "not called",
     "not notified",
+    "result due",
     "expiring",
     "expired",
     "not accounted for",
@@ -72,6 +73,11 @@ _REMEDIES: Final[dict[Kind, Remedy]] = {
     "not notified": advice(
         "Notify each holder of a copy, and enter whom, how and when.",
         do("notified", "form", of="recall", about=..., to=..., how=..., at=...),
+    ),
+    "result due": advice(
+        "Issue the result and record that; or agree on another day, and the firm requests that.",
+        do("copied", "form", of="result"),
+        do("requested", "form", due=...),
     ),
     "expiring": advice("Use this lot first; order a new one."),
     "expired": advice(
@@ -132,6 +138,7 @@ def chase(case: Case, lots: Iterable[Lot], used: Collection[str]) -> list[Due]:
         *_differences(case),
         *_on_hold(case),
         *_not_told(case),
+        *_not_reported(case),
         *(each for lot in lots for each in (*_expiring(case, lot), *_kits(case, lot, used))),
     ]
     return in_order(found)
@@ -284,6 +291,16 @@ def _not_told(case: Case) -> Iterator[Due]:
             late = case.at > each.due
             about, due = each.form.number, each.due.text()
             yield Due("not notified", about, _concerned(each.form), due, late, said, lot=each.lot.number)
+
+
+def _not_reported(case: Case) -> Iterator[Due]:
+    for each in requested.owed(case):
+        form = each.form
+        said = (
+            f"The result of {samples(each.samples)} of form {grouped(form.number)} is requested by"
+            f" {day(each.due)}; no result of {each.lab} is on record."
+        )
+        yield Due("result due", form.number, _concerned(form), each.due.isoformat(), each.is_over, said)
 
 
 def _expiring(case: Case, lot: Lot) -> Iterator[Due]:

@@ -20,6 +20,7 @@ from bailee.domain.acts.form import (
     Notified,
     OutdoorRuledOut,
     PumpChecked,
+    Requested,
     SentItem,
     Unsealed,
     Voided,
@@ -30,9 +31,10 @@ from bailee.domain.acts.table import ROWS
 from bailee.domain.corrections import Correction, in_words
 from bailee.domain.custody import Form
 from bailee.domain.numbers import grouped
+from bailee.domain.requests import asked_by
 from bailee.domain.statements import Recorded
 from bailee.frozen import frozen
-from bailee.presentation import on_site_words, words
+from bailee.presentation import on_site_words, request_words, words
 from bailee.presentation.signature_words import Signature, entry_numbers, signature, when
 from bailee.presentation.words import Heading
 from bailee.rules.case import Case
@@ -79,8 +81,8 @@ def says(entry: Recorded, form: Form) -> Iterator[str]:
             yield from _of_numbers(body)
         case Voided() | Disposed() as body:
             yield _of_end(body)
-        case Copied() | Notified() as body:
-            yield from _of_copy(body) if isinstance(body, Copied) else _of_notice(entry, body)
+        case Copied() | Notified() | Requested() as body:
+            yield from _between_houses(entry, body)
         case Excepted() as body:
             yield f"{body.rule} about {words.number(body.about)}: {words.plain(body.reason)}"
         case Unsealed() as body:
@@ -133,6 +135,17 @@ def _of_decision(entry: Recorded, body: Decision) -> Iterator[str]:
         yield f"New sample: {words.plain(body.resample)}"
 
 
+def _between_houses(entry: Recorded, body: Copied | Notified | Requested) -> Iterator[str]:
+    """What one house issued to others, told them or asked of them."""
+    match body:
+        case Copied():
+            yield from _of_copy(body)
+        case Notified():
+            yield from _of_notice(entry, body)
+        case Requested():
+            yield from _of_request(entry, body)
+
+
 def _of_notice(entry: Recorded, body: Notified) -> Iterator[str]:
     whom = f"{words.plain(body.to)} {body.org}" if body.org else words.plain(body.to)
     what = f"{words.plain(body.of).capitalize()}, {words.number(body.about)}"
@@ -148,6 +161,14 @@ def _of_numbers(body: Forwarded | LabNumbered) -> Iterator[str]:
         return
     yield from map(_sent_on, body.items)
     yield f"To {body.to}, for {words.plain(body.purpose)}"
+
+
+def _of_request(entry: Recorded, body: Requested) -> Iterator[str]:
+    """What was asked for then, of which samples, and who pays where that is shown."""
+    yield ", ".join(map(grouped, body.samples)) if body.samples else "All samples of the form"
+    yield request_words.said(asked_by(body))
+    if who := entry.disclosed.get("bill_to"):
+        yield f"Bill to: {who}"
 
 
 def _sent_on(item: SentItem) -> str:

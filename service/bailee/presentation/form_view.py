@@ -15,7 +15,7 @@ from bailee.domain.fields import PRIVATE_OF_A_VISIT
 from bailee.domain.numbers import grouped
 from bailee.domain.pairing import of_kind
 from bailee.frozen import frozen
-from bailee.presentation import words
+from bailee.presentation import request_words, words
 from bailee.presentation.envelope_view import EnvelopeView, of_forms
 from bailee.presentation.hand_overs import HandOver, hand_overs
 from bailee.presentation.on_site_words import on_site
@@ -37,7 +37,7 @@ class FormView:
     """One form: its head, its samples, how they went from holder to holder, its envelopes as it sees them.
 
     `no_outdoor` says why there is no outdoor control; empty when one is there. `on_site` is what was read of
-    the air there.
+    the air there, `requests` what the laboratory is asked for where more is asked than the opening says.
     """
 
     number: str
@@ -53,11 +53,21 @@ class FormView:
     envelopes: tuple[EnvelopeView, ...]
     no_outdoor: str
     on_site: tuple[str, ...]
+    requests: tuple[str, ...]
 
     @property
     def tags(self) -> dict[str, str]:
-        """Project, method, analysis, turnaround, by their names in the opening."""
-        return {name: getattr(self.body, name) or NOT_RECORDED for name in words.TAGS}
+        """Project, method, analysis, turnaround, by their names in the opening; the last two as requested
+        since.
+        """
+        asked = {each.number: each.requested for each in self.live}
+        since = ("analysis", "turnaround") if asked else ()
+        return {
+            name: request_words.one_value(asked, name)
+            if name in since
+            else getattr(self.body, name) or NOT_RECORDED
+            for name in words.TAGS
+        }
 
     @property
     def request(self) -> str:
@@ -69,7 +79,8 @@ class FormView:
         """What is known of the visit, each with its heading."""
         tags = tuple((words.TAGS[name], said) for name, said in self.tags.items())
         conditions = ((words.Heading.CONDITIONS, "; ".join(self.on_site)),) if self.on_site else ()
-        return (*tags, *self.private, (words.Heading.BUILDING, self.building), *conditions)
+        requests = ((words.Heading.REQUESTED, "; ".join(self.requests)),) if self.requests else ()
+        return (*tags, *requests, *self.private, (words.Heading.BUILDING, self.building), *conditions)
 
     @property
     def building(self) -> str:
@@ -122,6 +133,7 @@ def form_view(form: Form, case: Case, findings: Sequence[Finding] = ()) -> FormV
         ),
         no_outdoor=no_outdoor(form, findings),
         on_site=on_site(form),
+        requests=request_words.requested(form),
     )
 
 

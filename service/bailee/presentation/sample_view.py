@@ -17,6 +17,7 @@ from bailee.domain.custody import Form, Said, Sample, Status
 from bailee.domain.lots import Lot
 from bailee.domain.numbers import grouped
 from bailee.domain.pairing import Pair, pairs
+from bailee.domain.requests import Order, asked
 from bailee.frozen import frozen
 from bailee.presentation import words
 from bailee.presentation.hand_overs import HolderView, holders
@@ -33,7 +34,7 @@ class SampleView:
 
     `place` is what its collector wrote privately of where it was; `place_withheld` that something was written
     which is not shown. `by_checks`: its flow is that of checks of its pump for several runs. `given`: the
-    entry that relinquished it, until somebody receives it.
+    entry that relinquished it, until somebody receives it. `requested`: what the laboratory is asked for.
     """
 
     number: str
@@ -51,6 +52,7 @@ class SampleView:
     given: Said | None
     condition: tuple[str, ...]
     lab_number: str | None
+    requested: Order
     parent: str | None
     child: str | None
     qualified: bool
@@ -172,14 +174,15 @@ class SampleView:
 
 def sample_views(form: Form, case: Case, findings: Sequence[Finding] = ()) -> dict[str, SampleView]:
     """Every sample of the form by its number, voided ones too."""
-    paired = {pair.indoor.number: pair for pair in pairs(form)}
+    paired, requests = {pair.indoor.number: pair for pair in pairs(form)}, asked(form)
     return {
-        number: _view(form, case, each, paired.get(number), findings) for number, each in form.samples.items()
+        number: _view(form, case, each, paired.get(number), requests[number], findings)
+        for number, each in form.samples.items()
     }
 
 
 def _view(
-    form: Form, case: Case, sample: Sample, pair: Pair | None, findings: Sequence[Finding] = ()
+    form: Form, case: Case, sample: Sample, pair: Pair | None, requested: Order, findings: Sequence[Finding]
 ) -> SampleView:
     """The read model of one sample of a form; `pair` is it with its outdoor control."""
     origin = sample.origin.entry if sample.origin else None
@@ -201,6 +204,7 @@ def _view(
         given=sample.given,
         condition=sample.condition,
         lab_number=sample.lab_number,
+        requested=requested,
         parent=sample.parent.number if sample.parent else None,
         child=sample.child.number if sample.child else None,
         qualified=bool(decision and decision.entry.act == ACCEPTED and decision.entry.data.get("qualified")),

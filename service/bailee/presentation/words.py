@@ -360,6 +360,7 @@ class Heading:
     LABORATORY: Final = "Laboratory"
     BUILDING: Final = "Building on arrival"
     CONDITIONS: Final = "Conditions on site"
+    REQUESTED: Final = "Requested of the laboratory"
     SEAL: Final = "Custody seal"
     SEALED: Final = "Sealed"
     COUNT: Final = "Count, and how"

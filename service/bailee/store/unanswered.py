@@ -1,6 +1,7 @@
 """Samples that were collected and that no laboratory has answered for: what makes a form worth chasing.
 
-And lots recalled after their cassettes were used, until a form says that those concerned were told.
+And lots recalled after their cassettes were used, until a form says that those concerned were told; and what
+was requested with a form, until its laboratory issues a result.
 
 An index, rebuildable.
 
@@ -18,7 +19,17 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
 from bailee.domain.acts import mentions
-from bailee.domain.acts.form import Collected, Decision, Disposed, Forwarded, Notified, Received, Voided
+from bailee.domain.acts.form import (
+    Collected,
+    Copied,
+    Decision,
+    Disposed,
+    Forwarded,
+    Notified,
+    Received,
+    Requested,
+    Voided,
+)
 from bailee.domain.acts.lot import Recalled, Released
 from bailee.domain.acts.table import ON_HOLD, name_of
 from bailee.domain.statements import Recorded
@@ -43,6 +54,17 @@ def note(connection: Connection, chain_id: int, entry: Recorded) -> None:
             _remove(connection, chain_id, _answered(connection, chain_id, entry.org, body.samples))
         case Voided() as body:
             _remove(connection, chain_id, [body.sample])
+        case _:
+            _note_what_waits(connection, chain_id, entry)
+
+
+def _note_what_waits(connection: Connection, chain_id: int, entry: Recorded) -> None:
+    """What stands in the place of a sample: a request, a lot."""
+    match entry.body:
+        case Requested() if entry.org == opened.parties(connection, chain_id).firm:
+            _add(connection, chain_id, [_REQUESTED])
+        case Copied(of="result") as body if body.entries >= entry.n - 1:
+            _remove(connection, chain_id, [_REQUESTED] if _is_last(connection, chain_id, entry.org) else [])
         case Notified(of="recall") as body:
             _remove(connection, chain_id, [] if _is_before_recall(connection, body) else [body.about])
         case Recalled() | Released() as body:
@@ -58,6 +80,18 @@ def _answered(connection: Connection, chain_id: int, org: str, samples: Iterable
         bound.setdefault(number, signed_statement.read(entries.read(text).stmt).claims.data["to"])
     lab = opened.parties(connection, chain_id).lab
     return [number for number in samples if bound.get(number, lab) == org]
+
+
+def _is_last(connection: Connection, chain_id: int, org: str) -> bool:
+    """Whether a result may be the last: of a laboratory of the form, and no sample waits for an answer."""
+    party, waits = schema.party.c, schema.unanswered.c
+    is_party = sa.select(party.org).where(party.org == org, party.chain_id == chain_id)
+    others = sa.select(waits.sample).where(waits.chain_id == chain_id, waits.sample != _REQUESTED)
+    return (
+        opened.parties(connection, chain_id).answers(org)
+        and connection.execute(is_party).first() is not None
+        and connection.execute(others).first() is None
+    )
 
 
 def _is_before_recall(connection: Connection, body: Notified) -> bool:
@@ -119,6 +153,8 @@ def _remove(connection: Connection, chain_id: int, samples: Iterable[str]) -> No
     _REMOVE.for_each(connection, [{"chain": chain_id, "which": each} for each in samples])
 
 
+_REQUESTED: Final = name_of(Requested)
+"""What stands in the place of a sample where something was requested with a form."""
 _SENT_ON: Final = (
     sa.select(schema.mention.c.number, schema.entry.c.text)
     .join(

@@ -13,6 +13,7 @@ from bailee.domain.fields import PRIVATE_OF_A_VISIT
 from bailee.domain.moments import Moment
 from bailee.domain.organizations import Organization
 from bailee.presentation.on_site_words import on_site
+from bailee.presentation.request_words import requested
 from bailee.verify.authorship import Heard
 from bailee.verify.devices import Head
 from bailee.verify.evidence import ReadEntry
@@ -30,6 +31,7 @@ def visit(form: Form) -> Visit:
         project=opened.project,
         told={name: said[name] for name in PRIVATE_OF_A_VISIT if name in said},
         on_site=on_site(form),
+        requests=requested(form),
     )
 
 

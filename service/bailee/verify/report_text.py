@@ -71,6 +71,7 @@ def _head(report: Report) -> Iterator[str]:
         visit = report.visit
         yield f"Visit of {visit.day} ({visit.zone}), {words.parties(visit.firm, visit.lab)}"
         yield from (f"  {name}: {value}" for name, value in sorted(visit.told.items()))
+        yield from (f"  {Heading.REQUESTED.lower()}: {each}" for each in visit.requests)
         yield from (f"  {Heading.CONDITIONS.lower()}: {each}" for each in visit.on_site)
     yield looked_at(report)
     yield from map(stamped, report.stamps)

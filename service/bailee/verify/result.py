@@ -286,7 +286,7 @@ class Visit:
     """What the form is about.
 
     `told` are the private fields of its opening that are shown and stand at the head of a form, `on_site` is
-    what was read there beside the cassettes.
+    what was read there beside the cassettes, `requests` what the laboratory is asked for.
     """
 
     day: str
@@ -296,6 +296,7 @@ class Visit:
     project: str | None
     told: Mapping[str, str]
     on_site: tuple[str, ...] = ()
+    requests: tuple[str, ...] = ()
 
 
 @frozen

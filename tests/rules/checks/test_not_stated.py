@@ -103,3 +103,17 @@ def test_a_correction_ends_the_question() -> None:
     story.corrected(run, "height_m", "1.5")
     story.corrected(story.state().opened.entry, "analysis", "direct-exam")
     assert findings(story.case(), *UNSTATED) == []
+
+
+def test_a_request_answers_what_the_opening_left_out() -> None:
+    """The office orders by request, and every paper goes on calling the order unstated."""
+    story = visit("collected", opened={"analysis": None, "turnaround": None})
+    first, second, outdoor = story.samples[:3]
+    story.requested(turnaround="2 days")
+    story.requested([first], analysis="direct exam")
+    (found,) = findings(story.case(), "VP-13")
+    assert found.sentence == f"No analysis is stated for samples {grouped(second)} and {grouped(outdoor)}."
+    assert set(found.samples) == {second, outdoor}
+    story.requested(analysis="spore count")
+    assert findings(story.case(), "VP-13") == []
+    assert found.acts[0] == {"act": "requested", "form": story.form, "analysis": None, "turnaround": None}

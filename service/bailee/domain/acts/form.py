@@ -670,6 +670,29 @@ class LabNumbered(Facts):
     at: At
 
 
+class Requested(Facts):
+    """What the firm asks the laboratory for: of some samples, or of all of the form. Private: bill_to, note.
+
+    Of each member the newest word on a sample counts, before that of the opening; what is left out here stays
+    as it was. `due` is the last day for the result, at the laboratory; `purchase` the number of the order,
+    `cost_center` who pays for it there.
+    """
+
+    samples: Samples | None = None
+    analysis: Tag | None = None
+    turnaround: Tag | None = None
+    due: Day | None = None
+    purchase: Tag | None = None
+    cost_center: Tag | None = None
+    priority: Literal["routine", "rush", "emergency"] | None = None
+
+    def contradictions(self) -> Iterator[str]:
+        """A request for nothing."""
+        asked = {name: getattr(self, name) for name in self.keys if name != "samples"}
+        if all(each is None for each in asked.values()):
+            yield f"write what is requested: {', '.join(asked)}"
+
+
 class SentItem(Facts):
     """One sample as it goes on: `child` is the number it bears from now on, on a label of its own."""
 

@@ -98,6 +98,8 @@ _FORM: Final = (
         signed="I reject these samples", step=("inspecting", "non_conformant")),
     Row("lab_numbered", "form", form.LabNumbered, DECIDERS, other_times=("at",),
         mentions=mentions.lab_numbered, signed="These are the numbers of these samples in our laboratory"),
+    Row("requested", "form", form.Requested, frozenset({"inspector", "clerk", "quality", "admin"}),
+        signed="This is what we ask the laboratory for"),
     Row("voided", "form", form.Voided, frozenset({"inspector", "custodian", "quality"}), physical=True,
         about=("sample",), again="once", mentions=mentions.voided, signed="This sample will not be analyzed",
         step=("decommissioning", "inactive")),

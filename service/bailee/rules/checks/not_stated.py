@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-from bailee.domain.acts.form import Opened
 from bailee.domain.custody import Form, Sample
+from bailee.domain.requests import asked, asked_of_all
 from bailee.rules.case import Case
 from bailee.rules.readers import Step
 from bailee.rules.registry import Hit, rule
@@ -28,19 +28,26 @@ def _add(field: str) -> Step:
     "VP-13", "Analysis or turnaround not stated", "warn", "media",
     "EPA, guidance of November 1992, citing SW-846 chapter 1: a custody record names the analyses requested",
     advice(
-        "Add what the firm asks the laboratory for.",
+        "Add what the firm asks the laboratory for: on the form, or for some of its samples.",
+        do("requested", "form", analysis=..., turnaround=...),
         do("corrected", "form", of="opened", field="analysis", new=..., reason="left_out"),
         do("corrected", "form", of="opened", field="turnaround", new=..., reason="left_out"),
     ),
 )  # fmt: skip
 def request(case: Case) -> Iterator[Hit]:
-    """The form asks the laboratory for no analysis, or does not say by when."""
-    for form, _ in case.visits():
-        opened = form.opened.of(Opened)
-        said = (("analysis", opened.analysis), ("turnaround", opened.turnaround))
-        lacking = " and no ".join(what for what, asked in said if asked is None)
-        if lacking:
-            yield Hit(form.number, f"No {lacking} is stated on the form.", entries=(form.opened.entry.n,))
+    """The laboratory is asked for no analysis, or not told how soon: on a form, or for one of its samples."""
+    for form, found in case.visits():
+        of_each, of_all = asked(form), asked_of_all(form)
+        lacking: dict[tuple[str, ...], list[str]] = {}
+        for number, said in {each.number: of_each[each.number] for each in found}.items() or [("", of_all)]:
+            if missing := tuple(what for what in ("analysis", "turnaround") if not getattr(said, what)):
+                lacking.setdefault(missing, []).append(number)
+        entries = (form.opened.entry.n, *(said.entry.n for said in form.requests))
+        for missing, numbers in lacking.items():
+            where = "on the form" if len(numbers) == max(len(found), 1) else f"for {samples(numbers)}"
+            names = tuple(filter(None, numbers)) if len(numbers) < len(found) else ()
+            told = f"No {' and no '.join(missing)} is stated {where}."
+            yield Hit(form.number, told, entries=entries, names=names)
 
 
 @rule(

@@ -72,8 +72,10 @@ def _head(found: Report) -> Iterator[str]:
         )
         if visit.told:
             yield from _list(_said(f"{name}: {value}") for name, value in sorted(visit.told.items()))
-        if visit.on_site:
-            yield from _list(_said(f"{words.Heading.CONDITIONS}: {each}") for each in visit.on_site)
+        beside = [f"{words.Heading.REQUESTED}: {each}" for each in visit.requests]
+        beside += [f"{words.Heading.CONDITIONS}: {each}" for each in visit.on_site]
+        if beside:
+            yield from _list(map(_said, beside))
     yield f'<p class="quiet">{_said(report_text.looked_at(found))}</p>'
     yield from (f'<p class="quiet">{_said(report_text.stamped(each))}</p>' for each in found.stamps)
     yield "</header>"

@@ -1,0 +1,99 @@
+"""VP-16: what the laboratory is asked for, and by when; and which results it still owes by their day."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+
+from bailee.domain.acts.form import Copied, Requested
+from bailee.domain.acts.table import ACCEPTED, REJECTED
+from bailee.domain.custody import Form, Sample
+from bailee.domain.requests import asked
+from bailee.frozen import frozen
+from bailee.rules import trips
+from bailee.rules.case import Case
+from bailee.rules.registry import Hit, rule
+from bailee.rules.remedies import advice, do
+from bailee.rules.wording import clock, day, samples
+
+
+@frozen
+class Owed:
+    """Results that were requested by a day and that no laboratory has issued."""
+
+    form: Form
+    samples: tuple[str, ...]
+    due: date
+    lab: str
+    is_over: bool
+
+
+def owed(case: Case) -> Iterator[Owed]:
+    """By form and day. What was rejected or is missing has no result; a void sample is none."""
+    for form in case.forms.values():
+        found: dict[tuple[date, str], list[str]] = {}
+        of_each = asked(form) if form.requests else {}
+        issued = _issued(form)
+        for sample in form.live if of_each else ():
+            due = of_each[sample.number].due
+            if due and sample.status not in (REJECTED, "missing") and issued < _since(form, sample):
+                found.setdefault((due, form.bound_for(sample)), []).append(sample.number)
+        for (due, lab), named in found.items():
+            yield Owed(form, tuple(named), due, lab, due < _today(case, form, lab))
+
+
+def _today(case: Case, form: Form, lab: str) -> date:
+    """The day it is at the dock of the laboratory; without its hours, on the clocks of the site."""
+    dock = case.organizations[lab].calendars.get("lab") if lab in case.organizations else None
+    return dock.local_date(case.at.instant) if dock else form.day_of(case.at)
+
+
+def _issued(form: Form) -> int:
+    """The newest entry that a result of one of its laboratories covers; 0 where there is none."""
+    results = (said for said in form.copies if said.entry.org in form.laboratories)
+    bodies = ((said.of(Copied), said.entry.n) for said in results)
+    return max((min(body.entries, n - 1) for body, n in bodies if body.of == "result"), default=0)
+
+
+def _since(form: Form, sample: Sample) -> int:
+    """The entry from which on a result may be one of this sample: its acceptance, or else its receipt."""
+    accepted = [said.entry.n for said in sample.decisions if said.entry.act == ACCEPTED]
+    received = [link.received.n for link in sample.links if link.received.org in form.laboratories]
+    return (accepted[-1:] or received[:1] or [len(form.entries) + 1])[0]
+
+
+@rule(
+    "VP-16", "Result requested before the samples arrive", "warn", "media",
+    "common practice, no source",
+    advice(
+        "Agree with the laboratory on a day that it can keep, and request that.",
+        do("requested", "form", due=...),
+    ),
+)  # fmt: skip
+def due_before_receipt(case: Case) -> Iterator[Hit]:
+    """The last day for the result is before that of the receipt, expected or recorded. The same day is
+    none: many are counted then.
+    """
+    for form, found in case.visits():
+        late: dict[tuple[date, str], list[str]] = {}
+        of_each = asked(form) if form.requests else {}
+        for sample in found if of_each else ():
+            due = of_each[sample.number].due
+            if due and (when := _comes(case, form, sample, due)):
+                late.setdefault((due, when), []).append(sample.number)
+        for (due, when), numbers in late.items():
+            entries = tuple(s.entry.n for s in form.requests if s.of(Requested).due == due)
+            said = f"The result of {samples(numbers)} is requested by {day(due)}; {when}."
+            yield Hit(form.number, said, entries=entries, names=tuple(numbers))
+
+
+def _comes(case: Case, form: Form, sample: Sample, due: date) -> str:
+    """When it was received or is expected, in words, where that is on a later day; empty otherwise."""
+    if arrived := form.arrival_of(sample):
+        return f"received on {clock(arrived)}" if due < arrived.local_date else ""
+    for trip in trips.under_way(case):
+        if form in trip.forms and trips.inside(trip, form, sample.number):
+            expected = trips.expected(case, trip)
+            if expected and due < expected.local_date:
+                return f"{trip.name} is expected at {trip.lab} on {clock(expected)}"
+    return ""

@@ -1,0 +1,76 @@
+"""What is requested of the laboratory: typed, asked for, and told again everywhere."""
+
+from __future__ import annotations
+
+import io
+
+from pypdf import PdfReader
+from test_cli_on_site import flat, said_last
+
+from terminal import Terminal, served
+from town import INDOOR, OPEN, OUTDOOR, Town, collect, verify_words
+
+
+def test_what_is_requested_stands_on_every_paper(settled: Town) -> None:
+    """The laboratory reads the order of the opening, and what was agreed since stands in one place only."""
+    _, (first, second) = settled.lot(2)
+    inspector, folder = settled.person("inspector"), settled.folder
+    inspector.run(*OPEN)
+    collect(settled, first, INDOOR)
+    collect(settled, second, OUTDOOR)
+    form = inspector.answer("show")["forms"][0]["form"]
+    order = ("request", "--due", "2026-12-07", "--purchase", "PO-7", "--bill-to", "Office B")
+    assert "Recorded: requested" in inspector.run(*order)
+    assert "Recorded: requested" in inspector.run(
+        "request", first, "--priority", "rush", "--analysis", "molds"
+    )
+    told = inspector.answer("show", form)
+    assert [(each["samples"], each["due"], each["priority"]) for each in told["requests"]] == [
+        ([first], "2026-12-07", "rush"), ([second], "2026-12-07", None),
+    ]  # fmt: skip
+    assert [each["requested"]["analysis"] for each in told["samples"]] == ["molds", "direct-exam"]
+    inspector.run("record", form, "-o", str(folder / "record.pdf"))
+    inspector.run("bundle", form, "-o", str(folder / "form.bundle"))
+    pages = PdfReader(io.BytesIO((folder / "record.pdf").read_bytes())).pages
+    paper = " ".join(page.extract_text() for page in pages)
+    browser, token = settled.app.test_client(), inspector.run("pages").strip().partition("#")[2]
+    assert browser.post("/session", json={"token": token}).status_code == 200
+    verify = ("verify", str(folder / "form.bundle"), *verify_words(settled))
+    for words in (
+        inspector.run("show", form),
+        paper,
+        browser.get(f"/pages/forms/{form}").text,
+        settled.person("auditor").run(*verify, code=None),
+    ):
+        assert "molds, turnaround" in flat(words)
+        assert "due 2026-12-07, priority rush, purchase order PO-7" in flat(words)
+    assert "Bill to: Office B" in flat(paper)
+
+
+def test_a_request_is_asked_for_and_a_day_that_is_over_is_asked_back(settled: Town) -> None:
+    """Who types a date of last year would be chased for it tomorrow."""
+    _, (sample,) = settled.lot(1)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    collect(settled, sample, INDOOR)
+    assert "would be due on 2025-12-07" in flat(inspector.run("request", "--due", "2025-12-07", code=2))
+    with served(settled), Terminal(inspector, "request") as screen:
+        for question, answer in (
+            ("Analysis wanted", "spore count"),
+            ("Turnaround wanted", ""),
+            ("Last day for the result", "2025-12-07"),
+            ("Priority", "2"),
+            ("purchase order", "PO-7"),
+            ("Cost center", ""),
+        ):
+            screen.sees(question)
+            screen.sees(": ")
+            screen.types(f"{answer}\n")
+        screen.sees("would be due on 2025-12-07")
+        screen.types("2026-12-07\n")
+        screen.sees("Sign: requested?")
+        screen.types("y\n")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    said = said_last(settled)
+    assert said == {"analysis": "spore count", "due": "2026-12-07", "priority": "rush", "purchase": "PO-7"}
