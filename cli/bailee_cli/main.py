@@ -119,6 +119,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
             "people.visit.on_site",
             "Record on site why no outdoor control can be collected.",
         ),
+        "paper": ("people.visit.pen_forms", "Print pen forms, for when power or network fail."),
         "secure": ("people.holder", "Record where the samples are and how they are secured."),
         "give": ("people.holder", "Relinquish samples to another person."),
         "take": ("people.holder", "Receive samples from another person."),

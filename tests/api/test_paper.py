@@ -155,3 +155,20 @@ def test_moments_in_an_envelopes_answer_are_text(visited: Visited) -> None:
     assert told["shipped"]["handed_over"].endswith("-05:00")
     assert told["received"]["at"].endswith("-06:00")
     assert told["received"]["dock"]["delivered"].endswith("-06:00")
+
+
+@pytest.mark.slow
+def test_a_pen_form_is_of_its_visit_and_blank_ones_of_none(field: Field) -> None:
+    """In a power cut the sheet of the visit would be another one's, or not say which laboratory."""
+    form = field.open_form()
+    answer = field.get("inspector", f"/forms/{form}/pen-form.pdf?pages=2")
+    document = pypdfium2.PdfDocument(answer.data)
+    assert [codes(page.render(scale=300 / 72).to_pil()) for page in document] == [
+        {f"HTTPS://LEDGER.EXAMPLE/F/{form}"}
+    ] * 2
+    assert "quill-lab" in document[1].get_textpage().get_text_range()
+    new = [field.number("form") for _ in range(3)]
+    answer = field.get("inspector", f"/pen-forms.pdf?forms={','.join(new)}")
+    read = [codes(page.render(scale=300 / 72).to_pil()) for page in pypdfium2.PdfDocument(answer.data)]
+    assert read == [{f"HTTPS://LEDGER.EXAMPLE/F/{each}"} for each in new]
+    assert field.get("inspector", f"/pen-forms.pdf?forms={new[0]},{new[1][:-1]}0").status_code == 422

@@ -14,6 +14,7 @@ import pytest
 from pypdfium2 import raw
 from test_custody_record import long, record
 from test_key_card import card
+from test_pen_form import sheet as pen_form
 from test_preparation_notice import AT, NOTICE
 
 from bailee.documents import preparation_notice
@@ -101,7 +102,9 @@ def test_a_record_with_the_longest_seal_divides_nothing() -> None:
     assert divided(lines, [story.seal, TRACKING]) == []
 
 
-@pytest.mark.parametrize("paper", ["sheet", "roll", "least roll", "envelope", "test page", "key card"])
+@pytest.mark.parametrize(
+    "paper", ["sheet", "roll", "least roll", "envelope", "test page", "key card", "pen form"]
+)
 def test_labels_and_cards_divide_nothing(paper: str) -> None:
     """A number of two lines on a label is read aloud as two numbers."""
     sample = Label(
@@ -116,6 +119,7 @@ def test_labels_and_cards_divide_nothing(paper: str) -> None:
         "envelope": lambda: (envelope_pdf(outside), ["E70H 7VR3 43Y9", "HF-20417", said[2][7:]]),
         "test page": lambda: (alignment_pdf(Layout.A4_24.value), ["100 mm", "4 in"]),
         "key card": lambda: (card(), ["XZC9 DZ11 1B2Z  V", "2026-11-29"]),
+        "pen form": lambda: (pen_form(), ["F7K3 M9Q2 XF4P", "2026-12-01", "America/New_York"]),
     }[paper]()
     assert divided(printed_lines(pdf), names) == []
 

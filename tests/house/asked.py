@@ -15,6 +15,7 @@ ASKED: Final[Mapping[str, tuple[str, ...]]] = {
     "/forms/{form}/facts": ("", "about={sample}", "about={envelope}"),
     "/lots/{lot}/issuing": ("count=1&at={at}", "count=50&visit={day}"),
     "/organizations": ("like=quil-lab",),
+    "/pen-forms.pdf": ("forms={form}",),
     "/proofs/consistency": ("first={index}&second={size}",),
     "/proofs/inclusion": ("index={index}&size={size}",),
     "/window": (

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Annotated
 
 from flask import Blueprint, Response
@@ -9,7 +10,9 @@ from pydantic import Field
 
 from bailee.api.asking import ledger
 from bailee.api.layer import JSON, Query, operation
+from bailee.asking import pen_sheet
 from bailee.domain import numbers
+from bailee.domain.acts.form import Opened
 from bailee.errors import Malformed, Unknown
 from bailee.ledger.checkpoint import parse_vkey
 from bailee.operations import export, queries, visibility
@@ -62,6 +65,51 @@ def record(form: str, query: RecordQuery, asker: Asker) -> Response:
         enclosing,
     )
     return file_answer(pdf, PDF, f"custody-record-{number}.pdf")
+
+
+class PagesQuery(Query):
+    """How many pages: six cassettes each."""
+
+    pages: Annotated[int, Field(ge=1, le=20)] = 1
+
+
+@blueprint.get("/forms/<form>/pen-form.pdf")
+@operation("The sheet of a form, to go on by pen", tag="paper", query=PagesQuery, answers={200: PDF})
+def pen_form(form: str, query: PagesQuery, asker: Asker) -> Response:
+    """What is on record of the visit stands on it."""
+    number = numbers.read(form, "form")
+    with ledger().database.reading() as connection:
+        found, _ = queries.form(ledger(), connection, asker.org, number)
+    return _sheets([number], query.pages, pen_sheet.filled(found.opened.of(Opened)))
+
+
+class BlankSheetsQuery(Query):
+    """New form numbers with commas between, each on a sheet of its own."""
+
+    forms: Annotated[str, Field(min_length=12, max_length=2_000)]
+
+
+@blueprint.get("/pen-forms.pdf")
+@operation(
+    "Sheets of new forms, to be filled in by pen", tag="paper", query=BlankSheetsQuery, answers={200: PDF}
+)
+def pen_forms(query: BlankSheetsQuery, asker: Asker) -> Response:  # noqa: ARG001 - who is known may print
+    """Nothing is looked up, and nothing recorded: a form begins when its sheet is entered."""
+    return _sheets([numbers.read(each, "form") for each in query.forms.split(",")], 1, {})
+
+
+def _sheets(forms: Sequence[str], pages: int, filled: Mapping[str, str]) -> Response:
+    from bailee.documents import pen_form as sheet
+    from bailee.labels import symbols
+
+    address = ledger().settings.address
+    drawn = [
+        sheet.PenSheet(form, symbols.qr_text(address, form), page, pages, filled)
+        for form in forms
+        for page in range(1, pages + 1)
+    ]
+    name = f"pen-form-{forms[0]}.pdf" if len(forms) == 1 else "pen-forms.pdf"
+    return file_answer(sheet.pdf(drawn, ledger().clock()), PDF, name)
 
 
 @blueprint.get("/organizations/<org>/key-card.pdf")

@@ -120,6 +120,11 @@ def days(text: str) -> int:
     return found
 
 
+def sample_number(text: str) -> str:
+    """The number on the label of a cassette, spelled as it is recorded."""
+    return numbers.read(text, "sample")
+
+
 def seal_number(text: str) -> str:
     """The number printed on a custody seal, spelled as it is recorded."""
     return numbers.read_seal(text)

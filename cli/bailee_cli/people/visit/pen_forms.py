@@ -1,0 +1,58 @@
+"""Paper for a visit on which nothing else works: sheets to be filled in by pen, and entered later."""
+
+from __future__ import annotations
+
+import secrets
+from pathlib import Path
+
+import click
+
+from bailee.domain import numbers
+from bailee.errors import Malformed
+from bailee_cli.device import profile
+from bailee_cli.device.session import Session
+from bailee_cli.terminal import layout, show
+from bailee_cli.terminal.options import Number, Whole, json_option
+from bailee_cli.terminal.progress import waiting
+
+_MOST = 100
+"""Sheets in one request."""
+
+
+@click.command("paper")
+@click.argument("form", type=Number("form"), required=False)
+@click.option("--blank", type=Whole(1, _MOST), help="So many sheets, each with a form number of its own.")
+@click.option("--pages", type=Whole(1, 20), help="Pages of FORM, six cassettes each.  [default: 1]")
+@click.option(
+    "-o", "--output", required=True, type=click.Path(dir_okay=False, path_type=Path),
+    help="Write to this PDF file.",
+)  # fmt: skip
+@json_option
+@click.pass_obj
+def paper_command(
+    session: Session, form: str | None, blank: int | None, pages: int | None, output: Path
+) -> None:
+    """Print the pen form of a visit: of FORM, or blank ones for the car, each with a new form number.
+
+    A number is printed once and stands for one visit. `bailee enter-paper` enters what was written.
+    """
+    if (form is None) == (blank is None) or (blank and pages):
+        raise Malformed(
+            "Name a form, with --pages if it has more than 6 cassettes, or enter how many with --blank.",
+            code="no-form",
+        )
+    with waiting("Drawing the pen form"):
+        if form:
+            issued, path, query = [form], f"/forms/{form}/pen-form.pdf", {"pages": str(pages or 1)}
+        else:
+            issued = [numbers.issue("form", secrets.choice) for _ in range(blank or 0)]
+            path, query = "/pen-forms.pdf", {"forms": ",".join(issued)}
+        content = session.service.get_bytes(path, "application/pdf", **query)
+    profile.replace_file(output, content)
+    if session.json:
+        show.print_json({"forms": issued, "written": [str(output)]})
+        return
+    click.echo(layout.listed("Pen form of " if form else "Pen forms ", map(numbers.grouped, issued)))
+    click.echo(
+        f"Written to {output}. Print it at 100 %, on Letter or A4; copy no sheet: a number is used once."
+    )

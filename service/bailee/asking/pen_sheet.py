@@ -1,0 +1,198 @@
+"""The sheet that is filled in by pen where nothing else works: its lines A to N, the columns of its six
+cassettes, the codes printed on it, and how what stands there is read.
+
+The paper is drawn from this, a terminal asks by it, a file of a script has these columns: one place for all
+three. What is read of it becomes acts in `pen_entries`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Final
+
+from bailee.asking.steps import Ask
+from bailee.domain.acts import form as form_acts
+from bailee.domain.acts.table import name_of
+from bailee.domain.facts import Facts, plain
+from bailee.errors import Malformed
+from bailee.frozen import frozen
+from bailee.presentation import words
+
+LINES: Final = 6
+"""Cassettes on a sheet."""
+
+_YES_NO: Final = (("Y", "yes", "yes"), ("N", "no", "no"))
+ROOMS: Final = {
+    "LI": "living", "BE": "bedroom", "KI": "kitchen", "BA": "bathroom", "HA": "hallway", "BM": "basement",
+    "LA": "laundry", "OF": "office", "CL": "classroom", "ME": "mechanical", "AT": "attic",
+    "CR": "crawl_space", "GA": "garage", "WC": "wall_cavity", "OU": "outdoors", "OT": "other",
+}  # fmt: skip
+NEAR: Final = {
+    "SV": "supply_vent", "OD": "open_door", "FA": "fan", "PL": "plants", "CO": "compost", "EX": "exhaust",
+    "BI": "bins", "TR": "traffic", "EA": "eaves", "0": "none",
+}  # fmt: skip
+SKY: Final = {
+    "CLR": "clear", "CLD": "cloudy", "OVC": "overcast", "RA": "rain", "FG": "fog", "SN": "snow",
+}  # fmt: skip
+WHERE: Final = {
+    "P": "person", "V": "vehicle", "O": "office", "H": "home", "L": "laboratory", "X": "other",
+}  # fmt: skip
+
+
+@frozen
+class Cell:
+    """One blank of the sheet: the column that a fault and a file name, the words printed at it, how it is
+    read. `unit` is printed after it.
+    """
+
+    column: str
+    caption: str
+    ask: Ask
+    unit: str = ""
+
+
+def _cell(
+    column: str, caption: str, *, member: str = "", codes: Mapping[str, str] | None = None, reader: str = "",
+    act: type[Facts] | None = None, needed: bool = False, several: bool = False, unit: str = "",
+    yes_no: bool = False, question: str = "",
+) -> Cell:  # fmt: skip
+    choices = tuple((key, code, words.plain(code)) for key, code in (codes or {}).items())
+    ask = Ask(
+        member or column, question or caption, caption, choices or (_YES_NO if yes_no else ()), reader,
+        several=several, optional=not needed, act=name_of(act) if act and not (choices or yes_no) else "",
+    )  # fmt: skip
+    return Cell(column, caption, ask, unit)
+
+
+def _hours(column: str, caption: str, member: str, unit: str = "h") -> Cell:
+    return _cell(column, caption, member=member, reader="decimal", act=form_acts.Opened, unit=unit)
+
+
+_OPENED, _RUN, _AIR = form_acts.Opened, form_acts.Collected, form_acts.ConditionsRead
+_CHECK, _TIME = form_acts.PumpChecked, "time, like 9:12"
+
+HEAD: Final[Mapping[str, tuple[Cell, ...]]] = {
+    "A": (
+        _cell("visit", "visit day", reader="day", act=_OPENED, needed=True),
+        _cell("zone", "zone", reader="zone", act=_OPENED, needed=True),
+    ),
+    "B": (_cell("firm", "firm", act=_OPENED),),
+    "C": (_cell("lab", "lab", act=_OPENED, needed=True),),
+    "D": (_cell("project", "project", act=_OPENED),),
+    "E": (_cell("analysis", "analysis", act=_OPENED),),
+    "F": (
+        _cell("turnaround", "turnaround", act=_OPENED),
+        _cell("due", "due", reader="day", act=form_acts.Requested),
+    ),
+    "G": (_cell("purchase", "purchase", act=form_acts.Requested),),
+    "H": (
+        _cell(
+            "ventilation", "ventilation",
+            codes={"N": "normal", "O": "off", "F": "fan_only", "0": "none", "X": "other"},
+        ),
+        _hours("windows", "windows closed", "windows_closed_h"),
+        _hours("cleaners", "air cleaners off", "purifiers_off_h"),
+        _cell("fresh_air", "fresh air", codes={"N": "none", "O": "off", "R": "running"}),
+        _hours("fresh_air_off", "off", "fresh_air_off_h"),
+        _hours("cleaned", "cleaned", "cleaned_h_ago", "h before"),
+    ),
+    "I": (
+        _cell("pump", "pump", act=_CHECK),
+        _cell("meter", "meter", act=_CHECK),
+        _cell("through", "through cassette", member="through_cassette", yes_no=True),
+        _cell("before_at", "before: time", question=f"Check before the runs, {_TIME}"),
+        _cell("before", "flow", member="flow", reader="flow", act=_CHECK, unit="L/min"),
+        _cell("after_at", "after: time", question=f"Check after the runs, {_TIME}"),
+        _cell("after", "flow", member="flow", reader="flow", act=_CHECK, unit="L/min"),
+    ),
+    "J": (
+        _cell("in_at", "indoors: time", question=f"Air indoors, {_TIME}"),
+        _cell("in_c", "C or F", member="temperature_c", reader="degrees_celsius", act=_AIR),
+        _cell("in_pct", "%", member="humidity_pct", reader="decimal", act=_AIR),
+        _cell("out_at", "outdoors: time", question=f"Air outdoors, {_TIME}"),
+        _cell("out_c", "C or F", member="temperature_c", reader="degrees_celsius", act=_AIR),
+        _cell("out_pct", "%", member="humidity_pct", reader="decimal", act=_AIR),
+        _cell("sky", "sky", codes=SKY),
+        _cell("wind", "wind", codes={"C": "calm", "L": "light", "S": "strong"}),
+        _cell("rain", "rain ended", member="rain_ended_h", reader="decimal", act=_AIR, unit="h"),
+    ),
+}  # fmt: skip
+"""Of the visit, before the cassettes: in the order of the letters."""
+
+TABLE: Final = (
+    _cell("sample", "sample", reader="sample_number", needed=True),
+    _cell("serial", "serial", act=_RUN),
+    _cell("kind", "kind", codes={"I": "indoor", "O": "outdoor", "B": "blank"}, needed=True),
+    _cell("room", "room", codes=ROOMS),
+    _cell("area", "area", codes={"C": "complaint", "N": "non_complaint", "R": "reference"}),
+    _cell("start", "start", needed=True),
+    _cell("run", "run s", member="run_s", reader="run", act=_RUN),
+    _cell("height", "height", member="height_m", reader="length", act=_RUN),
+    _cell("distance", "dist", member="distance_m", reader="length", act=_RUN),
+    _cell("flow_before", "before", reader="flow", act=_RUN, question="flow before"),
+    _cell("flow_after", "after", reader="flow", act=_RUN, question="flow after"),
+    _cell("covers", "covers", member="covers_on", yes_no=True, needed=True),
+    _cell("point", "point", act=_RUN),
+    _cell("near", "near", codes=NEAR, several=True),
+    _cell("remarks", "photo, remarks", member="note"),
+)
+"""Of one cassette."""
+
+FOOT: Final[Mapping[str, tuple[Cell, ...]]] = {
+    "K": (
+        _cell(
+            "kept", "kept: code", member="secured",
+            codes={"P": "possession", "V": "view", "L": "locked", "R": "restricted", "S": "sealed"},
+        ),
+        _cell("where", "where", codes=WHERE),
+        _cell("from", "from", question=f"Kept from, {_TIME}"),
+        _cell("until", "until", question=f"Kept until, {_TIME}"),
+    ),
+    "L": (
+        _cell("date", "date", reader="day", needed=True, question="Signed on, like 2026-12-01"),
+        _cell("time", "time", needed=True, question=f"Signed at, {_TIME}"),
+        _cell("utc", "UTC"),
+    ),
+    "M": (_cell("count", "I counted", reader="whole", unit="cassettes and read their numbers"),),
+    "N": (
+        _cell("time", "time", question=f"Relinquished, {_TIME}"),
+        _cell("to", "to", question="Short name of the receiver's organization"),
+        _cell(
+            "purpose", "purpose",
+            codes={
+                "TR": "transport", "SH": "shipping", "ST": "storage", "AN": "analysis", "RE": "return",
+                "OT": "other",
+            },
+        ),
+    ),
+}  # fmt: skip
+"""Under the cassettes. Of the three rows of N the first is the inspector's own."""
+
+NUMBERS: Final = tuple(str(n) for n in range(1, LINES + 1))
+ORDER: Final = (*HEAD, *NUMBERS, *FOOT)
+"""Every line of a sheet, from top to bottom."""
+
+
+def cells(line: str) -> tuple[Cell, ...]:
+    """The blanks of a line. Raises `Malformed` for a line that no sheet has."""
+    found = TABLE if line in NUMBERS else HEAD.get(line) or FOOT.get(line)
+    if found is None:
+        raise Malformed(
+            f"A sheet has no line {line!r}: its lines are {', '.join(ORDER)}.", code="no-such-line"
+        )
+    return found
+
+
+def name(form: str, page: int) -> str:
+    """A sheet by the number of its form and its page."""
+    return f"{form}-{page}"
+
+
+def filled(opened: form_acts.Opened) -> dict[str, str]:
+    """What is known of the visit, for the blanks of A to F, by column."""
+    told = {**plain(opened), **plain(opened.parties)}
+    known = [cell for line in _PRINTED for cell in HEAD[line]]
+    return {cell.column: str(told[cell.ask.member]) for cell in known if told.get(cell.ask.member)}
+
+
+_PRINTED: Final = ("A", "B", "C", "D", "E", "F")
