@@ -483,6 +483,16 @@ class Story:
         done = Moment(started.instant + timedelta(seconds=run + 60), started.offset_minutes)
         return self.say("collected", data, {"private": 1, **changes}, by=INSPECTOR, at=done.text())
 
+    def surface_collected(self, medium: str = "tape", **changes: Any) -> Recorded:
+        """Something is taken from a surface of the kitchen, under a number of its own: no lot, and no air."""
+        self.samples.append(changes.setdefault("sample", self.number("sample")))
+        at = changes.setdefault("at", f"{DAY}T09:50:00-05:00")
+        data = {
+            "medium": medium, "room": "kitchen", "point": "Point 9", "area": "complaint",
+            "material": "drywall", "surface": "growth", "area_cm2": "4", "label_on": "body",
+        }  # fmt: skip
+        return self.say("surface_collected", data, {"private": 1, **changes}, by=INSPECTOR, at=at)
+
     def pump_checked(self, **changes: Any) -> Recorded:
         """The inspector checks the pump once for several runs."""
         at = changes.setdefault("at", f"{DAY}T08:05:00-05:00")

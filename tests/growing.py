@@ -318,6 +318,14 @@ def _air(log: LongLog, count: int) -> _Then:
     return None
 
 
+def _surfaces(log: LongLog, count: int) -> _Then:
+    """Swabs of one wall, none of which says of what or where."""
+    numbers = [log.number("sample") for _ in range(count)]
+    data = {"medium": "swab", "at": f"{DAY}T09:40:00-05:00", "quantified": True}
+    log.say_often(count, "surface_collected", lambda each: data | {"sample": numbers[each]}, by=INSPECTOR)
+    return None
+
+
 def _changes(log: LongLog, count: int) -> _Then:
     """People who walk in and out between the samples and their control."""
     data = {"what": "people", "at": f"{DAY}T09:35:00-05:00"}
@@ -473,6 +481,7 @@ DIRECTIONS: Final[Mapping[str, Callable[[LongLog, int], _Then]]] = {
     "affirmations": _affirmations,
     "witnesses": _witnesses,
     "air": _air,
+    "surfaces": _surfaces,
     "changes": _changes,
     "requests": _requests,
     "copies": _copies,

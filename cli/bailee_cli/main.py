@@ -115,6 +115,10 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
             "Request an analysis of the laboratory, by when, on whose account.",
         ),
         "collect": ("people.visit.collecting", "Record one cassette: opened, run, covered."),
+        "collect-surface": (
+            "people.visit.from_surfaces",
+            "Record a tape lift, swab, bulk material, contact plate or dust.",
+        ),
         "rule-out-outdoor": (
             "people.visit.on_site",
             "Record on site why no outdoor control can be collected.",

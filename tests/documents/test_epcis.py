@@ -36,6 +36,7 @@ def events(story: Story, act: str | None = None) -> list[dict[str, Any]]:
 def full() -> Story:
     """A visit with everything that can happen to glass."""
     story = visit("collected")
+    story.surface_collected("bulk", mass_g="0.5", lot=story.lots[0])
     story.corrected(story.chains[f"form/{story.form}"][1], "flow_after", "14.8")
     story.held()
     story.relinquished()
@@ -216,6 +217,7 @@ def test_a_corrected_statement_is_declared_wrong_and_points_at_the_right_one() -
 def test_a_correction_that_is_not_followed_changes_nothing() -> None:
     """Anybody could declare another's event wrong."""
     story = visit("collected")
+    story.surface_collected("bulk", mass_g="0.5", lot=story.lots[0])
     story.corrected(story.chains[f"form/{story.form}"][1], "flow_after", "1.0", old="9.9")
     assert not any("errorDeclaration" in each for each in events(story))
 

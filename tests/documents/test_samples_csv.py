@@ -9,7 +9,7 @@ import pytest
 
 from bailee.documents import samples_csv
 from bailee.documents.samples_csv import COLUMNS, cell
-from builders import Story, visit
+from builders import DAY, Story, visit
 
 
 def rows(story: Story) -> list[dict[str, str]]:
@@ -57,6 +57,20 @@ def test_the_air_that_was_read_stands_beside_each_sample() -> None:
     """The laboratory would have to look for it on another paper (ISO/IEC 17025:2017 7.8.2.1)."""
     told = [(each["kind"], each["air_temperature_c"], each["air_humidity_pct"]) for each in rows(visit())]
     assert sorted(told) == [("indoor", "21.0", "45"), ("indoor", "21.0", "45"), ("outdoor", "9.0", "70")]
+
+
+def test_of_a_surface_its_area_stands_and_no_run() -> None:
+    """A tape would stand in the laboratory's table without what it was lifted from, or with other air."""
+    story = visit("relinquished")
+    story.surface_collected("tape")
+    row = next(each for each in rows(story) if each["sample"] == story.samples[-1])
+    told = {name: row[name] for name in ("medium", "material", "surface", "area_cm2", "mass_g", "room")}
+    assert told == {
+        "medium": "tape", "material": "drywall", "surface": "growth", "area_cm2": "4", "mass_g": "",
+        "room": "kitchen",
+    }  # fmt: skip
+    assert row["started"] == f"{DAY}T09:50:00-05:00"
+    assert not any(row[name] for name in ("kind", "lot", "run_s", "volume_l", "outdoor_control", "serial"))
 
 
 def test_lines_end_and_cells_are_quoted_as_the_standard_says() -> None:

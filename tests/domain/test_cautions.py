@@ -12,7 +12,10 @@ import pytest
 
 from bailee.domain import cautions
 
-EVERYTHING = [*cautions.ON_SITE, *cautions.OCCUPANTS, cautions.UNCONDITIONED, cautions.VISIBLE_GROWTH]
+EVERYTHING = [
+    *cautions.ON_SITE, *cautions.OCCUPANTS, *cautions.SURFACE,
+    cautions.OPENING, cautions.UNCONDITIONED, cautions.VISIBLE_GROWTH,
+]  # fmt: skip
 
 
 @pytest.mark.parametrize(

@@ -709,6 +709,9 @@ _ACTS: dict[str, st.SearchStrategy[dict[str, Any]]] = {
         }
     ),
     "outdoor_ruled_out": st.fixed_dictionaries({"at": _at, "reason": st.just("storm")}),
+    "surface_collected": st.fixed_dictionaries(
+        {"sample": _one, "medium": st.sampled_from(["tape", "bulk"]), "at": _at}
+    ),
     "building_changed": st.fixed_dictionaries(
         {"at": _at, "what": st.just("windows"), "now": st.sampled_from(["open", "closed"])}
     ),
@@ -887,7 +890,7 @@ def test_no_well_formed_statement_can_stop_the_reading_of_a_form(story: Story) -
     assert form.visit
     assert story.chains[f"form/{_FORM}"] == chain
     for sample in form.samples.values():
-        assert (sample.stopped is None) == (sample.collected is None)
+        assert (sample.stopped is None) == (sample.collected is None and sample.surface is None)
         assert all(link.until for link in sample.links[:-1])
         assert all(link.received.n for link in sample.links)
         if sample.links:

@@ -53,6 +53,7 @@ LEAST: Mapping[str, Mapping[str, Any]] = {
         "through_cassette": True,
     },
     "outdoor_ruled_out": {"at": AT, "reason": "storm"},
+    "surface_collected": {"sample": S1, "medium": "tape", "at": AT},
     "building_changed": {"at": AT, "what": "windows", "now": "open"},
     "requested": {"due": "2026-12-07"},
     "lab_numbered": {"numbers": {S1: "26-10412"}, "at": AT},

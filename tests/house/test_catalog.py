@@ -21,11 +21,11 @@ CATALOG: Final[dict[str, tuple[int, set[int]]]] = {
     "ML": (13, set()),
     "CL": (14, {14}),  # no personal data in a QR symbol: tests of labels
     "VP": (16, set()),
-    "SL": (13, set()),
+    "SL": (15, set()),
     "PV": (18, {16}),  # SI units stored, both shown: tests of measures
     "OC": (18, set()),
     "BD": (8, set()),
-    "SE": (14, set()),
+    "SE": (15, set()),
     # Hours are counted between instants, whatever the clocks do: tests of moments and shipping.
     "SH": (16, {13}),
     # Among these is what its hard scenario 7 asks for: a copy given out again bears a version.

@@ -17,6 +17,8 @@ import outsider_forms as forms
 from outsider_forms import LAST, WRONG, digest, raw, statement, verify
 from outsider_keys import MAY, admit, is_refused, public_of
 
+NAMING = {"opened", "collected", "surface_collected"}
+
 
 def weigh(item, end):
     """Section 10: what must be said of a statement whose key has ended."""
@@ -99,10 +101,8 @@ def judge(file, asked):
         ended = {kid: key.end for org in orgs.values() for kid, key in org.keys.items() if key.end}
         remarks = set().union(*(weigh(item, ended[item.kid]) for item in items if item.kid in ended))
         step = 4
-        facts = [
-            item.claims["data"] for item in chains[form] if item.claims["act"] in {"opened", "collected"}
-        ]
-        named = {f"lot/{each['lot']}" for each in facts if "lot" in each}
+        facts = [item.claims["data"] for item in chains[form] if item.claims["act"] in NAMING]
+        named = {f"lot/{each['lot']}" for each in facts if each.get("lot")}
         named |= {f"org/{org}" for each in facts for org in each.get("parties", {}).values()}
         assert named <= spoken.keys() and {f"org/{item.claims['iss']}" for item in items} <= chains.keys()
         step = 7

@@ -16,7 +16,7 @@ from bailee.domain import numbers
 from bailee.domain.acts.form import BuildingChanged, ConditionsRead
 from bailee.domain.requests import Order
 from bailee.errors import Malformed
-from bailee.presentation import on_site_words, request_words, words
+from bailee.presentation import on_site_words, request_words, surface_words, words
 from bailee.presentation.words import Heading
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
@@ -169,10 +169,10 @@ def samples(told: Sequence[Mapping[str, Any]], zone: str | None = None) -> None:
     rows = [
         (
             s["sample"],
-            words.KINDS.get(s["kind"], ""),
-            ", ".join(filter(None, (show.words(s["room"]), s["point"], s["place"]))),
+            words.KINDS.get(s["kind"], "") or surface_words.MEDIA.get(s["medium"], ""),
+            ", ".join(filter(None, (show.words(s["room"]), s["point"], s["place"], _taken_from(s)))),
             show.clock(s["started"], zone),
-            words.drawn(s["kind"], s["volume_l"], None) if s["kind"] else "",
+            _drawn(s),
             f"{show.name(s['outdoor'])}, {words.apart(s['minutes_apart'])}" if s["outdoor"] else "",
             _status(s),
             words.condition(s["status"], s["condition"]),
@@ -182,6 +182,17 @@ def samples(told: Sequence[Mapping[str, Any]], zone: str | None = None) -> None:
         for s in told
     ]
     show.table(_timed("Samples", zone), [each.lower() for each in columns], rows)
+
+
+def _taken_from(s: Mapping[str, Any]) -> str:
+    return surface_words.of_what(s["material"], s["surface"]) if s["medium"] else ""
+
+
+def _drawn(s: Mapping[str, Any]) -> str:
+    """Air, or in its place how much of a surface."""
+    if s["medium"]:
+        return surface_words.amount(s["area_cm2"], s["mass_g"])
+    return words.drawn(s["kind"], s["volume_l"], None) if s["kind"] else ""
 
 
 def _fact(label: str, value: object) -> tuple[str, object]:

@@ -21,8 +21,13 @@ _STOPPING = ("refuse", "block")
 
 
 def of_cassette(session: Session, form: str, data: Mapping[str, Any]) -> list[str]:
-    """What would stop the envelope with this cassette in it; the same answers are judged once."""
-    asked = json.dumps({"act": name_of(Collected), "data": written.as_signed(data), "form": form})
+    """What would stop the envelope with this cassette in it."""
+    return of(session, name_of(Collected), form, data)
+
+
+def of(session: Session, act: str, form: str, data: Mapping[str, Any]) -> list[str]:
+    """What would stop the envelope with this sample in it; the same answers are judged once."""
+    asked = json.dumps({"act": act, "data": written.as_signed(data), "form": form})
     if asked not in session.judged:
         try:
             found = session.service.post("/readiness", json.loads(asked))["findings"]

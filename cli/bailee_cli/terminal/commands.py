@@ -20,6 +20,7 @@ _VERBS: Final[Mapping[str, str]] = {
     "collected": "collect {sample} …",
     "pump_checked": "check-pump …",
     "outdoor_ruled_out": "rule-out-outdoor {form}",
+    "surface_collected": "collect-surface {sample} …",
     "conditions_read": "read-conditions {form}",
     "building_changed": "report-change {form}",
     "requested": "request {form}",

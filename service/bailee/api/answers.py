@@ -195,6 +195,9 @@ class GivenOut(BaseModel):
 class SampleOut(BaseModel):
     """One cassette: what was collected, its outdoor control, where it is.
 
+    Of what was taken from a surface `started` is when, and `medium`, `material`, `surface`, `area_cm2` and
+    `mass_g` stand in the place of a run.
+
     `given`: it was relinquished, and nobody has received it yet. `parent` and `child`: its number before and
     after it was sent on to a second laboratory. `qualification` is what its result must be reported with;
     null when there is nothing.
@@ -210,6 +213,11 @@ class SampleOut(BaseModel):
     serial: str | None
     mean_flow: str | None
     volume_l: str | None
+    medium: str | None
+    material: str | None
+    surface: str | None
+    area_cm2: str | None
+    mass_g: str | None
     room: str | None
     point: str | None
     place: str | None
@@ -232,20 +240,26 @@ class SampleOut(BaseModel):
     @classmethod
     def of(cls, case: Case, sample: SampleView) -> SampleOut:
         """The sample as told."""
-        body = sample.collected
+        body, surface = sample.collected, sample.surface
+        told = surface or body
         return cls(
             sample=sample.number,
             status=sample.status,
             kind=body.kind if body else None,
-            lot=body.lot if body else None,
-            started=body.started.text() if body else None,
+            lot=sample.lot_number,
+            started=sample.started.text() if sample.started else None,
             run_s=body.run_s if body else None,
             pump=body.pump if body else None,
             serial=body.serial if body else None,
             mean_flow=sample.flow,
             volume_l=sample.volume,
-            room=body.room if body else None,
-            point=body.point if body else None,
+            medium=surface.medium if surface else None,
+            material=surface.material if surface else None,
+            surface=surface.surface if surface else None,
+            area_cm2=str(surface.area_cm2) if surface and surface.area_cm2 is not None else None,
+            mass_g=str(surface.mass_g) if surface and surface.mass_g is not None else None,
+            room=told.room if told else None,
+            point=told.point if told else None,
             place=sample.place,
             outdoor=sample.outdoor,
             minutes_apart=None if sample.minutes_apart is None else str(sample.minutes_apart),

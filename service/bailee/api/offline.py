@@ -121,7 +121,9 @@ class InstrumentOut(BaseModel):
 
 
 class SampleLine(BaseModel):
-    """A cassette of a form under way, and the key that holds it (null: nobody is known)."""
+    """A cassette of a form under way, or what was taken from a surface (`kind` is its medium), and the key
+    that holds it (null: nobody is known).
+    """
 
     sample: str
     kind: str
@@ -159,7 +161,7 @@ class FormUnderWay(BaseModel):
             samples=[
                 SampleLine(
                     sample=each.number,
-                    kind=each.taken.kind,
+                    kind=each.surface.medium if each.surface else each.taken.kind,
                     status=each.status,
                     holder=each.holder.kid if each.holder else None,
                 )

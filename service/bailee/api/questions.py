@@ -20,6 +20,7 @@ from bailee.api.layer import Asked, Query, operation
 from bailee.api.shapes import At, Tag, Zone, described
 from bailee.domain import numbers, statements
 from bailee.domain.acts.form import Collected, Decision, Received, Sealed, Shipped, Voided
+from bailee.domain.acts.surface import SurfaceCollected
 from bailee.domain.moments import Moment
 from bailee.errors import Malformed
 from bailee.operations import issuing, prepare, queries, windows
@@ -28,7 +29,7 @@ from bailee.operations.windows import PlannedTrip
 from bailee.planning.alternatives import Choice
 
 blueprint = Blueprint("questions", __name__)
-_KINDS: Final = (Collected, Sealed, Shipped, Received, Voided, Decision)
+_KINDS: Final = (Collected, SurfaceCollected, Sealed, Shipped, Received, Voided, Decision)
 
 
 class DraftIn(Asked):
@@ -40,7 +41,17 @@ class DraftIn(Asked):
     voided that was collected on none.
     """
 
-    act: Literal["collected", "sealed", "shipped", "received", "voided", "accepted", "on_hold", "rejected"]
+    act: Literal[
+        "collected",
+        "surface_collected",
+        "sealed",
+        "shipped",
+        "received",
+        "voided",
+        "accepted",
+        "on_hold",
+        "rejected",
+    ]
     data: Annotated[
         dict[str, Any], WithJsonSchema({"anyOf": [described(kind, is_draft=True) for kind in _KINDS]})
     ]

@@ -20,6 +20,7 @@ from bailee.domain.acts.form import (
 )
 from bailee.domain.acts.lot import Issued, LotReceived
 from bailee.domain.acts.organization import Enrolled, Founded, Recovered, Revoked, Rotated
+from bailee.domain.acts.surface import SurfaceCollected
 from bailee.domain.acts.table import ACCEPTED, REJECTED, name_of
 
 _AT_THE_DOCK: Final = "received at the dock"
@@ -29,6 +30,7 @@ _NOTHING_INSIDE: Final = "nothing received at the dock"
 _NEXT: Final[Mapping[str, tuple[str, str]]] = {
     name_of(Opened): ("Collect the cassettes, an outdoor control among them.", name_of(Collected)),
     name_of(Collected): ("The next cassette; then enter how they are secured.", name_of(Held)),
+    name_of(SurfaceCollected): ("The next sample; then enter how they are secured.", name_of(Held)),
     name_of(Voided): ("Collect another one, if it is wanted.", name_of(Collected)),
     name_of(Held): ("Relinquish them to the person who receives them.", name_of(Relinquished)),
     name_of(Relinquished): ("The person who receives them counts them and signs.", name_of(Received)),

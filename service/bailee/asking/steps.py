@@ -16,6 +16,7 @@ from typing import Any, Final, Literal, get_args
 from bailee.asking import written
 from bailee.domain import corrections, measures
 from bailee.domain.acts import form as form_acts
+from bailee.domain.acts.surface import SurfaceCollected
 from bailee.domain.acts.table import name_of
 from bailee.domain.facts import Facts, choices
 from bailee.domain.fields import TAG, Secured
@@ -272,6 +273,47 @@ def cassette(said: Mapping[str, Any]) -> tuple[Ask, ...]:
     rest = (_DISTANCE, _NEAR, _SKY, _WIND) if where == _OUTDOORS else (_AREA, *why)
     asks = (WHERE, *place, *rest, _SERIAL, _PUMP, _METER, _HEIGHT, _BEFORE, _RUN, _AFTER, _COVERS)
     return _of(form_acts.Collected, asks)
+
+
+def surface(medium: str) -> tuple[Ask, ...]:
+    """What is asked about a sample of a surface once its number and medium are known."""
+    by_area, by_mass = medium != "bulk", medium in ("bulk", "dust")
+    asks = (
+        _SURFACE_ROOM,
+        _POINT_IF_ANY,
+        _AREA,
+        _MATERIAL,
+        _LOOKED,
+        *((_AREA_CM2,) if by_area else ()),
+        *((_MASS_G,) if by_mass else ()),
+        *((_WETTED,) if medium == "swab" else ()),
+        _QUANTIFIED,
+        _CULTURE,
+    )
+    return _of(SurfaceCollected, asks)
+
+
+_SURFACE_ROOM: Final = Ask("room", "Room", "room", _numbered(choices(SurfaceCollected, "room")))
+_POINT_IF_ANY: Final = Ask(
+    "point", "Point on the sketch, like P3 (Enter: there is none)", "point", optional=True
+)
+_MATERIAL: Final = Ask("material", "Material", "material", _numbered(choices(SurfaceCollected, "material")))
+_LOOKED: Final = Ask(
+    "surface", "How the surface looked", "surface", _numbered(choices(SurfaceCollected, "surface"))
+)
+_AREA_CM2: Final = Ask(
+    "area_cm2",
+    "Area lifted, wiped or vacuumed, square cm (Enter: not measured)",
+    "area, cm\N{SUPERSCRIPT TWO}",
+    reader="decimal",
+    optional=True,
+)
+_MASS_G: Final = Ask("mass_g", "Mass, g (Enter: not weighed)", "mass, g", reader="decimal", optional=True)
+_WETTED: Final = Ask("wetted", "The swab was", "swab", _numbered(choices(SurfaceCollected, "wetted")))
+_QUANTIFIED: Final = Ask(
+    "quantified", "Is a count or mass asked for, and not presence alone?", "count asked for", _YES_NO
+)
+_CULTURE: Final = Ask("culture", "Is it to be grown?", "culture", _YES_NO)
 
 
 def read_of_a_pump(said: Mapping[str, Any]) -> tuple[Ask, ...]:

@@ -30,6 +30,7 @@ from bailee.domain.acts.form import (  # fmt: skip
     Unsealed,
     Voided,
 )
+from bailee.domain.acts.surface import SurfaceCollected
 from bailee.domain.acts.table import done_at
 from bailee.domain.custody import Form
 from bailee.domain.moments import offset_text
@@ -37,7 +38,7 @@ from bailee.domain.statements import Recorded
 from bailee.frozen import frozen
 
 CONTEXT: Final = "https://ref.gs1.org/standards/epcis/2.0.0/epcis-context.jsonld"
-_CELSIUS, _LITERS, _LITERS_A_MINUTE = "CEL", "LTR", "L2"
+_CELSIUS, _LITERS, _LITERS_A_MINUTE, _SQUARE_CM, _GRAMS = "CEL", "LTR", "L2", "CMK", "GRM"
 """UN/ECE Recommendation 20 unit codes (from memory)."""
 
 
@@ -172,6 +173,8 @@ def _more(entry: Recorded, names: Names) -> dict[str, Any]:
     match entry.body:
         case Collected() as body:
             told = _collected(body, names)
+        case SurfaceCollected() as body:
+            told = _lifted(body, names)
         case Received() as body:
             told = _received(body)
         case TakenIn() as body:
@@ -202,6 +205,14 @@ def _collected(body: Collected, names: Names) -> dict[str, Any]:
     ]
     told = {"action": "ADD", "ilmd": {"bailee:lot": names.label(body.lot), "bailee:kind": body.kind}}
     return told | _measured(reports, names.device(body.pump) if body.pump else None)
+
+
+def _lifted(body: SurfaceCollected, names: Names) -> dict[str, Any]:
+    """Something is taken from a surface: the same beginning, with an area or a mass in the place of air."""
+    master: dict[str, Any] = {"bailee:lot": names.label(body.lot)} if body.lot else {}
+    master |= {"bailee:medium": body.medium} | ({"bailee:material": body.material} if body.material else {})
+    reports = [_report("Area", body.area_cm2, _SQUARE_CM), _report("Mass", body.mass_g, _GRAMS)]
+    return {"action": "ADD", "ilmd": master} | _measured(reports, None)
 
 
 def _received(body: Received) -> dict[str, Any]:

@@ -19,6 +19,7 @@ from bailee.domain.acts.form import (
     Shipped,
     TakenIn,
 )
+from bailee.domain.acts.surface import SurfaceCollected
 from bailee.domain.custody import Form
 from bailee.domain.numbers import grouped
 from bailee.presentation import words
@@ -46,7 +47,18 @@ _FINDINGS: Final = (
 _SHOWN: Final = frozenset(
     {"client", "site", "contact", "place", "called_person", "answer", "courier_name", "bill_to"}
 )
-_ELSEWHERE: Final = (Opened, Collected, Held, Relinquished, Received, Sealed, Shipped, TakenIn, Corrected)
+_ELSEWHERE: Final = (
+    Opened,
+    Collected,
+    SurfaceCollected,
+    Held,
+    Relinquished,
+    Received,
+    Sealed,
+    Shipped,
+    TakenIn,
+    Corrected,
+)
 """Acts whose signatures stand in a section of their own."""
 
 

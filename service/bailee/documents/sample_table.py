@@ -37,12 +37,24 @@ def _row(sample: SampleView) -> list[Cell]:
     number = Line(grouped(sample.number), bold=True, struck=sample.void is not None)
     void = [Line(sample.state, bold=True)] if sample.void else []
     body = sample.collected
+    if sample.surface:
+        return [
+            [number, Line(sample.kind), *void],
+            [Line(said) for said in sample.where],
+            _lot(sample, sample.surface.lot),
+            [Line(clock(sample.surface.at))],
+            [],
+            [Line(words.NO_AIR)],
+            [Line(sample.drawn, bold=True)],
+            [],
+            [Line(said) for said in sample.at_the_laboratory],
+        ]
     if body is None:
         return [[number, Line(words.STATUSES["announced"]), *void], *([[]] * 8)]
     return [
         [number, Line(sample.kind), *void, *_serial(body)],
         [*(Line(said) for said in sample.where), *_weather(body)],
-        _lot(sample, body),
+        _lot(sample, body.lot),
         [Line(clock(body.started))],
         [Line(str(body.run_s)), *_planned(body)],
         [*_flows(sample, body), *_instruments(body)],
@@ -52,9 +64,11 @@ def _row(sample: SampleView) -> list[Cell]:
     ]
 
 
-def _lot(sample: SampleView, body: Collected) -> Cell:
+def _lot(sample: SampleView, lot: str | None) -> Cell:
+    if lot is None:
+        return [Line(NONE)]
     maker = [Line(sample.lot.maker_lot)] if sample.lot else []
-    return [Line(grouped(body.lot), size=SMALL), *maker, Line(sample.expiration)]
+    return [Line(grouped(lot), size=SMALL), *maker, Line(sample.expiration)]
 
 
 def _planned(body: Collected) -> list[Line]:

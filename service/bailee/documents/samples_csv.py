@@ -63,6 +63,11 @@ COLUMNS: Final = (
     "purchase",
     "cost_center",
     "priority",
+    "medium",
+    "material",
+    "surface",
+    "area_cm2",
+    "mass_g",
 )
 
 _FORMULA: Final = re.compile(r"[=+\-@\t\r]")
@@ -92,7 +97,8 @@ def cell(value: object) -> str:
 
 
 def _row(form: FormView, sample: SampleView, envelope: EnvelopeView | None) -> dict[str, Any]:
-    body, lot = sample.collected, sample.lot
+    body, lot, surface = sample.collected, sample.lot, sample.surface
+    told = surface or body
     shipped = envelope.shipped if envelope else None
     arrived = envelope is not None and sample.status != "missing"
     taken_in = envelope.taken_in if envelope and arrived else None
@@ -107,13 +113,13 @@ def _row(form: FormView, sample: SampleView, envelope: EnvelopeView | None) -> d
         "kind": body.kind if body else None,
         "status": sample.status,
         "void": sample.void,
-        "lot": body.lot if body else None,
+        "lot": sample.lot_number,
         "maker_lot": lot.maker_lot if lot else None,
         "serial": body.serial if body else None,
-        "point": body.point if body else None,
-        "room": body.room if body else None,
+        "point": told.point if told else None,
+        "room": told.room if told else None,
         "place": sample.place,
-        "started": _text(body.started if body else None),
+        "started": _text(sample.started),
         "run_s": body.run_s if body else None,
         "flow_before_lpm": body.flow_before if body else None,
         "flow_after_lpm": body.flow_after if body else None,
@@ -133,6 +139,11 @@ def _row(form: FormView, sample: SampleView, envelope: EnvelopeView | None) -> d
         "organization": holder.org if holder else None,
         "containers_sealed": sealed.containers if sealed else None,
         "containers_received": _counted(taken_in, docked),
+        "medium": surface.medium if surface else None,
+        "material": surface.material if surface else None,
+        "surface": surface.surface if surface else None,
+        "area_cm2": surface.area_cm2 if surface else None,
+        "mass_g": surface.mass_g if surface else None,
     }
 
 

@@ -104,6 +104,33 @@ UNCONDITIONED: Final = Caution(
     "29 CFR 1910.146 (permits, training, attendants); attics and crawl spaces: common practice",
 )
 
+SURFACE: Final = (
+    Caution(
+        "Do not disturb growth more than this one sample needs: at least an N-95, gloves, and eye protection"
+        " without vent holes; keep other people out of the room.",
+        f"{_REMEDIATION}; vent holes: from memory",
+    ),
+    Caution(
+        "Cut into nothing that may hold asbestos or lead before a licensed person has cleared it, and into no"
+        " wall before you know where wires and pipes run.",
+        COMMON_PRACTICE,
+    ),
+    Caution(
+        "Look for wet floors near outlets, for insects and animals, and for your footing; ladders only under"
+        " your program.",
+        COMMON_PRACTICE,
+    ),
+)
+"""Before something is taken from a surface."""
+
+OPENING: Final = Caution(
+    "Before a wall is opened: power off, wires and pipes known, asbestos and lead cleared by a licensed"
+    " person, wasps and rodents thought of. What grows inside comes out: respirator on, people out, close it"
+    " again.",
+    COMMON_PRACTICE,
+)
+"""Before air is drawn from a wall cavity."""
+
 OCCUPANTS: Final = (
     Caution(
         "Please leave visible growth, stains and wet material alone: do not wipe, scrape, spray or cover"

@@ -12,6 +12,7 @@ from typing import Final, Literal, TypeVar
 
 from bailee.domain import corrections
 from bailee.domain.acts.form import Collected, Forwarded, Opened, Received, Sealed, TakenIn
+from bailee.domain.acts.surface import SurfaceCollected
 from bailee.domain.facts import Facts
 from bailee.domain.fields import Secured
 from bailee.domain.moments import Moment
@@ -147,7 +148,7 @@ class DayCheck:
 
 @dataclass(slots=True)
 class Sample:
-    """One cassette on this form.
+    """One cassette on this form, or one sample of a surface beside them.
 
     `claims` are all statements that say they collected it; more than one is a conflict. `numbered` are the
     laboratory's own numbers for it, each with who gave it: the last one counts.
@@ -201,22 +202,54 @@ class Sample:
 
     @property
     def collected(self) -> Collected | None:
-        """What that claim says, with the flow of the day's checks where none was read for it alone."""
+        """What that claim says of a cassette, with the flow of the day's checks where none was read for it
+        alone.
+        """
         if self.claims:
-            return self.taken
+            return None if self.surface else self.taken
         return self.parent.collected if self.parent else None
 
     @property
+    def surface(self) -> SurfaceCollected | None:
+        """What it says of a sample that was taken from a surface."""
+        body = self.origin.body if self.origin else None
+        return body if isinstance(body, SurfaceCollected) else None
+
+    @property
     def taken(self) -> Collected:
-        """The same for a sample known to be collected, as every live one is."""
+        """The same for a sample known to be of air, as all of `Form.air` are."""
         return self.completed or self.claims[0].of(Collected)
 
     @property
+    def kind(self) -> str | None:
+        """Which air it is; None for what was taken from a surface."""
+        return self.collected.kind if self.collected else None
+
+    @property
+    def lot(self) -> str | None:
+        """The lot that it is said to come from."""
+        body = self.surface or self.collected
+        return body.lot if body else None
+
+    @property
+    def started(self) -> Moment | None:
+        """When its run began, or when it was taken from its surface."""
+        if self.surface:
+            return self.surface.at
+        return self.collected.started if self.collected else None
+
+    @property
+    def taken_at(self) -> Moment:
+        """The same for a sample known to be collected, as every live one is."""
+        assert self.started is not None
+        return self.started
+
+    @property
     def stopped(self) -> Moment | None:
-        """When its run ended."""
+        """When its run ended, or when it was taken from its surface."""
         body = self.collected
         if body is None:
-            return None
+            return self.started
         return body.started.moved(timedelta(seconds=body.run_s))
 
     @property
@@ -414,6 +447,11 @@ class Form:
     def live(self) -> Iterator[Sample]:
         """Samples that were collected and not voided."""
         return (sample for sample in self.samples.values() if sample.claims and not sample.void)
+
+    @property
+    def air(self) -> Iterator[Sample]:
+        """Those of them that are cassettes: of what was taken from a surface nothing of air is asked."""
+        return (sample for sample in self.live if not sample.surface)
 
 
 _NOT_THEIRS: Final = frozenset({"decided-elsewhere", "taken-elsewhere"})

@@ -24,7 +24,7 @@ def complete(form: Form) -> None:
     for checks in by_pump.values():
         checks.sort(key=lambda said: said.of(PumpChecked).at.instant)
     for sample in form.samples.values() if by_pump else ():
-        claim = sample.claims[0] if sample.claims else None
+        claim = sample.claims[0] if sample.claims and not sample.surface else None
         body = claim.of(Collected) if claim else None
         own = by_pump.get((claim.entry.org, body.pump)) if claim and body and body.pump else None
         if body and own and (found := _of_run(form, body, own)):

@@ -1,6 +1,6 @@
 """The fold: what the statements of one form mean for every sample on it.
 
-    collected  → the sampler holds it
+    collected, surface_collected → the sampler holds it
     held       → how the holder keeps it (one of five ways)
     relinquished + received → the next person holds it; one half alone leaves the link incomplete
     sealed     → it is kept by a numbered seal until the seal is opened
@@ -48,6 +48,7 @@ from bailee.domain.acts.form import (  # fmt: skip
     Voided,
 )
 from bailee.domain.acts.privacy import Erased, RetentionHeld, RetentionReleased
+from bailee.domain.acts.surface import SurfaceCollected
 from bailee.domain.acts.table import ACCEPTED, ON_HOLD, REJECTED
 from bailee.domain.custody import (
     CARRIER,
@@ -110,7 +111,8 @@ def _opened(form: Form, said: Said) -> None:
 
 
 def _collected(form: Form, said: Said) -> None:
-    body = said.of(Collected)
+    body = said.body
+    assert isinstance(body, Collected | SurfaceCollected)
     sample = form.samples.setdefault(body.sample, Sample(body.sample))
     sample.claims.append(said)
     if len(sample.claims) > 1:
@@ -609,6 +611,7 @@ _DECISIONS: Final[dict[str, Status]] = {ACCEPTED: "accepted", ON_HOLD: "on_hold"
 _MEANING: Final[dict[type[Facts], Callable[[Form, Said], None]]] = {
     Opened: _opened,
     Collected: _collected,
+    SurfaceCollected: _collected,
     Held: _held,
     Relinquished: _relinquished,
     Received: _received,

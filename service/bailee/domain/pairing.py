@@ -26,9 +26,7 @@ class Pair:
 
 def of_kind(form: Form, kind: str) -> list[Sample]:
     """Live samples of one kind, in order of their start."""
-    found = [
-        (s.collected.started, s.number, s) for s in form.live if s.collected and s.collected.kind == kind
-    ]
+    found = [(s.taken.started, s.number, s) for s in form.air if s.taken.kind == kind]
     return [sample for _, _, sample in sorted(found, key=lambda each: each[:2])]
 
 

@@ -120,7 +120,7 @@ def _about(connection: Connection, spoken: Spoken) -> str:
 
 def _needed(connection: Connection, books: Books, form: Form) -> set[str]:
     """Keys of the people whose names the file of this form shows for what they did with its samples."""
-    lots = {sample.collected.lot for sample in form.samples.values() if sample.collected}
+    lots = {sample.lot for sample in form.samples.values() if sample.lot}
     on_lots = [entry for number in sorted(lots) for entry in books.entries(connection, f"lot/{number}")]
     given = {entry.data.get("to_kid") for entry in form.entries}
     return {entry.kid for entry in (*form.entries, *on_lots)} | {kid for kid in given if isinstance(kid, str)}

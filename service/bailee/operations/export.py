@@ -109,7 +109,7 @@ def named(form: Form) -> list[str]:
     each of these ends.
     """
     parties = form.opened.of(Opened).parties
-    lots = dict.fromkeys(sample.collected.lot for sample in form.samples.values() if sample.collected)
+    lots = dict.fromkeys(sample.lot for sample in form.samples.values() if sample.lot)
     return [*(f"lot/{number}" for number in lots), f"org/{parties.firm}", f"org/{parties.lab}"]
 
 

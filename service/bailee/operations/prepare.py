@@ -18,6 +18,7 @@ from sqlalchemy.engine import Connection
 
 from bailee.domain.acts.form import Collected, Decision, Received, Sealed, Shipped, Voided
 from bailee.domain.acts.mentions import airbill
+from bailee.domain.acts.surface import SurfaceCollected
 from bailee.domain.acts.table import done_at
 from bailee.domain.moments import Moment
 from bailee.domain.opening_hours.delivery_window import DeliveryPlan
@@ -74,7 +75,7 @@ def readiness(
     at a dock.
     """
     _require_done(draft, now)
-    if isinstance(draft.body, Collected) and form:
+    if isinstance(draft.body, Collected | SurfaceCollected) and form:
         return _of_cassette(connection, books, draft, now, f"form/{form}")
     case = case_of(connection, books, draft.org, draft, now=now, form=form)
     findings = evaluate(case)
@@ -95,7 +96,11 @@ def readiness(
 
 
 def _of_cassette(
-    connection: Connection, books: Books, draft: Draft[Collected], now: Moment, chain: str
+    connection: Connection,
+    books: Books,
+    draft: Draft[Collected] | Draft[SurfaceCollected],
+    now: Moment,
+    chain: str,
 ) -> Readiness:
     """What the rules would find about a sample if its collection were on record."""
     visibility.require(connection, chain, draft.org)

@@ -63,7 +63,7 @@ class SampleAnswer:
         """
         if self.judged is None or self.form is None or self.sample is None:
             return []
-        near = {self.number, self.sample.envelope, self.sample.collected and self.sample.collected.lot}
+        near = {self.number, self.sample.envelope, self.sample.lot}
         others = {*self.form.samples, *self.form.envelopes, *self.judged.case.lots} - near
         name = grouped(self.number)
         return [

@@ -128,7 +128,7 @@ def _named(forms: Mapping[str, Form], number: str, found: Iterable[Use]) -> Iter
         elif each.chain not in asked:
             asked.add(each.chain)
             for sample in forms[each.chain].samples.values():
-                if sample.claims and sample.taken.lot == number:
+                if sample.claims and sample.lot == number:
                     envelopes = (sample.envelope,) if sample.envelope else ()
                     child = sample.child.number if sample.child else None
                     org = sample.claims[0].entry.org

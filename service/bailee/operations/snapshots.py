@@ -143,7 +143,7 @@ class Books:
         Of other lots that somebody names nothing is known here: not to the rules, and not in the file; they
         are not even read, so that the time this takes tells nothing.
         """
-        used = [(s.number, s.collected.lot) for s in form.samples.values() if s.collected]
+        used = [(s.number, s.lot) for s in form.samples.values() if s.lot]
         speaking = [self.organization(connection, org) for org in form.speakers]
         keys = {kid for org in speaking if org for kid in org.keys}
         owners = number_index.parties_of(connection, [f"lot/{lot}" for _, lot in used])
@@ -243,7 +243,7 @@ def _whose(forms: Iterable[Form], lots: Mapping[str, Lot]) -> dict[str, frozense
     """
     found: dict[str, frozenset[str]] = {}
     for form in forms:
-        used = {sample.collected.lot for sample in form.samples.values() if sample.collected}
+        used = {sample.lot for sample in form.samples.values() if sample.lot}
         issued = {number for lot in used & lots.keys() for number in lots[lot].issued}
         for number in {*form.samples, *issued}:
             found[number] = found.get(number, frozenset()) | form.parties
@@ -295,7 +295,7 @@ def _runs(forms: Iterable[Form]) -> dict[str, str]:
     """Pumps that ran on these forms, as `mentions.pump` names them, by the names under which their runs are
     indexed.
     """
-    claims = [claim for form in forms for sample in form.live for claim in sample.claims[:1]]
+    claims = [claim for form in forms for sample in form.air for claim in sample.claims[:1]]
     return {
         number_index.run(name): mentions.pump(claim.entry.org, body.pump)
         for claim in claims

@@ -13,6 +13,7 @@ from itertools import zip_longest
 from typing import Literal
 
 from bailee.domain.acts.form import Collected, Forwarded, Received, Relinquished, Shipped, TakenIn
+from bailee.domain.acts.surface import SurfaceCollected
 from bailee.domain.custody import COURIER, Form, Keeping, Link, Sample
 from bailee.domain.fields import Secured
 from bailee.domain.moments import Moment
@@ -134,7 +135,7 @@ def _holder(case: Case, link: Link) -> str:
 
 def _received(link: Link) -> str:
     match link.received.body:
-        case Collected():
+        case Collected() | SurfaceCollected():
             return "collected the sample"
         case Forwarded() as body:
             return f"prepared it for forwarding to {body.to}, under this number"
@@ -196,8 +197,8 @@ class _Move:
             return ("pending", self.entry)
         given = self.before.given.entry.n if self.before and self.before.given else None
         kept = tuple(k.n for k in self.link.keeping)
-        if isinstance(self.link.received.body, Collected):
-            return ("collected", self.link.kid, kept)
+        if isinstance(self.link.received.body, Collected | SurfaceCollected):
+            return (self.link.received.act, self.link.kid, kept)
         return (given, self.before.kid if self.before else "", self.link.received.n, kept)
 
 
@@ -245,9 +246,10 @@ def _row(case: Case, moves: list[_Move], places: Mapping[int, str]) -> HandOver:
         counted=_counted(given.body if given else None, entry.body),
     )
     match entry.body:
-        case Collected():
+        case Collected() | SurfaceCollected() as body:
             took = [move.sample.claims[0].entry for move in moves if move.sample.claims]
-            return replace(row, step="collected", given=words.FROM_THE_AIR, taken=signature(case, *took))
+            whence = words.FROM_THE_AIR if isinstance(body, Collected) else words.FROM_A_SURFACE
+            return replace(row, step="collected", given=whence, taken=signature(case, *took))
         case Forwarded() as body:
             parents = [move.sample.parent.number for move in moves if move.sample.parent]
             was = f"Was {', '.join(map(grouped, parents))}: {words.SAME_TRACE}"

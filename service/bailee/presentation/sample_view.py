@@ -12,14 +12,16 @@ from decimal import Decimal
 
 from bailee.domain import measures
 from bailee.domain.acts.form import Collected, Voided
+from bailee.domain.acts.surface import SurfaceCollected
 from bailee.domain.acts.table import ACCEPTED
 from bailee.domain.custody import Form, Said, Sample, Status
 from bailee.domain.lots import Lot
+from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.domain.pairing import Pair, pairs
 from bailee.domain.requests import Order, asked
 from bailee.frozen import frozen
-from bailee.presentation import words
+from bailee.presentation import surface_words, words
 from bailee.presentation.hand_overs import HolderView, holders
 from bailee.presentation.lot_view import expiration
 from bailee.presentation.words import NONE, NOT_RECORDED, WITHHELD
@@ -30,7 +32,8 @@ from bailee.rules.registry import ORDER, Finding, Severity
 
 @frozen
 class SampleView:
-    """One cassette. `status`, `void` and `condition` are codes; `qualification` is empty when there is none.
+    """One cassette, or one sample of a surface. `status`, `void` and `condition` are codes; `qualification`
+    is empty when there is none.
 
     `place` is what its collector wrote privately of where it was; `place_withheld` that something was written
     which is not shown. `by_checks`: its flow is that of checks of its pump for several runs. `given`: the
@@ -41,6 +44,7 @@ class SampleView:
     status: Status
     void: str | None
     collected: Collected | None
+    surface: SurfaceCollected | None
     by_checks: bool
     place: str | None
     place_withheld: bool
@@ -65,10 +69,13 @@ class SampleView:
     @property
     def kind(self) -> str:
         """Kind of sample, and its area or the sample it duplicates; empty when it was not collected."""
-        body = self.collected
+        body, surface = self.collected, self.surface
+        told = surface or body
+        area = told.area.replace("_", "-") if told and told.area else ""
+        if surface:
+            return ", ".join(filter(None, [surface_words.MEDIA[surface.medium], area]))
         if body is None:
             return ""
-        area = body.area.replace("_", "-") if body.area else ""
         again = f"duplicate of {grouped(body.duplicate_of)}" if body.duplicate_of else ""
         return ", ".join(filter(None, [words.KINDS[body.kind], area, again]))
 
@@ -80,18 +87,41 @@ class SampleView:
     @property
     def where(self) -> tuple[str, ...]:
         """Room and point, the place in words when it is disclosed, height of the inlet, distance."""
-        return tuple(self._where()) if self.collected else ()
+        body = self.surface or self.collected
+        return tuple(self._where(body)) if body else ()
 
-    def _where(self) -> Iterator[str]:
-        body = self.collected
-        assert body
+    def _where(self, body: Collected | SurfaceCollected) -> Iterator[str]:
         yield ", ".join(filter(None, [words.plain(body.room), body.point])) or f"room {NOT_RECORDED}"
         if self.place or self.place_withheld:
             yield self.place or f"place {WITHHELD}"
+        if isinstance(body, SurfaceCollected):
+            yield from filter(None, self.taken_from)
+            return
         if body.height_m is not None:
             yield f"inlet {measures.length_text(body.height_m)}"
         if body.distance_m is not None:
             yield f"{measures.length_text(body.distance_m)} from building"
+
+    @property
+    def taken_from(self) -> tuple[str, ...]:
+        """Of a surface: material and look, how it was taken and what is asked for; empty for a cassette."""
+        if self.surface is None:
+            return ()
+        of_what = surface_words.of_what(self.surface.material, self.surface.surface)
+        return (of_what, *surface_words.asked(self.surface))
+
+    @property
+    def started(self) -> Moment | None:
+        """When its run began, or when it was taken from its surface."""
+        if self.surface:
+            return self.surface.at
+        return self.collected.started if self.collected else None
+
+    @property
+    def lot_number(self) -> str | None:
+        """The lot that it is said to come from."""
+        body = self.surface or self.collected
+        return body.lot if body else None
 
     @property
     def run(self) -> str:
@@ -114,8 +144,10 @@ class SampleView:
 
     @property
     def drawn(self) -> str:
-        """Volume and mean flow, or why there is none."""
+        """Volume and mean flow, or why there is none; of a surface its area or mass."""
         body = self.collected
+        if self.surface:
+            return surface_words.amount(self.surface.area_cm2, self.surface.mass_g)
         if body is None:
             return NONE
         checked = words.day_check(body.flow_before, body.flow_after) if self.by_checks else ""
@@ -193,6 +225,7 @@ def _view(
         status=sample.status,
         void=sample.void.of(Voided).reason if sample.void else None,
         collected=sample.collected,
+        surface=sample.surface,
         by_checks=sample.day_check is not None and sample.completed is not None,
         place=origin.disclosed.get("place") if origin else None,
         place_withheld=bool(origin and origin.private > len(origin.disclosed)),

@@ -99,6 +99,7 @@ STEPS: Final = {
 """How samples came to a holder."""
 
 FROM_THE_AIR: Final = "Collected from the air on site"
+FROM_A_SURFACE: Final = "Collected from surfaces on site"
 NOT_SIGNED: Final = "Not signed"
 NO_CARRIER_SIGNATURE: Final = "No carrier signature on record; seal and tracking number only"
 UNTIL_OPENED: Final = "No transfer inside the laboratory on record; seal only until it was opened"
@@ -342,6 +343,8 @@ class Heading:
     RECALLED: Final = "Recalled"
     STARTED: Final = "Started"
     RUN: Final = "Run"
+    FROM: Final = "Taken from"
+    AMOUNT: Final = "Area or mass"
     FLOW: Final = "Mean flow"
     VOLUME: Final = "Volume"
     OUTDOOR: Final = "Outdoor control"

@@ -22,6 +22,7 @@ from bailee.rules.checks import not_stated as not_stated
 from bailee.rules.checks import notices as notices
 from bailee.rules.checks import outdoor as outdoor
 from bailee.rules.checks import pump_checks as pump_checks
+from bailee.rules.checks import surfaces as surfaces
 from bailee.rules.checks import surroundings as surroundings
 from bailee.rules.checks import transfers as transfers
 from bailee.rules.checks import visit as visit

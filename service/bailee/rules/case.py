@@ -176,7 +176,7 @@ class Case:
 
     def lot_of(self, sample: Sample) -> Lot | None:
         """The lot a sample says it came from, when the ledger knows it."""
-        return self.lots.get(sample.collected.lot) if sample.collected else None
+        return self.lots.get(sample.lot) if sample.lot else None
 
     def samples(self) -> Iterator[tuple[Form, Sample]]:
         """Live samples in question: those in the envelope about to be sealed or handed
@@ -195,6 +195,17 @@ class Case:
             live = [sample for sample in form.live if inside is None or sample.number in inside]
             if live or inside is None:
                 yield form, live
+
+    def air(self) -> Iterator[tuple[Form, Sample]]:
+        """Those of `samples` that are cassettes."""
+        return ((form, sample) for form, sample in self.samples() if not sample.surface)
+
+    def air_visits(self) -> Iterator[tuple[Form, list[Sample]]]:
+        """`visits` with cassettes alone: of what was taken from a surface nothing of air is asked."""
+        for form, live in self.visits():
+            air = [sample for sample in live if not sample.surface]
+            if air or not live:
+                yield form, air
 
     @property
     def inside(self) -> frozenset[str] | None:
@@ -311,7 +322,7 @@ def _stage(form: Form, sample: Sample) -> Stage:
 def _places(case: Case) -> dict[str, list[Form]]:
     places: dict[str, list[Form]] = {}
     for form in case.forms.values():
-        lots = {sample.collected.lot for sample in form.samples.values() if sample.collected}
+        lots = {sample.lot for sample in form.samples.values() if sample.lot}
         for each in {form.number, *form.samples, *form.envelopes, *lots}:
             places.setdefault(each, []).append(form)
     return places

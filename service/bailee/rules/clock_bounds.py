@@ -1,5 +1,5 @@
-"""When a run began, where the clock of its device was ahead: by the worst bound, so that no sample passes for
-younger than it is.
+"""When a run began or a surface was sampled, where the clock of its device was ahead: by the worst bound, so
+that no sample passes for younger than it is.
 
 Nothing is re-dated: what was said stands, CU-08 and CU-09 say that it cannot be, and whoever reckons with a
 bound says so. Minutes between two acts of one device keep: its clock was wrong by the same amount.
@@ -27,14 +27,14 @@ def begun(form: Form, sample: Sample) -> Moment:
     seen nothing of the form, the clock was ahead by the difference at least. A clock that was behind makes a
     sample older than it is, and is left so. What its collector corrected counts as corrected.
     """
-    claim, started = sample.claims[0].entry, sample.taken.started
+    claim, started = sample.claims[0].entry, sample.taken_at
     if claim.at.instant - claim.rec <= BELIEVABLE:
         return started
     seen = next((entry.rec for entry in form.entries if entry.leaf == claim.after), claim.rec)
     corrected = any(
         made.target
         and made.target.digest == claim.digest
-        and made.body.field == "started"
+        and made.body.field == ("at" if sample.surface else "started")
         and not made.why_not
         for made in form.corrections
     )
@@ -43,7 +43,7 @@ def begun(form: Form, sample: Sample) -> Moment:
 
 def told(form: Form, sample: Sample) -> str:
     """What to say beside a bound; empty where the time is as it was said."""
-    said = sample.taken.started
+    said = sample.taken_at
     if begun(form, sample) == said:
         return ""
     return (

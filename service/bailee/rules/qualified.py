@@ -130,7 +130,7 @@ def _qualifying(form: Form, sample: Sample, findings: Iterable[Finding]) -> Sequ
 
 
 def _is_indoor(sample: Sample) -> bool:
-    return bool(sample.collected and sample.collected.kind == "indoor")
+    return sample.kind == "indoor"
 
 
 _ANSWERS: Final = frozenset({"RC-10", "RC-15", "RC-16", "RC-17", "RC-18", "SE-01"})

@@ -22,6 +22,7 @@ from bailee.domain.acts.form import (
     Received,
 )
 from bailee.domain.acts.row import ANYBODY, Roles
+from bailee.domain.acts.surface import SurfaceCollected
 from bailee.domain.acts.table import ROWS, name_of
 from bailee.domain.corrections import VOUCHING
 from bailee.domain.fields import Role
@@ -67,7 +68,10 @@ _SIDES: Final[Mapping[str, Side]] = {
 }
 """By role, whose it is; of the others both have some."""
 _THE_FIRM_S: Final = frozenset(
-    map(name_of, (Opened, Collected, PumpChecked, OutdoorRuledOut, ConditionsRead, BuildingChanged))
+    map(
+        name_of,
+        (Opened, Collected, SurfaceCollected, PumpChecked, OutdoorRuledOut, ConditionsRead, BuildingChanged),
+    )
 )
 _AT_THE_DOCK: Final[Roles] = frozenset({"custodian", "quality"})
 

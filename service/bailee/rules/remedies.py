@@ -186,7 +186,7 @@ def _envelopes(case: Case, about: str) -> list[str]:
 
 def _lots(case: Case, about: str) -> list[str]:
     samples = (form.samples.get(about) for form in case.about(about))
-    return [sample.collected.lot for sample in samples if sample and sample.collected]
+    return [sample.lot for sample in samples if sample and sample.lot]
 
 
 def _found_by(case: Case, told: ToldAct) -> ToldAct:

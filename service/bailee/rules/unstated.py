@@ -52,7 +52,7 @@ def unstated(case: Case, area: Area) -> Iterator[str]:
     for where, what, lacks in _OF_A_SAMPLE:
         if where == area and (found := tuple(_lacking(case, what, lacks))):
             lacking.setdefault(found, []).append(what)
-    live = sum(len(live) for _, live in case.visits())
+    live = sum(len(live) for _, live in case.air_visits())
     for numbers, whats in lacking.items():
         who = f"All {live} samples" if 1 < len(numbers) == live else start(samples(numbers))
         yield f"{who}, not stated: {listed(whats)}."
@@ -60,7 +60,7 @@ def unstated(case: Case, area: Area) -> Iterator[str]:
 
 def labels_unstated(case: Case) -> bool:
     """Whether a label may be printed twice or on a cover, as no entry says of it how it is."""
-    return any(None in (sample.taken.label_on, sample.taken.label_prints) for _, sample in case.samples())
+    return any(None in (sample.taken.label_on, sample.taken.label_prints) for _, sample in case.air())
 
 
 def air_unstated(case: Case) -> bool:
@@ -69,12 +69,12 @@ def air_unstated(case: Case) -> bool:
         body.mean_flow is not None
         and not body.flow_corrected
         and None in (body.temperature_c, body.pressure_hpa)
-        for body in (sample.taken for _, sample in case.samples())
+        for body in (sample.taken for _, sample in case.air())
     )
 
 
 def _lacking(case: Case, what: str, lacks: Callable[[Collected], bool]) -> Iterator[str]:
-    for form, live in case.visits():
+    for form, live in case.air_visits():
         if what == _AREA and _is_sl_03(form, case.policy(form)):
             continue
         yield from (sample.number for sample in live if lacks(sample.taken))
@@ -103,7 +103,7 @@ def _hours(answers: Preparation | None, policy: Policy) -> Iterator[str]:
 
 def _is_sl_03(form: Form, policy: Policy) -> bool:
     """Whether SL-03 says itself that no indoor sample has an area."""
-    indoor = [sample.taken for sample in form.live if sample.taken.kind == "indoor"]
+    indoor = [sample.taken for sample in form.air if sample.taken.kind == "indoor"]
     return policy.min_reference > 0 and not any(body.area for body in indoor)
 
 

@@ -199,7 +199,7 @@ def _media_unchecked(case: Case) -> Iterator[str]:
     unseen = [sample.number for _, sample in case.samples() if "not_looked_at" in sample.condition]
     if unseen:
         yield f"Condition of {samples(unseen)} on receipt: entered as not looked at."
-    unknown = {s.collected.lot for _, s in case.samples() if s.collected and not case.lot_of(s)}
+    unknown = {s.lot for _, s in case.samples() if s.lot and not case.lot_of(s)}
     if unknown:
         yield (
             f"Lot {printed(sorted(unknown))}: its entries are not here; expiration, recall and issue were not"

@@ -31,6 +31,7 @@ from bailee.domain.acts.form import (
     Voided,
 )
 from bailee.domain.acts.lot import Recalled, Released
+from bailee.domain.acts.surface import SurfaceCollected
 from bailee.domain.acts.table import ON_HOLD, name_of
 from bailee.domain.statements import Recorded
 from bailee.ledger import entry as entries
@@ -42,7 +43,7 @@ from bailee.store.prepared import PreparedQuery
 def note(connection: Connection, chain_id: int, entry: Recorded) -> None:
     """Enter one new statement of a form."""
     match entry.body:
-        case Collected() as body:
+        case Collected() | SurfaceCollected() as body:
             _add(connection, chain_id, [body.sample])
         case Forwarded() as body:
             _add(connection, chain_id, [item.child for item in body.items])

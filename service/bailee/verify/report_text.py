@@ -173,6 +173,11 @@ def drawn(sample: SampleView) -> Iterator[str]:
         yield f"{Heading.LOT} {grouped(body.lot)}, {Heading.EXPIRATION.lower()} {sample.expiration}"
         yield f"{Heading.WHERE}: {', '.join(sample.where)}"
         yield f"{Heading.STARTED} {when(body.started)}, {Heading.RUN.lower()} {sample.run}: {sample.drawn}"
+    if sample.surface:
+        lot = sample.lot_number
+        yield f"{Heading.LOT} {grouped(lot)}" if lot else f"{Heading.LOT} {words.NONE}"
+        yield f"{Heading.WHERE}: {', '.join(sample.where)}"
+        yield f"{Heading.STARTED} {when(sample.surface.at)}: {sample.drawn}, {words.NO_AIR}"
     if sample.outdoor:
         yield f"{Heading.OUTDOOR} {grouped(sample.outdoor)}, {words.apart(sample.minutes_apart)}"
     elif sample.needs_outdoor:

@@ -184,7 +184,8 @@ class Holding:
 class SampleAccount:
     """One sample for programs: what was drawn, and everybody who held it.
 
-    `volume_l` is computed from flow and seconds, rounded once.
+    `volume_l` is computed from flow and seconds, rounded once. Of what was taken from a surface `kind` is the
+    medium.
     """
 
     number: str
@@ -202,13 +203,13 @@ class SampleAccount:
     @classmethod
     def of(cls, view: SampleView) -> SampleAccount:
         """The sample as programs read it."""
-        body = view.collected
+        body, surface = view.collected, view.surface
         return cls(
             number=view.number,
-            kind=body.kind if body else "unknown",
+            kind=surface.medium if surface else body.kind if body else "unknown",
             status="voided" if view.void else view.status,
-            lot=body.lot if body else None,
-            started=body.started.text() if body else None,
+            lot=view.lot_number,
+            started=view.started.text() if view.started else None,
             run_s=body.run_s if body else None,
             flow_lpm=view.flow,
             volume_l=view.volume,

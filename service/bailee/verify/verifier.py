@@ -346,7 +346,7 @@ def _require_chains(
 
 def _named(form: Form) -> set[str]:
     parties = form.opened.of(Opened).parties
-    lots_used = {f"lot/{sample.collected.lot}" for sample in form.samples.values() if sample.collected}
+    lots_used = {f"lot/{sample.lot}" for sample in form.samples.values() if sample.lot}
     return lots_used | {f"org/{parties.firm}", f"org/{parties.lab}"}
 
 

@@ -99,7 +99,7 @@ def collect_command(
         said["run_s"] = said["run_s"] or 0  # a run that was not said is none, as ever
     form = cache.current_form(session, form)
     seen = cache.see(session, [form], offline=offline).get(form)
-    visit = _so_far(session, form, seen)
+    visit = so_far(session, form, seen)
     if asks:
         _say_visit(session, form, seen)
         prompts.settle(session, lambda: slips.visit_closed(visit))
@@ -255,7 +255,7 @@ def _not_collected_yet(session: Session, form: str, sample: str, seen: Mapping[s
     return scanned["sample"]
 
 
-def _so_far(session: Session, form: str, seen: Mapping[str, Any] | None) -> VisitSoFar:
+def so_far(session: Session, form: str, seen: Mapping[str, Any] | None) -> VisitSoFar:
     """What is known of the visit: from the ledger, else from this device."""
     day = cache.visit_of(session, form)
     closed = (

@@ -760,10 +760,13 @@ def _public_field(name: object) -> str:
     return name
 
 
+_ON_A_FORM: Final = frozenset({__name__, f"{__package__}.surface"})
+
+
 @cache
 def _public_members() -> frozenset[str]:
-    """The keys of all members in this module."""
-    kinds = [kind for kind in Facts.__subclasses__() if kind.__module__ == __name__]
+    """The keys of all members of acts on a form, and of what stands in them."""
+    kinds = [kind for kind in Facts.__subclasses__() if kind.__module__ in _ON_A_FORM]
     return frozenset(key for kind in kinds for key in kind.keys.values())
 
 

@@ -24,6 +24,7 @@ from bailee.domain.acts.form import (
 )
 from bailee.domain.acts.lot import Issued
 from bailee.domain.acts.privacy import RetentionHeld
+from bailee.domain.acts.surface import SurfaceCollected
 from bailee.domain.moments import Moment
 from bailee.errors import Malformed
 
@@ -115,6 +116,13 @@ def collected(body: Collected, org: str) -> Iterator[Named]:
     if body.serial:
         yield glass(org, body.serial), SERIAL, body.sample
     yield from ((name, RUN, body.sample) for name in runs(org, body))
+
+
+def surface_collected(body: SurfaceCollected, _org: str) -> Iterator[Named]:
+    """The sample, and the lot of its medium if that has one."""
+    yield body.sample, COLLECTED, body.lot
+    if body.lot:
+        yield body.lot, USED, body.sample
 
 
 def corrected(body: Corrected, org: str) -> Iterator[Named]:

@@ -10,7 +10,7 @@ from datetime import timedelta
 from types import MappingProxyType
 from typing import Final
 
-from bailee.domain.acts import form, lot, mentions, organization, privacy
+from bailee.domain.acts import form, lot, mentions, organization, privacy, surface
 from bailee.domain.acts.row import (
     ADMINISTRATION,
     ANYBODY,
@@ -40,6 +40,13 @@ _AT_THE_PUMP: Final = frozenset(
     }
 )  # fmt: skip
 """Flow, times, place. Lot, label and serial can be read off later."""
+_AT_THE_SURFACE: Final = frozenset(surface.SurfaceCollected.keys) - {
+    "sample",
+    "lot",
+    "entered",
+    "label_on",
+    "photo",
+}
 
 # fmt: off
 _FORM: Final = (
@@ -49,6 +56,10 @@ _FORM: Final = (
     Row("collected", "form", form.Collected, frozenset({"inspector"}), physical=True, time="started",
         lasts="run_s", other_times=("stopped",), about=("sample",), again="once", seen=_AT_THE_PUMP,
         mentions=mentions.collected, signed="I collected these samples as written here",
+        step=("sampling", "active")),
+    Row("surface_collected", "form", surface.SurfaceCollected, frozenset({"inspector"}), physical=True,
+        time="at", about=("sample",), again="once", seen=_AT_THE_SURFACE,
+        mentions=mentions.surface_collected, signed="I collected these samples from surfaces as written here",
         step=("sampling", "active")),
     Row("pump_checked", "form", form.PumpChecked, frozenset({"inspector", "media_keeper"}), physical=True,
         other_times=("at",), seen=frozenset(form.PumpChecked.keys),

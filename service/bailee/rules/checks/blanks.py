@@ -43,10 +43,10 @@ def no_blank(case: Case) -> Iterator[Hit]:
 
     Off by default.
     """
-    for form, in_question in case.visits():
+    for form, in_question in case.air_visits():
         policy = case.policy(form)
-        air = sum(sample.taken.kind != "blank" for sample in form.live)
-        there = sum(sample.taken.kind == "blank" for sample in form.live)
+        air = sum(sample.taken.kind != "blank" for sample in form.air)
+        there = sum(sample.taken.kind == "blank" for sample in form.air)
         wanted = (
             max(policy.min_blanks, -(-air // max(policy.samples_per_blank, 1))) if policy.min_blanks else 0
         )
@@ -71,8 +71,8 @@ def no_blank(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def blank_of_another_lot(case: Case) -> Iterator[Hit]:
     """No air sample of the visit comes from the lot of the blank, where the firm wants one lot."""
-    for form, in_question in case.visits():
-        lots = {each.taken.lot for each in form.live if each.taken.kind != "blank"}
+    for form, in_question in case.air_visits():
+        lots = {each.taken.lot for each in form.air if each.taken.kind != "blank"}
         for sample in in_question if case.policy(form).same_lot_wanted and lots else ():
             if sample.taken.kind == "blank" and sample.taken.lot not in lots:
                 yield Hit.on(
@@ -99,7 +99,7 @@ def no_air(case: Case) -> Iterator[Hit]:
 
     Cured by saying what it is, so nobody may except it.
     """
-    for form, sample in case.samples():
+    for form, sample in case.air():
         body = sample.taken
         if body.kind != "blank" and (body.run_s == 0 or body.mean_flow == 0):
             why = "ran 0 s" if body.run_s == 0 else "{was} run at 0 L/min"
@@ -116,7 +116,7 @@ def no_air(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def no_parent(case: Case) -> Iterator[Hit]:
     """Called a duplicate without naming a live sample of the same visit."""
-    for form, sample in case.samples():
+    for form, sample in case.air():
         body = sample.taken
         if (body.duplicate or body.duplicate_of) and _parent(form, sample) is None:
             of = (
@@ -178,7 +178,7 @@ def soon_after(case: Case) -> Iterator[Hit]:
 )
 def not_blind(case: Case) -> Iterator[Hit]:
     """The firm wants blind blanks, and the kind of this one stands where the laboratory reads it."""
-    for form, sample in case.samples():
+    for form, sample in case.air():
         if sample.taken.kind == "blank" and case.policy(form).blind_blanks:
             said = f"{grouped(sample.number)} is recorded as a field blank where the laboratory can read it."
             yield Hit.on(sample, said, by=("blind_blanks",))
@@ -190,7 +190,7 @@ def _parent(form: Form, sample: Sample) -> Sample | None:
 
 
 def _duplicates(case: Case) -> Iterator[tuple[Form, Sample, Sample]]:
-    for form, sample in case.samples():
+    for form, sample in case.air():
         parent = _parent(form, sample)
         if parent:
             yield form, sample, parent

@@ -24,6 +24,7 @@ from bailee.domain.acts.form import (  # fmt: skip
     TakenIn,
     Unsealed,
 )
+from bailee.domain.acts.surface import SurfaceCollected
 from bailee.domain.acts.table import ON_HOLD, done_at
 from bailee.domain.custody import Form, Sample
 from bailee.domain.moments import Moment, clock_words, duration_words
@@ -268,6 +269,9 @@ def _by_n(case: Case) -> dict[str, dict[int, Recorded]]:
 
 def _wrong(entry: Recorded, member: str) -> Remedy:
     """How the signer puts this very time right."""
+    if isinstance(entry.body, SurfaceCollected):
+        fix = do("corrected", "sample", of=entry.act, field=member, new=..., reason="clock")
+        return advice(_WRONG_TIME.words, fix)
     if isinstance(entry.body, Collected):
         return advice(_WRONG_TIME.words, do("corrected", "sample", field=member, new=..., reason="clock"))
     return advice(
@@ -276,7 +280,7 @@ def _wrong(entry: Recorded, member: str) -> Remedy:
 
 
 def _cassette(entry: Recorded) -> tuple[str, ...]:
-    return (entry.body.sample,) if isinstance(entry.body, Collected) else ()
+    return (entry.body.sample,) if isinstance(entry.body, Collected | SurfaceCollected) else ()
 
 
 def _act(entry: Recorded) -> str:

@@ -45,7 +45,7 @@ def beside_a_source(case: Case) -> Iterator[Hit]:
 
     And so is a warning that nobody declared none.
     """
-    for _, sample in case.samples():
+    for _, sample in case.air():
         if sample.taken.kind == "outdoor":
             near = [each.replace("_", " ") for each in sample.taken.near if each != "none"]
             name = f"outdoor control {grouped(sample.number)}"
@@ -71,7 +71,7 @@ def taken_otherwise(case: Case) -> Iterator[Hit]:
 
     Or the lot, where one is wanted.
     """
-    for form, in_question in case.visits():
+    for form, in_question in case.air_visits():
         asked, policy = {sample.number for sample in in_question}, case.policy(form)
         told: dict[str, tuple[Sample, dict[str, str]]] = {}
         for pair in pairing.pairs(form):
@@ -102,7 +102,7 @@ def lost_on_the_way(case: Case) -> Iterator[Hit]:
     With enough others left it is a warning.
     """
     for form in case.forms.values():
-        outdoor = [s for s in form.samples.values() if s.claims and s.taken.kind == "outdoor"]
+        outdoor = [s for s in form.samples.values() if s.claims and s.kind == "outdoor"]
         gone = {sample.number: why for sample in outdoor if (why := lost(sample))}
         indoor = [sample.number for sample in pairing.of_kind(form, "indoor")]
         sound = sum(sample.number not in gone and not sample.void for sample in outdoor)
@@ -133,8 +133,8 @@ def lost_on_the_way(case: Case) -> Iterator[Hit]:
 )
 def long_visit(case: Case) -> Iterator[Hit]:
     """From the first start to the last stop strictly more than the limit, and one live outdoor control."""
-    for form, _ in case.visits():
-        air = [sample for sample in form.live if sample.taken.kind != "blank"]
+    for form, _ in case.air_visits():
+        air = [sample for sample in form.air if sample.taken.kind != "blank"]
         outdoor = [sample for sample in air if sample.taken.kind == "outdoor"]
         if len(outdoor) == 1:
             stops = [sample.stopped.instant for sample in air if sample.stopped]
@@ -164,7 +164,7 @@ def shared(case: Case) -> Iterator[Hit]:
 
     Says for which that was not declared.
     """
-    for form, in_question in case.visits():
+    for form, in_question in case.air_visits():
         asked = {sample.number for sample in in_question}
         units: dict[str, tuple[Sample, dict[str, timedelta]]] = {}
         for pair in pairing.pairs(form):

@@ -490,7 +490,8 @@ def _later(case: Case, form: Form, copy: Said, reads: int) -> Iterator[str]:
     """
     lots: dict[str, list[str]] = {}
     for sample in form.live:
-        lots.setdefault(sample.taken.lot, []).append(sample.number)
+        if sample.lot:
+            lots.setdefault(sample.lot, []).append(sample.number)
         if sample.missed and sample.found and sample.found.entry.n > reads:
             yield f"the finding of sample {grouped(sample.number)} (entry {sample.found.entry.n})"
         decided = (said.entry for said in sample.decisions if said.entry.n > reads)

@@ -239,7 +239,7 @@ def run_time(case: Case) -> Iterator[Hit]:
 
     A warning beyond the share.
     """
-    for form, sample in case.samples():
+    for form, sample in case.air():
         body, policy, lot = sample.taken, case.policy(form), case.lot_of(sample)
         planned = body.planned_s if body.planned_s is not None else lot.run_s if lot else body.run_s
         off = abs(body.run_s - planned)
@@ -272,10 +272,10 @@ def overlapping(case: Case) -> Iterator[Hit]:
     runs: dict[tuple[str, str], list[_Run]] = {}
     for form in case.forms.values():
         firm = form.opened.of(Opened).parties.firm
-        for sample in form.live:
+        for sample in form.air:
             if sample.taken.pump and sample.taken.run_s:
                 runs.setdefault((firm, sample.taken.pump), []).append(_run(sample))
-    asked = {sample.number for _, sample in case.samples()}
+    asked = {sample.number for _, sample in case.air()}
     for of_one_pump in runs.values():
         for sample, others in _sharing(of_one_pump):
             for other in others if sample.number in asked else ():
@@ -284,7 +284,7 @@ def overlapping(case: Case) -> Iterator[Hit]:
                     f"{sample.taken.pump} ran for {grouped(sample.number)} ({_span(sample)}) while it also"
                     f" ran for {grouped(other.number)} ({_span(other)}).",
                 )
-    for _, sample in case.samples():
+    for _, sample in case.air():
         for run in islice(_elsewhere(case, sample), _NAMED):
             yield Hit.on(
                 sample,
@@ -324,7 +324,7 @@ def _sharing(runs: list[_Run]) -> Iterator[tuple[Sample, list[Sample]]]:
 
 def _flow_faults(case: Case, wanted: str) -> Iterator[Hit]:
     """Runs with the same readings are one fault, said of them all."""
-    for form, sample in case.samples():
+    for form, sample in case.air():
         lot, taken = case.lot_of(sample), sample.taken
         if lot is None and wanted == "PV-03":
             continue  # no lot, no nominal flow
@@ -363,7 +363,7 @@ def no_time_to_walk(case: Case) -> Iterator[Hit]:
 
     Overlaps are PV-10.
     """
-    asked = {sample.number for _, sample in case.samples()}
+    asked = {sample.number for _, sample in case.air()}
     for runs in _by_pump(case):
         for (_, before), (form, after) in pairwise(runs):
             pause, wanted = after.taken.started.instant - _end(before), case.policy(form).walk_s
@@ -394,7 +394,7 @@ def no_time_to_walk(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def volume_range(case: Case) -> Iterator[Hit]:
     """A volume below or above the wanted ones, both included; no air at all is BD-04."""
-    for form, sample in case.samples():
+    for form, sample in case.air():
         volume, policy = sample.taken.volume_l, case.policy(form)
         low, high = policy.volume_min_l, policy.volume_max_l
         if volume and not low <= volume <= high:
@@ -418,7 +418,7 @@ def volume_range(case: Case) -> Iterator[Hit]:
 )
 def volumes_differ(case: Case) -> Iterator[Hit]:
     """Indoor sample and outdoor control, in per cent of the indoor volume, strictly more than the limit."""
-    for form, in_question in case.visits():
+    for form, in_question in case.air_visits():
         asked, limit = {sample.number for sample in in_question}, case.policy(form).volume_gap_pct
         for pair in pairing.pairs(form):
             inside = pair.indoor.taken.volume_l
@@ -451,7 +451,7 @@ def volumes_differ(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def stopped(case: Case) -> Iterator[Hit]:
     """The collector says that the pump stopped on its own, and why."""
-    for form, sample in case.samples():
+    for form, sample in case.air():
         body = sample.taken
         if body.pump_stop:
             which = body.pump or "The pump"
@@ -467,7 +467,7 @@ def _by_pump(case: Case) -> Iterator[list[tuple[Form, Sample]]]:
     """Runs of each firm's pump in order of their start."""
     runs: dict[tuple[str, str], list[tuple[Form, Sample]]] = {}
     for form in case.forms.values():
-        for sample in form.live:
+        for sample in form.air:
             if sample.taken.pump and sample.taken.run_s:
                 firm = form.opened.of(Opened).parties.firm
                 runs.setdefault((firm, sample.taken.pump), []).append((form, sample))

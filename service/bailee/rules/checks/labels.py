@@ -15,6 +15,7 @@ from typing import Final
 
 from bailee.domain.acts.form import Collected, Opened, Sealed
 from bailee.domain.acts.mentions import glass
+from bailee.domain.acts.surface import SurfaceCollected
 from bailee.domain.custody import Form, Said, Sample
 from bailee.domain.numbers import grouped
 from bailee.rules.case import Case, Elsewhere
@@ -202,7 +203,9 @@ def accounted(case: Case, number: str, beyond: Elsewhere) -> bool:
 
 
 def _who_and_when(case: Case, claim: Said) -> str:
-    return f"by {case.person(claim.entry.org, claim.entry.kid)} on {clock(claim.of(Collected).started)}"
+    body = claim.body
+    at = body.at if isinstance(body, SurfaceCollected) else claim.of(Collected).started
+    return f"by {case.person(claim.entry.org, claim.entry.kid)} on {clock(at)}"
 
 
 _ALIKE: Final = advice(
@@ -230,7 +233,7 @@ def no_serial(case: Case) -> Iterator[Hit]:
     return alike(
         (
             (form, sample, "")
-            for form, sample in case.samples()
+            for form, sample in case.air()
             if sample.taken.serial is None and case.policy(form).serial_required
         ),
         lambda found, _: (
@@ -261,12 +264,12 @@ def one_serial_twice(case: Case) -> Iterator[Hit]:
     """
     bearing: dict[str, list[tuple[Form, Sample]]] = {}
     for form in case.forms.values():
-        for sample in form.live:
+        for sample in form.air:
             if sample.taken.serial:
                 bearing.setdefault(glass(sample.claims[0].entry.org, sample.taken.serial), []).append(
                     (form, sample)
                 )
-    for form, sample in case.samples():
+    for form, sample in case.air():
         serial, lot = sample.taken.serial, sample.taken.lot
         if not serial:
             continue
@@ -301,12 +304,15 @@ def one_serial_twice(case: Case) -> Iterator[Hit]:
     afterwards="Ask the laboratory to label the body before the cover or bag comes off.",
 )  # fmt: skip
 def label_comes_off(case: Case) -> Iterator[Hit]:
-    """Declared to stick on the removable cover or on the bag. Where nobody said is left alone."""
+    """Declared to stick on the removable cover or on the bag. Where nobody said is left alone. What was taken
+    from a surface has no other body than its bag.
+    """
     return alike(
         (
-            (form, sample, sample.taken.label_on)
+            (form, sample, where)
             for form, sample in case.samples()
-            if sample.taken.label_on in ("cover", "bag")
+            if (where := (sample.surface or sample.taken).label_on) in ("cover", "bag")
+            and not (sample.surface and where == "bag")
         ),
         lambda found, where: (
             f"The label of {samples([each.number for each in found])} is on the {where}, which comes off."
@@ -329,7 +335,7 @@ def typed(case: Case) -> Iterator[Hit]:
     """
     for form, _ in case.visits():
         live = list(form.live)
-        by_hand = [sample.number for sample in live if sample.taken.entered == "typed"]
+        by_hand = [sample.number for sample in live if (sample.surface or sample.taken).entered == "typed"]
         if by_hand:
             limit = case.policy(form).typed_warn_pct
             many = len(by_hand) * 100 > limit * len(live)
@@ -356,7 +362,7 @@ def typed(case: Case) -> Iterator[Hit]:
 )
 def printed_again(case: Case) -> Iterator[Hit]:
     """The collector says how often; where nobody said is left alone."""
-    for _, sample in case.samples():
+    for _, sample in case.air():
         prints, why = sample.taken.label_prints, sample.taken.label_reprinted
         if prints and prints > 1:
             reason = f"({why})" if why else "and no reason is on record"
@@ -385,7 +391,7 @@ def relabeled(case: Case) -> Iterator[Hit]:
             target, new = made.target, made.body.new
             renamed = (
                 target
-                and isinstance(target.body, Collected)
+                and isinstance(target.body, Collected | SurfaceCollected)
                 and made.body.field == "sample"
                 and not made.why_not
             )

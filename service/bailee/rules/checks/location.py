@@ -38,8 +38,8 @@ _UNCONDITIONED: Final = frozenset({"attic", "crawl_space", "garage", "wall_cavit
 )  # fmt: skip
 def few_places(case: Case) -> Iterator[Hit]:
     """Fewer different indoor places than wanted on a visit with samples; a duplicate adds no place."""
-    for form, in_question in case.visits():
-        indoor = [s.taken for s in form.live if s.taken.kind == "indoor" and not s.taken.duplicate_of]
+    for form, in_question in case.air_visits():
+        indoor = [s.taken for s in form.air if s.taken.kind == "indoor" and not s.taken.duplicate_of]
         places = {(each.room, each.point) for each in indoor}
         wanted = case.policy(form).min_indoor
         if in_question and len(places) < wanted:
@@ -64,8 +64,8 @@ def few_places(case: Case) -> Iterator[Hit]:
 )
 def few_cassettes(case: Case) -> Iterator[Hit]:
     """Fewer live samples than wanted on a visit with samples; blanks draw no air and do not count."""
-    for form, in_question in case.visits():
-        count = sum(sample.taken.kind != "blank" for sample in form.live)
+    for form, in_question in case.air_visits():
+        count = sum(sample.taken.kind != "blank" for sample in form.air)
         wanted = case.policy(form).min_cassettes
         if in_question and count < wanted:
             said = f"{_count(count, 'air sample')}; the policy asks for at least {wanted}."
@@ -93,7 +93,7 @@ def height_indoors(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def odd_space(case: Case) -> Iterator[Hit]:
     """An indoor sample from an attic, crawl space, garage, wall cavity or the like, and no reason given."""
-    for form, sample in case.samples():
+    for form, sample in case.air():
         body = sample.taken
         space = body.space or body.room
         if body.kind == "indoor" and space in _odd(body) and body.space_reason is None:
@@ -122,7 +122,7 @@ def no_place(case: Case) -> Iterator[Hit]:
 
     A blank has no place. It may stand elsewhere, hence the exception.
     """
-    for form, sample in case.samples():
+    for form, sample in case.air():
         body = sample.taken
         if body.kind != "blank" and body.point is None and body.room in (None, "other"):
             yield shared(form, sample, "{these} {has} neither a room nor a point on record.")
@@ -133,7 +133,7 @@ def heights(case: Case, kind: str, above: str) -> Iterator[Hit]:
 
     One that was not measured is left alone.
     """
-    for form, sample in case.samples():
+    for form, sample in case.air():
         height, policy = sample.taken.height_m, case.policy(form)
         low, high, slack = policy.height_min_m, policy.height_max_m, policy.length_tolerance_m
         if sample.taken.kind == kind and height is not None and not low - slack <= height <= high + slack:
@@ -179,8 +179,8 @@ def no_reference(case: Case) -> Iterator[Hit]:
 
     Not said does not count.
     """
-    for form, in_question in case.visits():
-        indoor = [sample.taken for sample in form.live if sample.taken.kind == "indoor"]
+    for form, in_question in case.air_visits():
+        indoor = [sample.taken for sample in form.air if sample.taken.kind == "indoor"]
         calm = {
             (each.room, each.point)
             for each in indoor
@@ -213,7 +213,7 @@ def draft(case: Case) -> Iterator[Hit]:
 
     With a measured distance, only nearer than wanted.
     """
-    for form, sample in case.samples():
+    for form, sample in case.air():
         body, policy = sample.taken, case.policy(form)
         near = [each.replace("_", " ") for each in _DRAFTS if each in body.near]
         limit = policy.draft_distance_m
@@ -242,7 +242,7 @@ def draft(case: Case) -> Iterator[Hit]:
 )
 def same_point(case: Case) -> Iterator[Hit]:
     """Indoors, by room and point. An outdoor control may be taken again at its place on a long visit."""
-    for form, in_question in case.visits():
+    for form, in_question in case.air_visits():
         at: dict[tuple[str | None, str], list[Sample]] = {}
         for sample in in_question:
             body = sample.taken
@@ -278,7 +278,7 @@ def no_picture(case: Case) -> Iterator[Hit]:
     return alike(
         (
             (form, sample, "")
-            for form, sample in case.samples()
+            for form, sample in case.air()
             if sample.taken.kind != "blank"
             and sample.taken.point is None
             and sample.taken.photo is None
@@ -302,7 +302,7 @@ def no_picture(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def far_away(case: Case) -> Iterator[Hit]:
     """Farther from the site than the limit, which itself is near enough; not measured is left alone."""
-    for form, sample in case.samples():
+    for form, sample in case.air():
         away, limit = sample.taken.gps_distance_m, case.policy(form).gps_distance_m
         if away is not None and away > limit:
             yield Hit.on(
@@ -322,7 +322,7 @@ def far_away(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def aggressive(case: Case) -> Iterator[Hit]:
     """Declared aggressive sampling."""
-    for form, sample in case.samples():
+    for form, sample in case.air():
         if sample.taken.aggressive:
             yield shared(form, sample, "Surfaces were disturbed while {these} ran.")
 
@@ -345,7 +345,7 @@ def aggressive(case: Case) -> Iterator[Hit]:
 )
 def heavy_dust(case: Case) -> Iterator[Hit]:
     """Heavy dust and the full run of the cassette; or a shorter one whose reason nobody gave."""
-    for form, sample in case.samples():
+    for form, sample in case.air():
         body, lot = sample.taken, case.lot_of(sample)
         full = lot.run_s if lot else _USUAL_RUN_S
         if body.kind == "blank" or body.dust != "heavy":

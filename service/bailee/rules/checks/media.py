@@ -55,7 +55,11 @@ def unknown_lot(case: Case) -> Iterator[Hit]:
     stranger's: nothing of it is checked.
     """
     return alike(
-        ((form, sample, sample.taken.lot) for form, sample in case.samples() if case.lot_of(sample) is None),
+        (
+            (form, sample, sample.lot)
+            for form, sample in case.samples()
+            if sample.lot and case.lot_of(sample) is None
+        ),
         lambda found, lot: (
             f"{_listed(found)} {'names' if len(found) == 1 else 'name'} lot {grouped(lot)}; no such lot is on"
             " record here."
@@ -96,7 +100,7 @@ def expired(case: Case) -> Iterator[Hit]:
 def _expired(case: Case) -> Iterator[tuple[Form, Sample, tuple[str, str, str]]]:
     """With each: the day of collection, the lot, its last good day and how long ago that was."""
     for form, sample, lot in _of_known_lots(case):
-        used = form.day_of(sample.taken.started)
+        used = form.day_of(sample.taken_at)
         then = lot.on(used, case.policy(form))
         if then and not then.may_be_used:
             yield form, sample, (day(used), _named(lot), f"{day(then.last)} ({counted(then.past, 'day')})")
@@ -137,7 +141,7 @@ def near_expiry(case: Case) -> Iterator[Hit]:
     """
     latest: dict[str, tuple[date, Policy]] = {}
     for form, sample, lot in _of_known_lots(case):
-        used = form.day_of(sample.taken.started)
+        used = form.day_of(sample.taken_at)
         if lot.number not in latest or used > latest[lot.number][0]:
             latest[lot.number] = used, case.policy(form)
     for lot in _alone(case):
@@ -175,10 +179,10 @@ def recalled_before_use(case: Case) -> Iterator[Hit]:
     """
     for _, sample, lot in _of_known_lots(case):
         recall = lot.recalled
-        if recall and sample.taken.started.instant >= recall.since:
+        if recall and sample.taken_at.instant >= recall.since:
             yield Hit.on(
                 sample,
-                f"{grouped(sample.number)} was collected on {clock(sample.taken.started)}, after lot"
+                f"{grouped(sample.number)} was collected on {clock(sample.taken_at)}, after lot"
                 f" {_named(lot)} was recalled on {_recorded(recall)} ({recall.reason}).",
             )
     for lot in _alone(case):
@@ -209,11 +213,11 @@ def _used_before_recall(case: Case) -> Iterator[tuple[Form, Sample, _Recalled]]:
     """With each: the recall, the day of collection, and where it is now."""
     for form, sample, lot in _of_known_lots(case):
         recall = lot.recalled
-        if recall and sample.taken.started.instant < recall.since:
+        if recall and sample.taken_at.instant < recall.since:
             envelope = f"in envelope {grouped(sample.envelope)}" if sample.envelope else "in no envelope"
             holder = f"held by {sample.holder.org}" if sample.holder else "with no holder on record"
             where = f"{envelope}, {holder}, for {form.opened.of(Opened).parties.lab}"
-            yield form, sample, (_is_recalled(lot, recall), day(form.day_of(sample.taken.started)), where)
+            yield form, sample, (_is_recalled(lot, recall), day(form.day_of(sample.taken_at)), where)
 
 
 def _say_recalled_after_use(found: Sequence[Sample], so: _Recalled) -> str:
@@ -241,7 +245,7 @@ def expired_on_the_way(case: Case) -> Iterator[Hit]:
 def _expired_on_the_way(case: Case) -> Iterator[tuple[Form, Sample, tuple[str, str, str]]]:
     for form, sample, lot in _of_known_lots(case):
         docked, policy = _docked_on(sample), case.policy(form)
-        used = lot.on(form.day_of(sample.taken.started), policy)
+        used = lot.on(form.day_of(sample.taken_at), policy)
         arrived = lot.on(docked, policy) if docked else None
         if docked and used and arrived and used.in_date and not arrived.in_date:
             yield form, sample, (_named(lot), day(used.last), day(docked))
@@ -259,7 +263,7 @@ def mixed_lots(case: Case) -> Iterator[Hit]:
     """The live samples of one visit come from more than one lot, where the firm wants one."""
     for form, _ in case.visits():
         lots: dict[str, list[str]] = {}
-        for sample in form.live:
+        for sample in form.air:
             lots.setdefault(sample.taken.lot, []).append(sample.number)
         if len(lots) > 1 and case.policy(form).same_lot_wanted:
             listed = "; ".join(f"lot {grouped(lot)}: {printed(samples)}" for lot, samples in lots.items())
@@ -419,7 +423,7 @@ def storage(case: Case) -> Iterator[Hit]:
 
 
 def _lots(case: Case) -> Iterator[tuple[Lot, Policy]]:
-    used = {s.taken.lot: form for form in case.forms.values() for s in form.live}
+    used = {s.lot: form for form in case.forms.values() for s in form.live if s.lot}
     for lot in case.lots.values():
         owner = case.organizations.get(lot.org)
         if lot.number in used:

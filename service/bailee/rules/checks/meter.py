@@ -140,7 +140,7 @@ def uncorrected(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def other_instruments(case: Case) -> Iterator[Hit]:
     """An indoor sample and its outdoor control name different pumps or meters; not named is left alone."""
-    for form, in_question in case.visits():
+    for form, in_question in case.air_visits():
         asked = {sample.number for sample in in_question}
         found: dict[str, list[str]] = {}
         for pair in pairing.pairs(form):
@@ -155,7 +155,7 @@ def other_instruments(case: Case) -> Iterator[Hit]:
 
 def _read(case: Case) -> Iterator[tuple[Form, Sample, Organization]]:
     """Samples with a reading, and the organization whose meter it was."""
-    for form, sample in case.samples():
+    for form, sample in case.air():
         organization = case.organizations.get(sample.claims[0].entry.org)
         if organization and sample.taken.mean_flow is not None:
             yield form, sample, organization

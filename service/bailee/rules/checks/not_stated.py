@@ -56,7 +56,7 @@ def request(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def height_indoors(case: Case) -> Iterator[Hit]:
     """Indoor samples without an inlet height: whether it was within the limits is not known."""
-    for form, found in case.visits():
+    for form, found in case.air_visits():
         lacking = [each for each in found if each.taken.kind == "indoor" and each.taken.height_m is None]
         if lacking:
             yield _left_out(form, lacking, f"the inlet height of {_named(lacking)}")
@@ -68,7 +68,7 @@ def height_indoors(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def outdoors(case: Case) -> Iterator[Hit]:
     """Outdoor controls without an inlet height, or without a distance from the nearest building."""
-    for form, found in case.visits():
+    for form, found in case.air_visits():
         controls = [each for each in found if each.taken.kind == "outdoor"]
         low = [each for each in controls if each.taken.height_m is None]
         near = [each for each in controls if each.taken.distance_m is None]
@@ -89,7 +89,7 @@ def meter(case: Case) -> Iterator[Hit]:
 
     Where the organization lists any, PV-06 asks for the certificate and speaks alone.
     """
-    for form, found in case.visits():
+    for form, found in case.air_visits():
         lacking = [
             each
             for each in found

@@ -54,8 +54,8 @@ def recalled_after_a_copy(case: Case) -> Iterator[RecalledLater]:
     for form in case.forms.values():
         copies = [said for said in form.copies if said.entry.org in form.parties]
         used: dict[str, list[str]] = {}
-        for sample in form.live if copies else ():
-            used.setdefault(sample.taken.lot, []).append(sample.number)
+        for sample in (each for each in form.live if copies and each.lot):
+            used.setdefault(sample.lot or "", []).append(sample.number)
         for number, named in used.items():
             lot = case.lots.get(number)
             recall = lot.recalled if lot else None

@@ -28,6 +28,7 @@ from bailee.domain.acts.form import (
     Voided,
     Witnessed,
 )
+from bailee.domain.acts.surface import SurfaceCollected
 from bailee.domain.custody import Form, Said, Sample
 from bailee.domain.moments import duration_words
 from bailee.domain.numbers import grouped
@@ -71,12 +72,12 @@ def no_outdoor(case: Case) -> Iterator[Hit]:
 
     Of controls that were lost after they had left, and of nothing else, OC-11 speaks alone.
     """
-    for form, in_question in case.visits():
+    for form, in_question in case.air_visits():
         indoor = [
             sample for sample in in_question if sample.taken.kind == "indoor" and _leaving(case, sample)
         ]
         wanted = case.policy(form).min_outdoor
-        outdoor = [s for s in form.samples.values() if s.claims and s.taken.kind == "outdoor"]
+        outdoor = [s for s in form.samples.values() if s.claims and s.kind == "outdoor"]
         troubles = [_trouble(case, form, sample, indoor) for sample in outdoor]
         seen = troubles.count("")
         left = sum(bool(lost(sample)) for sample, trouble in zip(outdoor, troubles, strict=True) if trouble)
@@ -341,7 +342,7 @@ def _knows(form: Form, said: Said) -> bool:
     return was_there or any(isinstance(entry.body, OutdoorRuledOut) for entry in others)
 
 
-ON_SITE: Final = (Collected, OutdoorRuledOut, ConditionsRead, BuildingChanged)
+ON_SITE: Final = (Collected, SurfaceCollected, OutdoorRuledOut, ConditionsRead, BuildingChanged)
 """Acts that are signed where the samples are collected; a pump is checked in the office too."""
 
 
@@ -350,7 +351,7 @@ def _without_indoor(case: Case) -> set[str]:
     return {
         form.number
         for form in case.forms.values()
-        if not any(each.claims and each.taken.kind == "indoor" for each in form.samples.values())
+        if not any(each.claims and each.kind == "indoor" for each in form.samples.values())
     }
 
 
@@ -398,14 +399,14 @@ def _leaving(case: Case, indoor: Sample) -> bool:
 
 
 def _outdoor(case: Case) -> Iterator[tuple[Form, Sample]]:
-    return ((form, sample) for form, sample in case.samples() if sample.taken.kind == "outdoor")
+    return ((form, sample) for form, sample in case.air() if sample.taken.kind == "outdoor")
 
 
 def _pairs(case: Case) -> Iterator[tuple[Form, Sample, Sample, timedelta]]:
     """Indoor samples in question, each with its nearest outdoor control, if any, and how far apart they
     began.
     """
-    for form, in_question in case.visits():
+    for form, in_question in case.air_visits():
         asked = {sample.number for sample in in_question}
         for pair in pairing.pairs(form):
             if pair.outdoor and pair.apart is not None and pair.indoor.number in asked:

@@ -61,7 +61,7 @@ def not_read(case: Case) -> Iterator[Hit]:
     """
     once: dict[int, tuple[Form, list[Sample]]] = {}
     unread: dict[Severity | None, list[tuple[Form, Sample, str]]] = {}
-    for form, sample in case.samples():
+    for form, sample in case.air():
         body, check = sample.taken, sample.day_check
         lacking = [
             when for when, flow in (("before", body.flow_before), ("after", body.flow_after)) if flow is None
@@ -118,7 +118,7 @@ def speaks_for_the_run(case: Case) -> Iterator[Hit]:
 
     Checks strictly more than a day apart, or a timer strictly more than 1 % off a watch, are warned of.
     """
-    for form, sample in case.samples():
+    for form, sample in case.air():
         check = sample.day_check
         if check and check.adjusted:
             body = check.adjusted.of(PumpChecked)
@@ -127,7 +127,7 @@ def speaks_for_the_run(case: Case) -> Iterator[Hit]:
                 " record, and its flow at the end of the run is not known."
             )
             yield replace(shared(form, sample, said, "block"), entries=(check.adjusted.entry.n,))
-    for form, _ in case.visits():
+    for form, _ in case.air_visits():
         yield from _far_apart(case, form)
         yield from _timers(case, form)
 
@@ -170,7 +170,7 @@ def _timers(case: Case, form: Form) -> Iterator[Hit]:
 
 
 def _asked(case: Case, form: Form) -> Iterator[Sample]:
-    return (sample for where, sample in case.samples() if where is form)
+    return (sample for where, sample in case.air() if where is form)
 
 
 def _apart(check: DayCheck | None) -> timedelta:

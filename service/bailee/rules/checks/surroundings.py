@@ -39,7 +39,7 @@ _MISREAD_RAIN: Final = advice(
 )  # fmt: skip
 def conditions_read(case: Case) -> Iterator[Hit]:
     """No reading of the air on the side on which samples were collected, indoors or outdoors."""
-    for form, found in case.visits():
+    for form, found in case.air_visits():
         read = {said.of(ConditionsRead).where for said in form.conditions}
         needed = {conditions.WHERE.get(sample.taken.kind) for sample in found} - {None}
         lacking = sorted(str(where) for where in needed - read)
@@ -62,7 +62,7 @@ def after_rain(case: Case) -> Iterator[Hit]:
 
     Rain that fell during it is OC-08.
     """
-    for form, found in case.visits():
+    for form, found in case.air_visits():
         wanted, ends = case.policy(form).rain_h, conditions.rain_ends(form)
         for sample in found:
             is_control = sample.taken.kind == "outdoor"
@@ -92,7 +92,7 @@ def building_changed(case: Case) -> Iterator[Hit]:
 
     Of each kind the first change is told.
     """
-    for form, found in case.visits():
+    for form, found in case.air_visits():
         kinds = _by_kind(form)
         asked = {sample.number for sample in found} if kinds else set()
         apart: dict[tuple[str, str], tuple[Said, Sample, list[Sample]]] = {}

@@ -215,7 +215,7 @@ def notice(case: Case) -> Iterator[Hit]:
     """
     for form, opened in _opened(case):
         if opened.notice_sent:
-            first = min((each.taken.started for each in form.live), default=None, key=lambda at: at.instant)
+            first = min((each.taken_at for each in form.live), default=None, key=lambda at: at.instant)
             what = "the first run" if first else "the form was opened"
             since = (first or form.opened.entry.at).instant
             ahead, wanted = since - opened.notice_sent.instant, case.policy(form).notice_h

@@ -78,7 +78,7 @@ _NO_RECORD: Final = advice(
 )
 def across_the_opening(case: Case) -> Iterator[Hit]:
     """As the sealer said; and, where the policy wants one, a photo of the closed envelope."""
-    for closing in _closings(case):
+    for closing in closings(case):
         if not closing.said.across_opening:
             said = f"The seal of {closing.name} is not across the opening."
             cure = closing.cure(case, _close_again("with the seal across the opening", across_opening=True))
@@ -105,7 +105,7 @@ def across_the_opening(case: Case) -> Iterator[Hit]:
 )
 def tape(case: Case) -> Iterator[Hit]:
     """A number written on tape is not the number of a seal."""
-    for closing in _closings(case):
+    for closing in closings(case):
         if closing.said.plain_tape:
             said = f"{start(closing.name)} is closed with plain tape, which shows no opening."
             cure = closing.cure(case, _close_again("with a numbered seal"))
@@ -130,7 +130,7 @@ def record_inside(case: Case) -> Iterator[Hit]:
 
     A box without any record is RC-05 for the dock.
     """
-    for closing in _closings(case):
+    for closing in closings(case):
         if not closing.said.record_enclosed and closing.policy(case).record_enclosed_required:
             said = f"The custody record is not enclosed in {closing.name}."
             yield Hit(
@@ -171,7 +171,7 @@ def record_inside(case: Case) -> Iterator[Hit]:
 def covered(case: Case) -> Iterator[Hit]:
     """Said at the end of the run. What a receiver finds is RC-07."""
     return alike(
-        ((form, sample, "") for form, sample in case.samples() if not sample.taken.covers_on),
+        ((form, sample, "") for form, sample in case.air() if not sample.taken.covers_on),
         lambda found, _: (
             f"The covers of {samples([each.number for each in found])} were not put back after the run."
         ),
@@ -197,7 +197,7 @@ def sealed_after_the_runs(case: Case) -> Iterator[Hit]:
 
     Two people's clocks may differ by the clock limit.
     """
-    for closing in _closings(case):
+    for closing in closings(case):
         limit, at = timedelta(seconds=closing.policy(case).clock_warn_s), closing.said.at
         early = [
             sample
@@ -238,7 +238,7 @@ def set_together(case: Case) -> Iterator[Hit]:
     An outdoor control without which nothing may be sealed is said by OC-01 alone.
     """
     leaving = case.draft(Shipped)
-    for closing in _closings(case):
+    for closing in closings(case):
         inside, ranks = set(closing.inside), case.once(_pairs)[closing.form.number]
         here = sorted((ranks[each] for each in inside if each in ranks), key=lambda each: each[0])
         controls = {
@@ -254,16 +254,17 @@ def set_together(case: Case) -> Iterator[Hit]:
         left += (
             s
             for s in (closing.form.live if is_asked else ())
-            if s.taken.kind != "blank"
-            and s.status == "collected"
-            and s.number not in inside | controls.keys()
+            if s.kind != "blank" and s.status == "collected" and s.number not in inside | controls.keys()
         )
         said_already = "OC-01" in case.blocked.get(closing.form.number, ())
         for sample in left:
-            if not (said_already and sample.taken.kind == "outdoor"):
+            if not (said_already and sample.kind == "outdoor"):
                 is_control = sample.number in controls
                 yield _left_out(
-                    case, closing, sample, "outdoor control" if is_control else _KINDS[sample.taken.kind]
+                    case,
+                    closing,
+                    sample,
+                    "outdoor control" if is_control else _KINDS[sample.kind or "indoor"],
                 )
 
 
@@ -288,10 +289,10 @@ def one_laboratory(case: Case) -> Iterator[Hit]:
     """An envelope is opened by one laboratory; it may hold samples of several visits, and of one that is
     sent on.
     """
-    closings: dict[str, list[Closing]] = {}
-    for closing in _closings(case):
-        closings.setdefault(closing.said.envelope, []).append(closing)
-    for envelope, parts in closings.items():
+    together: dict[str, list[Closing]] = {}
+    for closing in closings(case):
+        together.setdefault(closing.said.envelope, []).append(closing)
+    for envelope, parts in together.items():
         bound: dict[str, list[str]] = {}
         for part in parts:
             for number in part.inside:
@@ -330,7 +331,7 @@ _ADD: Final = advice(
 _KINDS: Final = {"indoor": "sample", "outdoor": "outdoor control", "blank": "field blank"}
 
 
-def _closings(case: Case) -> Iterator[Closing]:
+def closings(case: Case) -> Iterator[Closing]:
     """What is about to be closed, and every closing that still stands or stood on arrival.
 
     A seal opened since is history.
@@ -368,7 +369,7 @@ def _loose_blanks(case: Case) -> dict[str, list[Sample]]:
     """By form, the blanks that lie in no envelope with others of it."""
     packed = case.once(_packed)
     return {
-        form.number: [s for s in form.live if s.taken.kind == "blank" and s.number not in packed[form.number]]
+        form.number: [s for s in form.live if s.kind == "blank" and s.number not in packed[form.number]]
         for form in case.forms.values()
     }
 

@@ -71,7 +71,7 @@ async function entries(phone, form, number) {
 }
 
 function isAbout({ act, data }, form, number) {
-  if (number === form) return !["collected", "voided"].includes(act);
+  if (number === form) return !["collected", "surface_collected", "voided"].includes(act);
   return data.sample === number || data.samples?.includes(number) || data.items?.some((each) => each.sample === number);
 }
 

@@ -1,0 +1,42 @@
+"""What was taken from a surface, in words: which medium, of what, and how much of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from bailee.domain.acts.surface import SurfaceCollected
+from bailee.presentation.words import NOT_RECORDED, plain
+
+MEDIA: Final = {
+    "tape": "tape lift",
+    "swab": "swab",
+    "bulk": "bulk material",
+    "contact_plate": "contact plate",
+    "dust": "dust",
+}
+NO_AREA_OR_MASS: Final = f"area or mass {NOT_RECORDED}"
+
+
+def of_what(material: str | None, surface: str | None) -> str:
+    """The material, and how its surface looked: `drywall, growth`."""
+    return ", ".join(filter(None, [plain(material) or f"material {NOT_RECORDED}", plain(surface)]))
+
+
+def amount(area_cm2: object, mass_g: object) -> str:
+    """How much of it: `4 cm2`, `0.5 g`, with a real superscript."""
+    told = [f"{area_cm2} cm\N{SUPERSCRIPT TWO}"] if area_cm2 is not None else []
+    told += [f"{mass_g} g"] if mass_g is not None else []
+    return ", ".join(told) or NO_AREA_OR_MASS
+
+
+def asked(body: SurfaceCollected) -> Iterator[str]:
+    """How it was wetted, how moist it was there, and what is to be done with it."""
+    if body.wetted is not None:
+        yield "dry" if body.wetted == "dry" else f"wetted with {plain(body.wetted)}"
+    if body.moisture_pct is not None:
+        yield f"moisture {body.moisture_pct} %"
+    if body.quantified:
+        yield "count or mass asked for"
+    if body.culture:
+        yield "to be cultured"

@@ -1,0 +1,114 @@
+"""What the inspector takes from surfaces: typed, asked for, and told again everywhere."""
+
+from __future__ import annotations
+
+import io
+from typing import Any
+
+from pypdf import PdfReader
+
+from bailee.signing import signed_statement
+from terminal import Terminal, served
+from town import INDOOR, OPEN, Town, collect, verify_words
+
+TAPE = (
+    *("--medium", "tape", "--room", "kitchen", "--point", "P9", "--area", "complaint"),
+    *("--material", "drywall", "--surface", "growth", "--area-cm2", "4", "--moisture-pct", "18"),
+    *("--place", "under the sink", "--quantified", "--label-on", "body"),
+)
+
+
+def said_last(town: Town) -> dict[str, Any]:
+    """The public facts that the inspector signed last."""
+    outbox = town.person("inspector").session().of("inspector", as_json=False).outbox
+    (kept,) = outbox.newest(1)
+    outbox.close()
+    return dict(signed_statement.read(kept.text).claims.data)
+
+
+def flat(said: str) -> str:
+    """What is on the screen, without its line breaks."""
+    return " ".join(said.split())
+
+
+def test_a_tape_stands_on_every_paper_with_what_it_was_lifted_from(settled: Town) -> None:
+    """The laboratory is sent a tape, and no paper says of which wall, or how much of it."""
+    _, (first, second) = settled.lot(2)
+    inspector, folder = settled.person("inspector"), settled.folder
+    inspector.run(*OPEN)
+    collect(settled, first, INDOOR)
+    said = inspector.run("collect-surface", second, *TAPE)
+    assert "Recorded: surface collected" in said
+    form = inspector.answer("show")["forms"][0]["form"]
+    told = next(each for each in inspector.answer("show", form)["samples"] if each["sample"] == second)
+    assert {name: told[name] for name in ("kind", "medium", "material", "surface", "area_cm2", "run_s")} == {
+        "kind": None, "medium": "tape", "material": "drywall", "surface": "growth", "area_cm2": "4",
+        "run_s": None,
+    }  # fmt: skip
+    inspector.run("record", form, "-o", str(folder / "record.pdf"))
+    inspector.run("bundle", form, "-o", str(folder / "form.bundle"))
+    pages = PdfReader(io.BytesIO((folder / "record.pdf").read_bytes())).pages
+    browser, token = settled.app.test_client(), inspector.run("pages").strip().partition("#")[2]
+    assert browser.post("/session", json={"token": token}).status_code == 200
+    verify = ("verify", str(folder / "form.bundle"), *verify_words(settled))
+    for shown in (
+        inspector.run("show", form),
+        " ".join(page.extract_text() for page in pages),
+        browser.get(f"/pages/forms/{form}").text,
+        browser.get(f"/pages/samples/{second}").text,
+        settled.person("auditor").run(*verify, code=None),
+    ):
+        for word in ("tape lift", "drywall, growth", "4 cm²", "under the sink"):
+            assert word in flat(shown), (word, shown)
+
+
+def test_what_is_left_out_is_asked_for_after_what_to_be_careful_of(settled: Town) -> None:
+    """Who does not know the options leaves the material out, and cuts into a live wire besides."""
+    _, (sample,) = settled.lot(1)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    with served(settled), Terminal(inspector, "collect-surface", sample, "--medium", "swab") as screen:
+        screen.sees("Local codes")
+        screen.sees("asbestos or lead")
+        for asked, text in (
+            ("Room", "kitchen"),
+            ("Point on the sketch", ""),
+            ("Area", "1"),
+            ("Material", "wood"),
+            ("surface", "growth"),
+            ("Area lifted", "25"),
+            ("swab", "sterile water"),
+            ("count or mass", "y"),
+            ("grown", "n"),
+        ):
+            screen.sees(asked)
+            screen.sees(": ")
+            screen.types(f"{text}\n")
+        screen.sees("Sign: surface collected?")
+        screen.types("y\n")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    said = said_last(settled)
+    told = {
+        name: said.get(name) for name in ("medium", "room", "material", "area_cm2", "wetted", "quantified")
+    }
+    assert told == {
+        "medium": "swab", "room": "kitchen", "material": "wood", "area_cm2": "25", "wetted": "sterile_water",
+        "quantified": True,
+    }  # fmt: skip
+    assert "culture" not in said
+
+
+def test_what_will_stop_the_envelope_is_told_before_it_is_signed(settled: Town) -> None:
+    """Without material and room the swab is stopped, and the house is far away by then."""
+    _, (sample,) = settled.lot(1)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    form = inspector.answer("show")["forms"][0]["form"]
+    data = {"sample": sample, "medium": "swab", "at": settled.clock.now.isoformat()}
+    session = inspector.session().of("inspector", as_json=False)
+    try:
+        told = session.service.post("/readiness", {"act": "surface_collected", "data": data, "form": form})
+    finally:
+        session.close()
+    assert "SL-14" in {each["rule"] for each in told["findings"] if each["severity"] == "block"}
