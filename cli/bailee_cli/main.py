@@ -135,6 +135,10 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "unseal": ("people.clerk", "Record that a sealed envelope was opened again, and why."),
         "ship": ("people.clerk", "Check when it would arrive, then record the shipment."),
         "record": ("people.printing.papers", "Get the custody record of a form as a PDF."),
+        "sealed-sheet": (
+            "people.printing.papers",
+            "Get the sheet outside a sealed envelope, for its dock.",
+        ),
     },
     "Receiving dock": {
         "take-in": ("people.taking_in", "Sign for an envelope and leave it closed, to be opened later."),

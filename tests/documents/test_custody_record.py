@@ -192,12 +192,9 @@ def test_pages_are_numbered_of_their_total() -> None:
     assert len(texts(long())) > 2
 
 
-@pytest.mark.parametrize("pdf", [plain, long], ids=["plain", "long"])
-def test_a_page_prints_at_100_percent_on_letter_and_on_a4(pdf) -> None:
-    """A laboratory with the other paper scales the page: words shrink and the code at the head with them, or
-    an edge is cut off.
-    """
-    for page in pypdfium2.PdfDocument(pdf()):
+def prints_on_letter_and_a4(pdf: bytes) -> None:
+    """Whether all that is drawn lies on both papers, at 100 %."""
+    for page in pypdfium2.PdfDocument(pdf):
         picture = page.render(scale=200 / 72).to_pil().convert("L").point(lambda gray: 255 * (gray < 250))
         left, top, right, bottom = (side / 200 * 25.4 for side in picture.getbbox())
         assert right - left <= 190.5 + 0.7, "and what the ends of rules stand out"
@@ -210,6 +207,14 @@ def test_a_page_prints_at_100_percent_on_letter_and_on_a4(pdf) -> None:
             for x, y in ((aside, down), (0, 0)):
                 edges = (left + x, top + y, width - right - x, height - bottom - y)
                 assert min(edges) >= 6.35, "a quarter of an inch, common practice, no source"
+
+
+@pytest.mark.parametrize("pdf", [plain, long], ids=["plain", "long"])
+def test_a_page_prints_at_100_percent_on_letter_and_on_a4(pdf) -> None:
+    """A laboratory with the other paper scales the page: words shrink and the code at the head with them, or
+    an edge is cut off.
+    """
+    prints_on_letter_and_a4(pdf())
 
 
 @pytest.mark.parametrize("pdf", [plain, long], ids=["plain", "long"])

@@ -9,7 +9,7 @@ import pypdfium2
 import pytest
 import zxingcpp
 from pypdfium2 import raw
-from test_custody_record import LOG, POINTS, record, text, texts
+from test_custody_record import LOG, POINTS, prints_on_letter_and_a4, record, text, texts
 from test_never_wrapped import divided, printed_lines
 
 from bailee.documents import custody_record
@@ -54,6 +54,11 @@ def test_envelope_and_seal_about_to_be_used_stand_on_what_is_enclosed() -> None:
     assert {each.text for each in codes} == {ENVELOPE, visit("kept").form}
     (bars,) = (each.text for each in codes if each.format == zxingcpp.BarcodeFormat.Code128)
     assert bars == ENVELOPE, "the clerk scans it where `seal` asks for the envelope"
+
+
+def test_it_prints_on_letter_and_on_a4() -> None:
+    """A printer with the other paper cuts off where somebody signs."""
+    prints_on_letter_and_a4(enclosed())
 
 
 def test_there_is_a_line_for_another_seal() -> None:

@@ -55,6 +55,7 @@ SWITCHES = {
     "temperature_wanted",
     "fresh_air_off",
     "day_check_after",
+    "dock_blind",
 }
 
 

@@ -131,7 +131,7 @@ def shipped(journey: Journey) -> None:
     said = journey.types("clerk", "clerk", "Ship it")
     assert "Expected delivery" in said
     assert "Recorded: shipped" in said
-    for paper in ("record.pdf", "envelope.pdf"):
+    for paper in ("record.pdf", "envelope.pdf", "sheet.pdf"):
         assert (journey.folder / "clerk" / paper).read_bytes().startswith(b"%PDF")
 
 

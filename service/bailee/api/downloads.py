@@ -112,6 +112,19 @@ def _sheets(forms: Sequence[str], pages: int, filled: Mapping[str, str]) -> Resp
     return file_answer(sheet.pdf(drawn, ledger().clock()), PDF, name)
 
 
+@blueprint.get("/envelopes/<envelope>/sealed-sheet.pdf")
+@operation("The sheet outside a sealed envelope, for its dock", tag="paper", answers={200: PDF})
+def sealed_sheet(envelope: str, asker: Asker) -> Response:
+    """What was sealed, and room for what the dock finds; no client and no site."""
+    from bailee.documents import sealed_sheet as sheet
+
+    number = numbers.read(envelope, "envelope")
+    with ledger().database.reading() as connection:
+        judged = queries.envelope(ledger(), connection, asker.org, number)
+    pdf = sheet.pdf(number, judged.case, ledger().now(), parse_vkey(ledger().vkey).name)
+    return file_answer(pdf, PDF, f"sealed-sheet-{number}.pdf")
+
+
 @blueprint.get("/organizations/<org>/key-card.pdf")
 @operation("The key card of an organization, for a letter to its auditor", tag="paper", answers={200: PDF})
 def key_card(org: str, asker: Asker) -> Response:

@@ -44,18 +44,18 @@ def row(letter: Letter, height: float, *blanks: Blank) -> None:
     letter.y += height
 
 
-def hands(letter: Letter, rows: int = 3) -> None:
+def hands(letter: Letter, rows: int = 3, high: float = _ROW) -> None:
     """Rows in which whoever gives the paper on, and whoever gets it, sign in ink."""
-    letter.need(_HEAD * 2 + _ROW * rows)
+    letter.need(_HEAD * 2 + high * rows)
     for side, left in ((Heading.RELINQUISHED, MARGIN), (Heading.RECEIVED_BY, MARGIN + INNER / 2)):
         letter.say(left + 0.6, letter.y + _HEAD - 1.2, Line(side, bold=True, size=SMALL))
         at = left
         for title, width in _CELLS:
             letter.say(at + 0.6, letter.y + 2 * _HEAD - 1.4, Line(title, soft=True, size=SMALL))
             for n in range(rows):
-                letter.frame(at, letter.y + 2 * _HEAD + n * _ROW, width, _ROW)
+                letter.frame(at, letter.y + 2 * _HEAD + n * high, width, high)
             at += width
-    letter.y += _HEAD * 2 + _ROW * rows + 1
+    letter.y += _HEAD * 2 + high * rows + 1
 
 
 def _say(letter: Letter, left: float, line: float, words: str) -> float:

@@ -427,6 +427,15 @@ class Policy(Facts):
         Threshold,
         Meaning("RC-08", "Hours from delivery until the laboratory signs for it, opened or not.", "lower"),
     ] = Decimal(4)
+    dock_blind: Annotated[
+        bool,
+        Meaning(
+            "RC-02",
+            "Whether the sealed sheet outside an envelope leaves the number of its seal out, so that the dock"
+            " reads it and does not copy it.",
+            "yes",
+        ),
+    ] = False
     tracking_required: Annotated[
         bool,
         Meaning(

@@ -1,4 +1,4 @@
-"""Papers about samples: the custody record, as it stands or to be enclosed."""
+"""Papers about samples: the custody record, as it stands or to be enclosed; the sheet outside an envelope."""
 
 from __future__ import annotations
 
@@ -50,9 +50,7 @@ def record_command(
         form = cache.form_of(session, form)
     numbers.require(form, "form")
     into = _into(session, envelope, seal, containers)
-    with waiting("Drawing the custody record"):
-        content = session.service.get_bytes(f"/forms/{form}/record.pdf", _PDF, **into)
-    profile.replace_file(output, content)
+    _save(session, f"/forms/{form}/record.pdf", output, **into)
     if session.json:
         show.print_json({"form": form, **into, "written": [str(output)]})
         return
@@ -76,3 +74,26 @@ def _into(session: Session, envelope: str | None, seal: str | None, containers: 
     read = numbers.read_seal(seal or prompts.answer(session, steps.SEAL_NUMBER))
     number = envelope or numbers.issue("envelope", secrets.choice)
     return present({"envelope": number, "seal": read, "containers": containers})
+
+
+@click.command("sealed-sheet", cls=AskingCommand)
+@click.argument("envelope", type=Number("envelope"))
+@_OUTPUT
+@json_option
+@click.pass_obj
+def sealed_sheet_command(session: Session, envelope: str, output: Path) -> None:
+    """Get the sheet of a sealed ENVELOPE as a PDF: for the pocket outside, where the dock writes.
+
+    No client and no site stand on it. With the threshold dock_blind the number of the seal does not either.
+    """
+    _save(session, f"/envelopes/{envelope}/sealed-sheet.pdf", output)
+    if session.json:
+        show.print_json({"envelope": envelope, "written": [str(output)]})
+    else:
+        click.echo(f"Sealed sheet of {numbers.grouped(envelope)}: {output}")
+
+
+def _save(session: Session, path: str, output: Path, **query: Any) -> None:
+    with waiting("Drawing the paper"):
+        content = session.service.get_bytes(path, _PDF, **query)
+    profile.replace_file(output, content)

@@ -52,3 +52,15 @@ def test_without_a_seal_there_is_nothing_to_enclose(visited: tuple[Town, list[st
     paper = town.folder / "in.pdf"
     town.person("clerk").run("record", samples[0], "--for", ENVELOPE, "-o", str(paper), code=2)
     assert not paper.exists()
+
+
+def test_the_sheet_for_the_pocket_is_printed_once_it_is_sealed(visited: tuple[Town, list[str]]) -> None:
+    """A clerk without the sheet sends an envelope whose dock has nowhere to write."""
+    town, samples = visited
+    clerk, paper = town.person("clerk"), str(town.folder / "sheet.pdf")
+    clerk.run("seal", *samples[:3], "--envelope", ENVELOPE, "--counted", "3", *SEAL)
+    assert grouped(ENVELOPE) in clerk.run("sealed-sheet", ENVELOPE, "-o", paper)
+    assert "C-4711" in read(town, "sheet.pdf")
+    assert "Perpetua" not in read(town, "sheet.pdf")
+    clerk.run("unseal", ENVELOPE, "--reason", "wrong_seal", "--seal", "C-4711")
+    assert clerk.answer("sealed-sheet", ENVELOPE, "-o", paper, code=2)["code"] == "not-sealed"
