@@ -145,8 +145,8 @@ def read_program() -> Callable[[], None]:
     import bailee.app
     import bailee.operations.repair
     import bailee.serving.connections
+    import bailee_cli.people.operating.repairing
     import bailee_cli.people.operator
-    import bailee_cli.people.repairing
     from bailee_cli.main import main
 
     del alembic, httpx2, psycopg, sqlalchemy, bailee, bailee_cli

@@ -143,6 +143,9 @@ class Ground(Protocol):
     def new(self, folder: Path) -> str:
         """The address of a fresh, migrated database."""
 
+    def empty(self) -> str | None:
+        """The address of a database without a table; None where it is a file that is not there yet."""
+
     def after(self, story: Story, folder: Path, **settings: Any) -> tuple[Field, Any]:
         """Everybody has joined, and a story has happened: before it, and what it told.
 
@@ -162,6 +165,9 @@ class SqliteGround:
     def new(self, folder: Path) -> str:
         """In the machine's folder."""
         return migrated(folder / FILE)
+
+    def empty(self) -> None:
+        """A file is made by whoever writes it."""
 
     def after(self, story: Story, folder: Path, **settings: Any) -> tuple[Field, Any]:
         """From the files of one in which it was played before."""
@@ -194,6 +200,10 @@ class PostgresGround:
         """From the migrated template."""
         del folder
         return self._server.url(self._create("migrated"))
+
+    def empty(self) -> str:
+        """From PostgreSQL's own template."""
+        return self._server.url(self._create("template0"))
 
     def after(self, story: Story, folder: Path, **settings: Any) -> tuple[Field, Any]:
         """From a template in which it was played before."""

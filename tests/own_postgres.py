@@ -35,7 +35,7 @@ class OwnPostgres:
             os.chown(self.home, nobody.pw_uid, nobody.pw_gid)
             self._as = {"user": nobody.pw_uid, "group": nobody.pw_gid, "extra_groups": []}
             binaries = self._reachable(binaries)
-        self._binaries = binaries
+        self.programs = binaries  # psql, pg_dump and the others, of its version
         environment = {**os.environ, "LC_ALL": "C.UTF-8", "HOME": str(self.home), "TZ": "UTC"}
         environment.pop("PGDATA", None)
         self._run = {"env": environment, "cwd": self.home, **self._as}
@@ -93,7 +93,7 @@ class OwnPostgres:
         shutil.rmtree(self.home, ignore_errors=True)
 
     def _wait(self) -> None:
-        ready = [self._binaries / "pg_isready", "-h", self.home, "-q"]
+        ready = [self.programs / "pg_isready", "-h", self.home, "-q"]
         until = time.monotonic() + _PATIENCE_S
         while time.monotonic() < until:
             if subprocess.run(ready, check=False, **self._run).returncode == 0:

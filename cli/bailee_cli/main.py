@@ -167,7 +167,13 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "timestamp": ("people.operator", "Have the newest checkpoint stamped by an authority outside."),
         "migrate": ("people.operator", "Bring the database to this version."),
         "rebuild": ("people.operator", "Make the indexes anew from the log."),
-        "repair": ("people.repairing", "Bring missing entries back after an old copy of the database."),
+        "repair": (
+            "people.operating.repairing",
+            "Bring missing entries back after an old copy of the database.",
+        ),
+        "backup": ("people.operating.copies", "Copy the whole ledger into a new folder."),
+        "restore": ("people.operating.copies", "Make a ledger of a backup, to be repaired first."),
+        "erase-again": ("people.operating.copies", "Erase again what an old copy brought back."),
         "check-ledger": (
             "people.operator",
             "Check every entry, chain and tile, in the database and on disk.",

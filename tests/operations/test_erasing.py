@@ -342,7 +342,7 @@ def test_what_an_old_copy_of_the_database_brings_back_is_found(field: Field) -> 
         lambda connection: connection.execute(schema.disclosure.insert().values(**site))
     )
     (said,) = troubles()
-    assert said.startswith(f"1 private fields of entry 1 of form/{form} are here again")
+    assert said.startswith(f"1 private field of entry 1 of form/{form} that had been erased came back")
 
 
 @pytest.mark.parametrize(

@@ -17,7 +17,7 @@ from authority import Authority
 from bailee.ledger.base64url import b64, unb64
 from bailee.ledger.checkpoint import Checkpoint
 from bailee.operations import maintenance, repair
-from bailee.operations.repair import Returned
+from bailee.operations.repair import PutBack
 from bailee.signing import timestamp
 from bailee.store import schema
 from field import ORIGIN, Field
@@ -45,7 +45,7 @@ def lose(field: Field) -> None:
         connection.execute(schema.token.delete())
 
 
-def put_back(field: Field, *files: bytes) -> Returned:
+def put_back(field: Field, *files: bytes) -> PutBack:
     """What `bailee repair --bundle` does beside the log."""
     return repair.put_back(field.ledger.database, ORIGIN, files, field.clock())
 
@@ -72,14 +72,14 @@ def test_what_a_file_holds_is_here_again(field: Field, file: bytes) -> None:
     the drawer.
     """
     assert here(field) == (0, 0)
-    assert put_back(field, file) == Returned(1, 1, 0)
+    assert put_back(field, file) == PutBack(1, 1, 0)
     assert here(field) == (1, 1)
     report = checked(field, field.form)  # type: ignore[attr-defined]
     assert report.faults == ()
     assert "conflict" in {each.code for each in report.remarks}
     (stamp,) = report.stamps
     assert stamp.size == json.loads(file)["tokens"][0]["size"]
-    assert put_back(field, file, file) == Returned(0, 0, 0)  # once is enough
+    assert put_back(field, file, file) == PutBack(0, 0, 0)  # once is enough
 
 
 def test_nothing_that_proves_nothing_gets_in(field: Field, file: bytes) -> None:
@@ -119,7 +119,7 @@ def test_nothing_that_proves_nothing_gets_in(field: Field, file: bytes) -> None:
         (beyond_the_log, (1, 0)),
         (altered, (1, 0)),
     ):
-        assert put_back(field, changed(file, spoil)) == Returned(*left, 1), spoil.__name__
+        assert put_back(field, changed(file, spoil)) == PutBack(*left, 1), spoil.__name__
         assert here(field) == left, spoil.__name__
         lose(field)
 
@@ -136,6 +136,6 @@ def test_a_stamp_that_is_here_stays(field: Field, file: bytes, tmp_path: Path) -
     def swap(members: dict[str, Any]) -> None:
         members["tokens"] = [{"type": "rfc3161", "size": head.size, "der": b64(later)}]
 
-    assert put_back(field, changed(file, swap)) == Returned(0, 0, 0)
+    assert put_back(field, changed(file, swap)) == PutBack(0, 0, 0)
     with field.ledger.database.reading() as connection:
         assert connection.execute(sa.select(schema.token)).one() == kept

@@ -222,7 +222,7 @@ def check_ledger_command(session: Session, home: Path, log_key: str | None) -> N
     from bailee.verify.log_audit import Audit
 
     with _server_parts():
-        import bailee.operations.maintenance  # noqa: F401 - that it is installed
+        from bailee.operations.publishing.freeze import RESTORED_FILE
     settings = _settings(home)
     database = _database(home)
     key = vkeys.read_log(log_key) if log_key else None
@@ -254,6 +254,10 @@ def check_ledger_command(session: Session, home: Path, log_key: str | None) -> N
         if found or not audit.unknown:
             told = counted(len(found), "fault") + " found."
             click.echo(told if found else _sound(settings, key), err=bool(found))
+    if (home / RESTORED_FILE).exists() and not session.json:
+        click.echo(
+            "Made of a backup and not compared yet: nothing is signed before `bailee repair`.", err=True
+        )
     if said := audit.not_checked():
         click.echo(said, err=True)
     if found or audit.unknown:
@@ -295,8 +299,10 @@ def _troubles(database: Database, settings: Settings, key: VerifierKey, audit: A
         for trouble in maintenance.check(connection, key, steps, audit):
             yield f"{'The log' if trouble.index is None else f'Entry {trouble.index}'}: {trouble.says}"
     with database.reading() as connection:  # as of now: a service beside may have signed more meanwhile
-        if frozen := guard_of(settings, key).sentence(connection):
-            yield f"{frozen} (`bailee repair`)"
+        try:
+            guard_of(settings, key).require_continued(connection)
+        except Unavailable as frozen:
+            yield f"{frozen.sentence} (`bailee repair`)"
     if lost := publish.forgotten(database, places_of(settings), key):
         yield lost
     with progress.shown("Checking tile files") as steps:

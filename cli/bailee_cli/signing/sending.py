@@ -67,7 +67,9 @@ def send_lacking(session: Session) -> int:
             raise
         return 0
     if kept:
-        layout.warn(f"Sent again, for the ledger did not have it: {show.counted(len(kept), 'entry')}.")
+        layout.warn(
+            f"Sent again, for the ledger did not have it: {show.counted(len(kept), 'entry', 'entries')}."
+        )
     return len(kept)
 
 

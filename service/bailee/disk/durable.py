@@ -91,6 +91,13 @@ def make_folder(folder: Path, mode: int = 0o777) -> None:
         _sync_folder(folder.parent)
 
 
+def rename(folder: Path, final: Path) -> None:
+    """Give a whole folder its name; durable when this returns. Raises OSError."""
+    _sync_folder(folder)
+    folder.rename(final)
+    _sync_folder(final.parent)
+
+
 @contextmanager
 def alone(path: Path, patience_s: float | None = None) -> Iterator[bool]:
     """Keep every other process that asks with the same file out until the end; a dead process lets go by

@@ -10,9 +10,13 @@ and the notes about their keys stand on their organization's chain.
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Iterator, Mapping
+
 from sqlalchemy.engine import Connection
 
 from bailee.domain.acts.privacy import Erased
+from bailee.domain.acts.table import name_of
 from bailee.domain.custody import Form
 from bailee.domain.numbers import grouped
 from bailee.errors import Forged, Unknown
@@ -21,7 +25,7 @@ from bailee.ledger import entry as entries
 from bailee.operations.snapshots import Books
 from bailee.signing import signed_statement
 from bailee.signing.signed_statement import SignedStatement
-from bailee.store import log, number_index, private
+from bailee.store import log, number_index, private, tree
 from bailee.store.private import Spoken
 
 
@@ -83,6 +87,50 @@ def require_allowed(connection: Connection, books: Books, org: str, chain: str, 
     elif chain.startswith("org/"):
         _require_not_needed(connection, books, spoken)
     return spoken
+
+
+@frozen
+class Returned:
+    """Private fields that are here again although the log says that they were erased; `is_all`: every field
+    of their statement was, so that it is known which.
+    """
+
+    spoken: Spoken
+    count: int
+    is_all: bool
+
+    def sentence(self) -> str:
+        """For the operator."""
+        fields = "private field" if self.count == 1 else "private fields"
+        return (
+            f"{self.count} {fields} of entry {self.spoken.n} of {self.spoken.chain} that had been erased came"
+            f" back: ask {self.spoken.org} to erase again."
+        )
+
+
+def returned(connection: Connection, erased: Mapping[str, int]) -> Iterator[Returned]:
+    """What an old copy of the database brought back; `erased`: by statement, how many are said to be gone."""
+    for digest, count in erased.items():
+        spoken = private.find(connection, digest)
+        too_many = len(spoken.fields) + count - spoken.signed if spoken else 0
+        if spoken and too_many > 0:
+            yield Returned(spoken, too_many, count >= spoken.signed)
+
+
+def again(connection: Connection) -> tuple[int, list[Returned]]:
+    """Erase again what an old copy of the database brought back: how many fields, and what is left because
+    only its owner knows which.
+    """
+    erased: Counter[str] = Counter()
+    for logged in log.everything(connection, 0, tree.size(connection)):
+        claims = signed_statement.read(entries.read(logged.text).stmt).claims
+        if claims.act == name_of(Erased):
+            erased[claims.data["statement"]] += claims.data["count"]
+    found = list(returned(connection, erased))
+    for each in found:
+        if each.is_all:
+            private.erase(connection, each.spoken, [at for _, at in each.spoken.fields])
+    return sum(each.count for each in found if each.is_all), [each for each in found if not each.is_all]
 
 
 def _require_not_needed(connection: Connection, books: Books, spoken: Spoken) -> None:

@@ -14,7 +14,7 @@ from bailee.frozen import frozen
 from bailee.ledger.checkpoint import Checkpoint, VerifierKey, format_vkey
 from bailee.ledger.ends import Ends
 from bailee.operations.publishing.cosignatures import Cosigners, configured, get, post
-from bailee.operations.publishing.freeze import Guard
+from bailee.operations.publishing.freeze import RESTORED_FILE, Guard
 from bailee.operations.publishing.publish import Places, Publisher
 from bailee.operations.publishing.sequence import Sequencer
 from bailee.operations.register import Register
@@ -116,7 +116,10 @@ def assemble(settings: Settings, database: Database, log_key: SigningKey, clock:
 def guard_of(settings: Settings, log_key: VerifierKey) -> Guard:
     """The guard of a home."""
     high_water = NoteFile(settings.high_water_file)
-    return Guard(high_water, places_of(settings).checkpoint, log_key, settings.home / "frozen.json")
+    home = settings.home
+    return Guard(
+        high_water, places_of(settings).checkpoint, log_key, home / "frozen.json", home / RESTORED_FILE
+    )
 
 
 def places_of(settings: Settings) -> Places:

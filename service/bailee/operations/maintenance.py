@@ -15,9 +15,10 @@ from sqlalchemy.engine import Connection
 from bailee.errors import BaileeError, Unavailable, Unknown
 from bailee.ledger import entry as entries
 from bailee.ledger.checkpoint import Checkpoint, VerifierKey
+from bailee.operations import erasing
 from bailee.rules.remedies import act
 from bailee.signing import notes, recording, timestamp
-from bailee.store import claimed, log, number_index, private, time_stamps, tree
+from bailee.store import claimed, log, number_index, time_stamps, tree
 from bailee.verify import log_audit
 from bailee.verify.authorship import Steps, unseen
 from bailee.verify.log_audit import Audit, Trouble
@@ -100,14 +101,7 @@ def keep_stamp(connection: Connection, origin: str, reply: bytes) -> int:
 
 def _returned(connection: Connection, found: Audit) -> Iterator[str]:
     """Private fields that an old copy of the database brought back after they were erased."""
-    for digest, count in found.erased.items():
-        spoken = private.find(connection, digest)
-        too_many = len(spoken.fields) + count - spoken.signed if spoken else 0
-        if spoken and too_many > 0:
-            yield (
-                f"{too_many} private fields of entry {spoken.n} of {spoken.chain} are here again that were"
-                f" erased: ask {spoken.org} to erase them again."
-            )
+    return (each.sentence() for each in erasing.returned(connection, found.erased))
 
 
 def _claimed(connection: Connection, found: Audit) -> Iterator[str]:

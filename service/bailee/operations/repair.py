@@ -183,7 +183,7 @@ def _that_fit(told: tuple[str, ...], signed: signed_statement.Claims) -> tuple[s
 
 
 @frozen
-class Returned:
+class PutBack:
     """How many contradictions and stamps are here again, and how many that were shown do not hold."""
 
     conflicts: int
@@ -191,17 +191,17 @@ class Returned:
     refused: int
 
 
-def put_back(database: Database, origin: str, texts: Iterable[bytes], now: datetime) -> Returned:
+def put_back(database: Database, origin: str, texts: Iterable[bytes], now: datetime) -> PutBack:
     """Take out of these bundles what is not here. Raises `Malformed` for what is no bundle."""
     read = [bundle.read(text) for text in texts]
     pairs = dict.fromkeys(pair for each in read for pair in each.conflicts)
     stamps = dict.fromkeys(token for each in read for token in each.tokens)
 
-    def put(connection: Connection) -> Returned:
+    def put(connection: Connection) -> PutBack:
         books = Books()
         kept = [_conflict(connection, books, origin, pair, now) for pair in pairs]
         taken = [_token(connection, origin, token) for token in stamps]
-        return Returned(kept.count(True), taken.count(True), kept.count(None) + taken.count(None))
+        return PutBack(kept.count(True), taken.count(True), kept.count(None) + taken.count(None))
 
     return database.write(put)
 

@@ -153,6 +153,12 @@ def leave(connection: Connection, me: Holder) -> None:
     connection.execute(schema.log_state.update().where(_THE_ROW, _STATE.holder == me.name).values(until=0))
 
 
+def leave_all(connection: Connection) -> None:
+    """In a copy of a database: no process or host of the original is here."""
+    connection.execute(schema.log_state.update().where(_THE_ROW).values(until=0))
+    connection.execute(schema.host.delete())
+
+
 def lost() -> Unavailable:
     """The lead is somebody else's now."""
     return Unavailable(

@@ -4,7 +4,8 @@ An old copy of the database, put back by accident or on purpose, looks sound in 
 lies outside of it: the high-water file, to which every checkpoint is added before anybody sees it, the
 checkpoint that is published, and what cosigners saw. A cosigner is believed when it shows a checkpoint that
 this log itself signed, and never for a number. While the log is frozen nothing is signed and nothing is
-recorded; everything can be read.
+recorded; everything can be read. So is a home that was made of a backup, until it was compared: all that it
+has to go by is as old as itself.
 """
 
 from __future__ import annotations
@@ -25,17 +26,22 @@ from bailee.signing import notes
 from bailee.store import tree
 
 CODE: Final = "log-frozen"
+RESTORED_FILE: Final = "restored.json"
 _REPAIR: Final = act("repair_ledger")
 
 
 class Guard:
     """`published` is the file of the checkpoint that everybody is shown.
 
-    `proof_file` holds a checkpoint of this log that a cosigner has shown and the database did not continue.
+    `proof_file` holds a checkpoint of this log that a cosigner has shown and the database did not continue;
+    `restored` lies in a home that was made of a backup, until it was compared.
     """
 
-    def __init__(self, high_water: NoteFile, published: Path, log_key: VerifierKey, proof_file: Path) -> None:
+    def __init__(
+        self, high_water: NoteFile, published: Path, log_key: VerifierKey, proof_file: Path, restored: Path
+    ) -> None:
         self.high_water = high_water
+        self._restored = restored
         self._published = published
         self._log_key = log_key
         self._proof_file = proof_file
@@ -46,10 +52,19 @@ class Guard:
     def require(self, connection: Connection) -> Checkpoint | None:
         """The newest checkpoint ever signed, None before the first.
 
-        Raises `Unavailable` (`log-frozen`, both sizes).
+        Raises `Unavailable` (`log-frozen`, both sizes), also for a home that was not compared yet.
 
-        Cheap when nothing changed since the last call: one look at the dates of two files and one at the
+        Cheap when nothing changed since the last call: one look at the dates of three files and one at the
         newest tree head.
+        """
+        newest = self.require_continued(connection)
+        if self.is_restored:
+            raise _not_compared(tree.size(connection))
+        return newest
+
+    def require_continued(self, connection: Connection) -> Checkpoint | None:
+        """The newest checkpoint ever signed; raises as `require` does, of a home that was not compared only
+        for what is known in it.
         """
         mark, shown = self._newest_mark(), self._newest_shown()
         size = tree.size(connection)
@@ -64,6 +79,15 @@ class Guard:
         self._held = frozenset(signed)
         self._require_no_objection(connection, size)
         return signed[0] if signed else None
+
+    @property
+    def is_restored(self) -> bool:
+        """Whether this home was made of a backup, and not compared since."""
+        return self._restored.exists()
+
+    def compared(self) -> None:
+        """What others hold of the log was asked for, and is here."""
+        self._restored.unlink(missing_ok=True)
 
     def sentence(self, connection: Connection) -> str | None:
         """Why the log is frozen; None when it is not."""
@@ -154,6 +178,16 @@ class Guard:
             return str(found["cosigner"]), str(found["note"])
         except (OSError, ValueError, KeyError, TypeError):
             return "", None
+
+
+def _not_compared(size: int) -> Unavailable:
+    return Unavailable(
+        f"This ledger of {size} entries was made of a backup, and is not compared yet with what others hold"
+        " of the log. Nothing is signed or recorded, everything can be read. Repair the ledger.",
+        code=CODE,
+        acts=[_REPAIR],
+        database=size,
+    )
 
 
 def _behind(size: int, signed: int) -> Unavailable:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -16,7 +16,9 @@ from bailee_cli.terminal.options import at_a_terminal
 if TYPE_CHECKING:
     from bailee.disk.note_file import NoteFile
     from bailee.ledger.checkpoint import Checkpoint, VerifierKey
-    from bailee.operations.repair import Repaired, Returned
+    from bailee.operations.erasing import Returned
+    from bailee.operations.ledger import Ledger
+    from bailee.operations.repair import PutBack, Repaired
 
 _HOME: Final = click.option(
     "--home", required=True, type=click.Path(file_okay=False, path_type=Path), help="Folder of the ledger."
@@ -34,24 +36,39 @@ _HOME: Final = click.option(
     help="An auditor's file held by another person. May be repeated.",
 )  # fmt: skip
 @click.option(
+    "--checkpoint", "checkpoints", multiple=True,
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    help="A checkpoint of this log that another person holds, as a file. May be repeated.",
+)  # fmt: skip
+@click.option(
     "--new-high-water",
     is_flag=True,
     help="The high-water file is lost for good: begin a new one from what is here.",
 )
-@click.option("--yes", is_flag=True, help="With --new-high-water: no more is held anywhere; do not ask.")
+@click.option(
+    "--yes",
+    is_flag=True,
+    help="With --new-high-water or after a restore: no more is held anywhere; do not ask.",
+)
 def repair_command(
-    home: Path, folders: tuple[Path, ...], bundles: tuple[Path, ...], *, new_high_water: bool, yes: bool
+    home: Path,
+    folders: tuple[Path, ...],
+    bundles: tuple[Path, ...],
+    checkpoints: tuple[Path, ...],
+    *,
+    new_high_water: bool,
+    yes: bool,
 ) -> None:
-    """Bring missing entries back, byte for byte, after an old copy of the database was put in place.
+    """Bring missing entries back, byte for byte, after an old copy of the database was put in place, or a
+    home was made of a backup.
 
     They are taken from this folder's own entry tiles, and from what you name; cosigners are asked how much
-    was signed. Nothing is changed unless the log then has the very root that was signed. Run it with the
-    service stopped, on the backup as it is.
+    was signed. Nothing is changed unless the log then has the very root that was signed; what was erased
+    since is erased again. Run it with the service stopped, on the backup as it is.
     """
     from bailee.config import load
     from bailee.ledger.checkpoint import parse_vkey
-    from bailee.operations import in_use, maintenance, repair
-    from bailee.verify.log_audit import Audit
+    from bailee.operations import erasing, in_use, repair
 
     try:
         from bailee.app import open_ledger
@@ -62,6 +79,7 @@ def repair_command(
         ) from error
     named = [_entry_tiles(folder) for folder in folders]
     ledger = open_ledger(load(home))
+    click.get_current_context().call_on_close(ledger.database.close)
     click.get_current_context().with_resource(in_use.stopped(home))
     settings, log_key = ledger.settings, parse_vkey(ledger.vkey)
     high_water = ledger.guard.high_water
@@ -69,7 +87,8 @@ def repair_command(
         own = repair.newest_note(connection)
     told, seen = ledger.guard.shown_by_cosigners(), ledger.cosigners.seen()
     here = (high_water.newest(), ledger.publisher.shown(), own, told)
-    newest = repair.newest_of([*here, *seen.values(), *map(_checkpoint, folders)], log_key)
+    held = [*seen.values(), *map(_checkpoint, folders), *map(_text, checkpoints)]
+    newest = repair.newest_of([*here, *held], log_key)
     if newest is None:
         raise Malformed(
             "Nothing here was ever signed by this log: there is nothing to repair.", code="no-checkpoint"
@@ -83,15 +102,8 @@ def repair_command(
             code="no-high-water",
         )
     target, note = newest
-    with ledger.database.reading() as connection, progress.shown("Checking entries") as steps:
-        first = repair.size(connection)
-        if harm := next(maintenance.damage(connection, log_key, Audit(log_key.name), steps), None):
-            raise Broken(
-                f"This database was harmed, and repair only adds what a sound one lacks: {harm.says} Put an"
-                " older backup in place and repair that; `bailee check-ledger` lists every fault.",
-                code="harmed",
-            )
-    if foreign:
+    first = _require_sound(ledger, log_key)
+    if foreign or (ledger.guard.is_restored and not _is_known(held, here, log_key)):
         _ask_for_all_others(max(first, target.size), yes=yes)
     sources = [repair.from_tiles(folder, first, target.size) for folder in (settings.entry_tiles, *named)]
     files = [path.read_bytes() for path in bundles]
@@ -104,15 +116,46 @@ def repair_command(
     if foreign and high_water.path.exists():
         high_water.path.replace(high_water.path.with_name(f"{high_water.path.name}.put-aside"))
     _remember(high_water, target, note, log_key)
+    ledger.guard.compared()
+    erased, left = ledger.database.write(erasing.again)
     with ledger.database.reading() as connection:
         still = ledger.guard.sentence(connection)
-    ledger.database.close()
     silent = [name for name, shown in seen.items() if shown is None]
-    for line in (*_brought_back(done, target.size, silent), *_beside(beside, lost=done.now > done.before)):
+    lost = done.now > done.before
+    for line in (
+        *_brought_back(done, target.size, silent),
+        *_beside(beside, lost=lost),
+        *_gone(erased, left),
+    ):
         click.echo(line)
     if still:
         click.echo(still, err=True)
         raise click.exceptions.Exit(1)
+
+
+def _require_sound(ledger: Ledger, log_key: VerifierKey) -> int:
+    """How many entries the database has. Raises `Broken` ("harmed") when it was altered."""
+    from bailee.operations import maintenance, repair
+    from bailee.verify.log_audit import Audit
+
+    with ledger.database.reading() as connection, progress.shown("Checking entries") as steps:
+        if harm := next(maintenance.damage(connection, log_key, Audit(log_key.name), steps), None):
+            raise Broken(
+                f"This database was harmed, and repair only adds what a sound one lacks: {harm.says} Put an"
+                " older backup in place and repair that; `bailee check-ledger` lists every fault.",
+                code="harmed",
+            )
+        return repair.size(connection)
+
+
+def _is_known(held: Sequence[str | None], here: Sequence[str | None], log_key: VerifierKey) -> bool:
+    """Whether somebody outside holds at least as much as this home knows to have been signed: then they hold
+    the newest, as far as anybody can tell.
+    """
+    from bailee.operations import repair
+
+    outside, inside = repair.newest_of(held, log_key), repair.newest_of(here, log_key)
+    return outside is not None and (inside is None or outside[0].size >= inside[0].size)
 
 
 def _brought_back(done: Repaired, signed: int, silent: list[str]) -> Iterator[str]:
@@ -133,7 +176,7 @@ def _brought_back(done: Repaired, signed: int, silent: list[str]) -> Iterator[st
         )
 
 
-def _beside(done: Returned, *, lost: bool) -> Iterator[str]:
+def _beside(done: PutBack, *, lost: bool) -> Iterator[str]:
     """What became of that which is kept beside the log; `lost`: an old copy was in place."""
     if done.conflicts or done.tokens:
         yield (
@@ -152,6 +195,14 @@ def _beside(done: Returned, *, lost: bool) -> Iterator[str]:
             " contradiction may send it again; add a stamp again with `bailee timestamp --token`; admit a key"
             " again that has founded nothing yet."
         )
+
+
+def _gone(erased: int, left: list[Returned]) -> Iterator[str]:
+    """Private fields that came back with the old copy."""
+    if erased:
+        yield f"Erased again: {erased} private fields whose erasure is in the log."
+    for each in left:
+        yield each.sentence()
 
 
 def _remember(high_water: NoteFile, target: Checkpoint, note: str, log_key: VerifierKey) -> None:
@@ -192,6 +243,10 @@ def _entry_tiles(folder: Path) -> Path:
         " Nothing was changed.",
         code="no-entry-tiles",
     )
+
+
+def _text(file: Path) -> str:
+    return file.read_text("utf-8", "replace")
 
 
 def _checkpoint(folder: Path) -> str | None:

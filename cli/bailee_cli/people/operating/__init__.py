@@ -1,0 +1,1 @@
+"""The operator's bad days, and what is done before: copies of a ledger, and bringing back what is missing."""

@@ -1,0 +1,91 @@
+"""A whole database into one file while it is written to, and out of that file into an empty one.
+
+SQLite by its own online backup (https://sqlite.org/backup.html), PostgreSQL by its own programs `pg_dump` and
+`pg_restore`: both give the state of one instant.
+"""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+import subprocess
+from contextlib import closing
+from pathlib import Path
+from typing import Final
+
+import sqlalchemy as sa
+
+from bailee.disk import replacing
+from bailee.errors import Unavailable
+from bailee.store.database import Database
+
+SQLITE_FILE: Final = "ledger.sqlite"
+POSTGRES_FILE: Final = "ledger.dump"
+
+
+def copy(database: Database, folder: Path) -> str:
+    """The database as it is at one instant, in a new file of `folder`, on the disk; the file's name.
+
+    Raises `Unavailable` ("copy-failed", "no-program").
+    """
+    name = SQLITE_FILE if database.is_sqlite else POSTGRES_FILE
+    replacing.create(folder / name, b"")
+    if database.is_sqlite:
+        _sqlite(str(database.url.database), folder / name)
+    else:
+        address, environment = _of_libpq(database.url)
+        _run(["pg_dump", "--format=custom", f"--file={folder / name}", f"--dbname={address}"], environment)
+    with (folder / name).open("rb") as file:
+        os.fsync(file.fileno())
+    return name
+
+
+def put_back(file: Path, url: sa.URL) -> None:
+    """What `copy` made, into an empty database of the same kind: all of it, or nothing.
+
+    Raises `Unavailable` ("copy-failed", "no-program").
+    """
+    if file.name == SQLITE_FILE:
+        target = Path(str(url.database))
+        replacing.create(target, b"")
+        _sqlite(str(file), target)
+        return
+    address, environment = _of_libpq(url)
+    said = ["--single-transaction", "--exit-on-error", "--no-owner", "--no-privileges"]
+    _run(["pg_restore", *said, f"--dbname={address}", str(file)], environment)
+
+
+def _sqlite(source: str, target: Path) -> None:
+    try:
+        with closing(sqlite3.connect(source)) as old, closing(sqlite3.connect(target)) as new:
+            old.backup(new)
+            new.execute("PRAGMA journal_mode=DELETE")  # one file, whole in itself
+    except sqlite3.Error as error:
+        raise _failed(f"{source} cannot be copied to {target} ({error})") from error
+
+
+def _of_libpq(url: sa.URL) -> tuple[str, dict[str, str]]:
+    """The address as PostgreSQL's own programs read it, and its password where no list of processes shows
+    it.
+    """
+    plain = url.set(drivername="postgresql", password=None)
+    password = {"PGPASSWORD": str(url.password)} if url.password else {}
+    return plain.render_as_string(hide_password=False), {**os.environ, **password}
+
+
+def _run(command: list[str], environment: dict[str, str]) -> None:
+    try:
+        done = subprocess.run(command, env=environment, capture_output=True, text=True, check=False)  # noqa: S603 - our own words
+    except FileNotFoundError as error:
+        raise Unavailable(
+            f"The program {command[0]} is not installed here: install the PostgreSQL client of your server's"
+            " version, then type this again. Nothing was changed.",
+            code="no-program",
+        ) from error
+    if done.returncode:
+        said = next(iter(done.stderr.strip().splitlines()), f"it ended with {done.returncode}")
+        raise _failed(said)
+
+
+def _failed(said: str) -> Unavailable:
+    return Unavailable(f"The database was not copied: {said}.".replace("..", "."), code="copy-failed")

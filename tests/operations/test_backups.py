@@ -1,0 +1,255 @@
+"""A copy of the whole ledger, a home made of it, and what it may do before somebody compared it.
+
+No standard says how; each test holds a sentence of deploy/README.md (common practice, no source).
+"""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+from typing import Any
+
+import pytest
+import sqlalchemy as sa
+from click.testing import CliRunner
+from test_erasing import erase, kept, opened
+
+from bailee.config import LOG_KEY_FILE, SETTINGS_FILE, Settings, load
+from bailee.errors import Unavailable
+from bailee.operations import backups
+from bailee.store import copying
+from bailee_cli.main import bailee
+from field import Field
+from grounds import After, Ground, founding, on_any
+
+pytestmark = pytest.mark.slow
+
+
+def run(*words: str | Path, code: int = 0) -> str:
+    """An operator's command that must end with `code`; its words in one line."""
+    result = CliRunner().invoke(bailee, [str(each) for each in words])
+    assert result.exit_code == code, result.output
+    return " ".join(result.output.split())
+
+
+@pytest.fixture
+def field(after: After) -> Field:
+    """Everybody has joined; the operator's commands find the service's settings."""
+    made, _ = after(founding)
+    publish(made)
+    settings = made.ledger.settings
+    (settings.home / SETTINGS_FILE).write_text(settings.text(), "utf-8")
+    return made
+
+
+@pytest.fixture(autouse=True)
+def _own_programs(ground: Ground, request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """PostgreSQL's programs are of the version of its server."""
+    if ground.empty() is not None:
+        monkeypatch.setenv("PATH", str(request.getfixturevalue("postgres").programs), prepend=":")
+
+
+def publish(field: Field) -> int:
+    """What waits gets its place; how many entries are signed."""
+    field.ledger.sequencer.integrate()
+    return int(field.client.get("/checkpoint").text.splitlines()[1])
+
+
+def restored(field: Field, ground: Ground, folder: Path) -> Path:
+    """A home made of the backup in `folder`, with the log's key."""
+    home, address = folder.parent / "restored", ground.empty()
+    run("restore", "--from", folder, "--home", home, *(["--database", address] if address else []))
+    shutil.copy(field.ledger.settings.log_key, home / LOG_KEY_FILE)
+    return home
+
+
+def served(home: Path, before: Field) -> Field:
+    """A service of that home, with the same people before it."""
+    made = Field(load(home, {}), start=False, clock=before.clock)
+    made.memory = before.memory
+    return made
+
+
+@pytest.mark.parametrize("ground", ["sqlite", "postgresql"], indirect=True)
+def test_a_restored_ledger_signs_nothing_until_it_has_what_was_signed_after_the_backup(
+    field: Field, ground: Ground, tmp_path: Path
+) -> None:
+    """Yesterday's copy, started in good faith, would begin a second history under the real key."""
+    home = field.ledger.settings.home
+    field.open_form()
+    told = run("backup", "--home", home, "--to", tmp_path / "copy")
+    in_copy = publish(field)
+    assert f"{in_copy - 1} entries of" in told
+    forms = [field.open_form() for _ in range(2)]
+    newest = publish(field)
+    (tmp_path / "newest").write_text(field.client.get("/checkpoint").text)
+
+    new = restored(field, ground, tmp_path / "copy")
+    other = served(new, field)
+    assert other.client.get("/health").get_json()["status"] == "log-frozen"
+    assert other.post("inspector", "/entries", {"statements": []}).status_code >= 400
+    refused = other.send(field.people["inspector"].sign(f"form/{forms[0]}", "held", HELD))
+    assert (refused.status_code, refused.get_json()["code"]) == (503, "log-frozen")
+    assert "made of a backup" in refused.get_json()["detail"]
+    other.ledger.database.close()
+
+    assert "Ask your cosigners and monitors first" in run("repair", "--home", new, code=2)
+    compare = ("repair", "--home", new, "--checkpoint", tmp_path / "newest")
+    assert "nowhere to be found" in run(*compare, code=3)
+    assert (new / "restored.json").exists()
+    run("check-ledger", "--home", new)
+    assert "were brought back, byte for byte" in run(*compare, "--from", home)
+    assert not (new / "restored.json").exists()
+    run("check-ledger", "--home", new)
+    other = served(new, field)
+    other.open_form()
+    assert publish(other) > newest
+    other.ledger.database.close()
+
+
+HELD: dict[str, Any] = {"secured": "possession", "where": "person", "since": "2026-12-01T09:00:00-05:00"}
+
+
+@on_any
+def test_who_knows_that_no_more_was_signed_goes_on_with_the_backup(
+    field: Field, ground: Ground, tmp_path: Path
+) -> None:
+    """Where firms and laboratories hold nothing newer, an office would stand still for ever."""
+    run("backup", "--home", field.ledger.settings.home, "--to", tmp_path / "copy")
+    new = restored(field, ground, tmp_path / "copy")
+    run("repair", "--home", new, "--yes")
+    other = served(new, field)
+    other.open_form()
+    assert other.client.get("/health").get_json()["status"] != "log-frozen"
+    other.ledger.database.close()
+
+
+@on_any
+def test_an_older_checkpoint_than_the_backup_s_own_compares_nothing(
+    field: Field, ground: Ground, tmp_path: Path
+) -> None:
+    """Any old paper from a drawer would be taken for the newest that anybody holds."""
+    (tmp_path / "old").write_text(field.client.get("/checkpoint").text)
+    field.open_form()
+    publish(field)
+    run("backup", "--home", field.ledger.settings.home, "--to", tmp_path / "copy")
+    new = restored(field, ground, tmp_path / "copy")
+    run("repair", "--home", new, "--checkpoint", tmp_path / "old", code=2)
+    assert (new / "restored.json").exists()
+
+
+@pytest.mark.parametrize("ground", ["sqlite", "postgresql"], indirect=True)
+def test_what_was_erased_stays_erased_after_a_restore(field: Field, ground: Ground, tmp_path: Path) -> None:
+    """A client's name that was erased for good would be in the ledger again, because a disk broke."""
+    form, statement = opened(field)
+    _, other_statement = opened(field)
+    run("backup", "--home", field.ledger.settings.home, "--to", tmp_path / "copy")
+    names = kept(field, statement)
+    erase(field, f"form/{form}", statement, len(names))
+    publish(field)
+    (tmp_path / "newest").write_text(field.client.get("/checkpoint").text)
+    new = restored(field, ground, tmp_path / "copy")
+    found = ("--checkpoint", tmp_path / "newest", "--from", field.ledger.settings.home)
+    assert f"Erased again: {len(names)} private fields" in run("repair", "--home", new, *found)
+    other = served(new, field)
+    assert kept(other, statement) == []
+    assert kept(other, other_statement) == names
+    other.ledger.database.close()
+    assert "0 private fields" in run("erase-again", "--home", new)
+
+
+@on_any
+def test_what_was_erased_in_part_is_named_and_left_to_its_owner(
+    field: Field, ground: Ground, tmp_path: Path
+) -> None:
+    """The wrong one of two names would be erased, or the operator believe that all of it is gone."""
+    form, statement = opened(field)
+    run("backup", "--home", field.ledger.settings.home, "--to", tmp_path / "copy")
+    names = kept(field, statement)
+    erase(field, f"form/{form}", statement, 1, "client")
+    publish(field)
+    (tmp_path / "newest").write_text(field.client.get("/checkpoint").text)
+    new = restored(field, ground, tmp_path / "copy")
+    found = ("--checkpoint", tmp_path / "newest", "--from", field.ledger.settings.home)
+    assert "1 private field of entry" in run("repair", "--home", new, *found)
+    assert "to erase" in run("erase-again", "--home", new, code=1)
+    other = served(new, field)
+    assert kept(other, statement) == names
+    other.ledger.database.close()
+
+
+@on_any
+def test_a_backup_has_no_key_and_is_its_owner_s_alone(field: Field, tmp_path: Path) -> None:
+    """With a stolen copy somebody could sign in the log's name, or read every client's address."""
+    run("backup", "--home", field.ledger.settings.home, "--to", tmp_path / "copy")
+    files = list((tmp_path / "copy").iterdir())
+    key = field.ledger.settings.log_key.read_bytes()
+    assert all(key not in each.read_bytes() for each in files)
+    assert {each.stat().st_mode & 0o077 for each in (tmp_path / "copy", *files)} == {0}
+
+
+@on_any
+def test_a_harmed_backup_makes_no_home(field: Field, ground: Ground, tmp_path: Path) -> None:
+    """A copy on a failing disk would be found out on the day when it is all there is."""
+    copy, new = tmp_path / "copy", tmp_path / "new"
+    run("backup", "--home", field.ledger.settings.home, "--to", copy)
+    for each in sorted(copy.iterdir()):
+        whole = each.read_bytes()
+        each.write_bytes(whole[:-2])
+        said = run("restore", "--from", copy, "--home", new, code=2 if each.name == "backup.json" else 1)
+        assert "backup" in said
+        assert not new.exists()
+        each.write_bytes(whole)
+    backups.restore(copy, new, ground.empty())
+    assert "is there already" in run("restore", "--from", copy, "--home", new, code=2)
+    assert "is there already" in run("backup", "--home", field.ledger.settings.home, "--to", copy, code=2)
+
+
+@on_any
+def test_half_a_backup_is_none(field: Field, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A copy that was broken off by a full disk would be kept for a whole one."""
+
+    def broken(*_: object) -> str:
+        raise OSError(28, "No space left on device")
+
+    with monkeypatch.context() as patched:
+        patched.setattr(copying, "copy", broken)
+        said = run("backup", "--home", field.ledger.settings.home, "--to", tmp_path / "copy", code=3)
+    assert "No space left on device" in said
+    assert list(tmp_path.glob("copy*")) == []
+    run("backup", "--home", field.ledger.settings.home, "--to", tmp_path / "copy")
+
+
+@on_any
+def test_a_high_water_file_on_another_disk_stays_what_it_is(
+    after: After, ground: Ground, tmp_path: Path
+) -> None:
+    """The one mark that an old copy cannot take back would be written over by that copy."""
+    marks = tmp_path / "disk" / "high-water"
+    marks.parent.mkdir()
+    field, _ = after(founding)
+    home = field.ledger.settings.home
+    field.ledger.database.close()
+    known = {name: getattr(field.ledger.settings, name) for name in ("requests_per_key", "answer_within_s")}
+    settings = Settings(
+        home=home, origin=field.ledger.settings.origin, address="https://ledger.example", founding="open",
+        database=field.ledger.settings.database, high_water=str(marks), **known,
+    )  # fmt: skip
+    (home / SETTINGS_FILE).write_text(settings.text(), "utf-8")
+    again = served(home, field)
+    publish(again)
+    run("backup", "--home", home, "--to", tmp_path / "copy")
+    again.open_form()
+    publish(again)
+    before = marks.read_bytes()
+    again.ledger.database.close()
+    restored(field, ground, tmp_path / "copy")
+    assert marks.read_bytes() == before
+
+
+def test_a_database_that_cannot_be_copied_is_said_in_one_sentence(tmp_path: Path) -> None:
+    """A traceback on the day of the backup, and nobody knows whether there is one."""
+    (tmp_path / "bad.sqlite").write_bytes(b"no database" * 100)
+    with pytest.raises(Unavailable) as raised:
+        copying.put_back(tmp_path / "ledger.dump", sa.make_url("postgresql+psycopg://nobody@127.0.0.1:1/x"))
+    assert raised.value.code in {"copy-failed", "no-program"}
