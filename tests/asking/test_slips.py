@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from bailee.asking import hand_over_slips, run_slips, slips, written
+from bailee.asking import hand_over_slips, opening_slips, run_slips, slips, written
 from bailee.asking.slips import Slip, VisitSoFar
 from bailee.domain import numbers
 
@@ -47,6 +47,8 @@ def codes(found: list[Slip]) -> list[str]:
         ({"flow_before": "150"}, "flow-far-off", "15"),
         ({"flow_before": "0.53"}, "flow-far-off", "15.0"),  # cfm; a cubic foot is 28.316846592 L
         ({"temperature_c": "68"}, "fahrenheit", "68 F"),
+        ({"pressure_hpa": "29.9"}, "pressure-in-another-unit", "1012.5"),  # inHg
+        ({"pressure_hpa": "101.3"}, "pressure-in-another-unit", "1013.0"),  # kPa
         ({"height_m": "14.6304"}, "far-up", ""),  # 48 ft, where 48 in were meant
         ({"started": "2026-12-02T09:00:00-05:00"}, "another-day", "2026-12-01 09:00"),
         ({"started": "2025-12-01T09:00:00-05:00"}, "another-day", "2026-12-01 09:00"),
@@ -82,6 +84,8 @@ def test_a_label_is_no_pump_meter_or_serial(member: str, kind: numbers.Kind) -> 
         {"flow_before": "3.75"},
         {"flow_before": "60"},
         {"temperature_c": "45"},
+        {"pressure_hpa": "540"},
+        {"pressure_hpa": "1084"},
         {"height_m": "5"},
         {"started": "2026-12-02T01:30:00-05:00"},  # the night after
         {"started": "2026-12-01T14:00:00+00:00"},  # a program's clock
@@ -91,6 +95,51 @@ def test_a_label_is_no_pump_meter_or_serial(member: str, kind: numbers.Kind) -> 
 def test_what_may_well_be_true_is_no_slip(said: dict[str, Any]) -> None:
     """People would learn to press yes without reading."""
     assert of_run(**said) == []
+
+
+@pytest.mark.parametrize(
+    ("typed", "others", "is_slip"),
+    [
+        ("149", [], True),
+        ("230", [], True),
+        ("500", [300], True),
+        ("149", [300, 147], False),
+        ("150", [], False),
+        ("300", [], False),
+        ("302", [], False),
+        ("199", [], False),
+        ("149 s", [], False),
+        ("2:29", [], False),
+    ],
+)
+def test_digits_that_may_be_a_clock_are_asked_about(typed: str, others: list[int], is_slip: bool) -> None:
+    """1:49 typed without its colon is 2:29, and every second run would be asked about if the edge were
+    wrong.
+    """
+    run = written.run(typed, bare_minutes_to=30)
+    known = [{"sample": f"S{each}", "form": "F", "run_s": each} for each in others]
+    found = run_slips.beside({"sample": "S", "run_s": run}, "F", known)
+    assert codes(list(found)) == ["run-of-digits"] * is_slip
+
+
+@pytest.mark.parametrize(
+    ("said", "is_slip"),
+    [
+        ({}, True),
+        ({"point": "p1"}, True),
+        ({"point": "P2"}, False),
+        ({"room": "kitchen"}, False),
+        ({"duplicate_of": "S0"}, False),
+        ({"kind": "outdoor"}, False),
+        ({"point": None}, False),
+        ({"sample": "S0"}, False),
+    ],
+)
+def test_one_point_is_one_place(said: dict[str, Any], is_slip: bool) -> None:
+    """Two samples would stand at one point, or every duplicate would be asked about (SL-08)."""
+    there = {"sample": "S0", "form": "F", "kind": "indoor", "room": "bedroom", "point": "P1"}
+    found = run_slips.at_one_point({**there, "sample": "S1", **said}, "F", [there])
+    assert codes(list(found)) == ["point-twice"] * is_slip
 
 
 def test_a_flow_is_held_against_that_of_its_lot() -> None:
@@ -123,10 +172,10 @@ def test_a_cassette_for_a_visit_that_is_sealed_is_asked_back() -> None:
 def test_a_slip_in_a_visit_is_known(said: dict[str, Any], code: str, meant: str) -> None:
     """A form would be addressed to whoever sends it, or lie in another year."""
     usual = {"parties": {"firm": "a", "lab": "b"}, "visit": "2026-12-01"}
-    assert [(each.code, each.meant) for each in slips.opened(usual | said, DAY)] == [(code, meant)]
-    assert list(slips.opened(usual, DAY)) == []
-    assert list(slips.opened(usual | {"visit": "2026-12-02"}, DAY)) == []
-    assert list(slips.opened(usual | {"visit": "2026-10-02"}, DAY)) == []
+    assert [(each.code, each.meant) for each in opening_slips.opened(usual | said, DAY)] == [(code, meant)]
+    assert list(opening_slips.opened(usual, DAY)) == []
+    assert list(opening_slips.opened(usual | {"visit": "2026-12-02"}, DAY)) == []
+    assert list(opening_slips.opened(usual | {"visit": "2026-10-02"}, DAY)) == []
 
 
 def test_a_count_that_is_not_what_is_named_is_asked_back() -> None:

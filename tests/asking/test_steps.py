@@ -57,7 +57,7 @@ def test_enter_answers_nothing_that_has_no_default() -> None:
         with pytest.raises(Malformed):
             ask.read(" ")
     kept = {ask.member for ask in steps.cassette({"where": "bedroom"}) if ask.keeps}
-    assert kept == {"pump", "meter", "height_m", "flow_before"}
+    assert kept == {"area", "pump", "meter", "height_m", "flow_before"}
 
 
 def test_several_are_said_with_commas_by_number_or_word() -> None:

@@ -54,7 +54,7 @@ class Session:
         self.both = False  # sign it even if this device said something about the same thing already
         self.was_asked = False  # for a part of what is about to be signed, so that it is shown whole
         self.was_shown = False  # what is about to be signed, by whoever asked for it
-        self.judged: dict[str, list[str]] = {}  # drafts, and what the ledger found that stops them
+        self.judged: dict[str, dict[str, list[str]]] = {}  # drafts, and what the ledger found about them
         self.shown: list[Any] = []  # what was found and shown before an answer was changed
         self.seen: dict[str, Any] = {}  # forms, as the ledger showed them to this command
         self.asks: dict[str, Any] = {}  # what was asked for it, by member

@@ -104,10 +104,11 @@ def seal_command(
         scanned = list(scans.require(_without_spares(session, number, scanned)))
         click.get_current_context().params |= {"envelope": number, "samples": tuple(scanned)}
         zone = zone or time_zones.of_samples(session, scanned)
+        known = partial(time_order.before_sealing, session, scanned)
         said |= {
             "envelope": number,
             "samples": scanned,
-            "at": done(session, name_of(Sealed), at, zone).text(),
+            "at": time_order.when(session, name_of(Sealed), at, zone, known).text(),
         }
         _seal(session, said, zone=zone, yes=yes)
 

@@ -20,7 +20,7 @@ from bailee.domain.acts.table import name_of
 from bailee.presentation import words
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
-from bailee_cli.signing import visits
+from bailee_cli.signing import earlier_runs, visits
 from bailee_cli.signing.choosing import Stated
 from bailee_cli.terminal import prompts
 from bailee_cli.terminal.command_kinds import asking
@@ -50,6 +50,9 @@ def settle(session: Session, changes: Callable[[], Sequence[Change]], take: Take
             reads_flow = stated.act == name_of(Collected) and any("flow" in each for each in fields)
             flow = made_for(data["sample"]) if reads_flow else None
             yield from run_slips.corrected(stated.act, data, fields, visit, flow, now=session.clock())
+            if stated.act == name_of(Collected):
+                others = earlier_runs.known(session, form, session.seen.get(form))
+                yield from run_slips.corrected_beside(data, fields, form, others)
 
     names = {each for _, _, fields in changes() for each in fields}
     prompts.settle(session, found, {each: partial(_typed, take, each) for each in names})

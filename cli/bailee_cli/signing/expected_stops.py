@@ -1,4 +1,5 @@
-"""What the rule book will stop, from the answers given and what is on record: told before the signature.
+"""What the rule book will stop or warn of, from the answers given and what is on record: told before the
+signature.
 
 The ledger judges the very act that would be signed. Where it cannot be asked, nothing is told.
 """
@@ -6,8 +7,8 @@ The ledger judges the very act that would be signed. Where it cannot be asked, n
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Mapping
-from typing import Any
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from typing import Any, Final
 
 from bailee.asking import written
 from bailee.asking.slips import Slip
@@ -17,27 +18,36 @@ from bailee.errors import BaileeError
 from bailee_cli.device.session import Session
 from bailee_cli.terminal import prompts
 
-_STOPPING = ("refuse", "block")
+Told = Mapping[str, Sequence[str]]
+"""What was found: what will `stop` the envelope, and what will `warn`."""
+NOTHING: Final[Told] = {"stop": (), "warn": ()}
+_WORDS: Final[Mapping[str, tuple[str, str]]] = {
+    "refuse": ("stop", "This will stop the envelope"),
+    "block": ("stop", "This will stop the envelope"),
+    "warn": ("warn", "This will be warned of"),
+}
+"""By severity."""
 
 
-def of_cassette(session: Session, form: str, data: Mapping[str, Any]) -> list[str]:
-    """What would stop the envelope with this cassette in it."""
+def of_cassette(session: Session, form: str, data: Mapping[str, Any]) -> Told:
+    """What would stop the envelope with this cassette in it, and what would be warned of."""
     return of(session, name_of(Collected), form, data)
 
 
-def of(session: Session, act: str, form: str, data: Mapping[str, Any]) -> list[str]:
-    """What would stop the envelope with this sample in it; the same answers are judged once."""
+def of(session: Session, act: str, form: str, data: Mapping[str, Any]) -> Told:
+    """The same of a sample that this act collects; the same answers are judged once."""
     asked = json.dumps({"act": act, "data": written.as_signed(data), "form": form})
     if asked not in session.judged:
         try:
             found = session.service.post("/readiness", json.loads(asked))["findings"]
         except BaileeError:
             found = []  # no network, or not to be judged: it is signed, and judged when it arrives
-        session.judged[asked] = [
-            f"This will stop the envelope ({each['rule']}): {each['sentence']}"
-            for each in found
-            if each["severity"] in _STOPPING
-        ]
+        told: dict[str, list[str]] = {name: [] for name in NOTHING}
+        for each in found:
+            if each["severity"] in _WORDS:
+                which, says = _WORDS[each["severity"]]
+                told[which].append(f"{says} ({each['rule']}): {each['sentence']}")
+        session.judged[asked] = told
     return session.judged[asked]
 
 

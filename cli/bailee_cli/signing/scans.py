@@ -13,7 +13,7 @@ from typing import Any, Final, Literal, TypeVar
 
 import click
 
-from bailee.domain.acts.form import Received, Relinquished, Sealed
+from bailee.domain.acts.form import Collected, Opened, Received, Relinquished, Sealed
 from bailee.domain.acts.table import name_of
 from bailee.domain.numbers import grouped
 from bailee.domain.said_already import things_of
@@ -26,12 +26,14 @@ from bailee_cli.terminal.options import Number, at_a_terminal, scan
 from bailee_cli.terminal.prompts import ChangeLine
 
 F = TypeVar("F", bound=Callable[..., Any])
-Verb = Literal["seal", "receive", "give", "take", "kit"]
+Verb = Literal["open", "collect", "seal", "receive", "give", "take", "kit"]
 
 ANSWERED: Final = "answer/"
 """Begins the name of an answer that is kept beside the scans."""
 
 _ACTS: Final[Mapping[Verb, str]] = {
+    "open": name_of(Opened),
+    "collect": name_of(Collected),
     "seal": name_of(Sealed),
     "receive": name_of(Received),
     "give": name_of(Relinquished),
@@ -40,6 +42,8 @@ _ACTS: Final[Mapping[Verb, str]] = {
 """What each of them signs. A kit is looked at, and nothing is signed."""
 
 _WORDS: Final[Mapping[Verb, tuple[str, str, str]]] = {
+    "open": ("not signed: a visit, ", "a visit, ", "open"),
+    "collect": ("not signed: {}, ", "{}, ", "collect {}"),
     "seal": ("not signed: envelope {}, ", "envelope {}, ", "seal --envelope {}"),
     "receive": ("not signed: envelope {}, ", "", "receive {}"),
     "give": ("not signed: for {}, ", "for {}, ", "give --to {}"),
@@ -48,6 +52,13 @@ _WORDS: Final[Mapping[Verb, tuple[str, str, str]]] = {
 }
 """How it is told when it is begun again, how when it is left, and the command that goes on with it; {} is
 what it is about."""
+
+
+_OTHERWISE: Final[Mapping[Verb, str]] = {
+    "seal": "begins another envelope; --anew forgets this one",
+    "open": "begins with the first question again",
+}
+"""What a no to going on does, where it is not the usual."""
 
 
 @frozen
@@ -65,23 +76,28 @@ class Begun:
 
     @property
     def told(self) -> str:
-        """`3 scanned`, and how much was answered, at the dock."""
-        answered = [name for name in self.besides if name.startswith(ANSWERED)]
-        return f"{len(self.samples)} scanned{f', {len(answered)} answered' if answered else ''}"
+        """`3 scanned`, and how much was answered, at the dock; of questions alone `3 answered`."""
+        answered = len([name for name in self.besides if name.startswith(ANSWERED)])
+        told = [f"{len(self.samples)} scanned"] if self.samples or not answered else []
+        return ", ".join([*told, f"{answered} answered"] if answered else told)
 
 
 def options(function: F) -> F:
     """`--leave-out` and `--anew`, the same for every verb that scans."""
-    anew = click.option(
-        "--anew", is_flag=True, help="Forget what was scanned before and led to nothing; begin with none."
-    )
     leave_out = click.option(
         "--leave-out",
         multiple=True,
         type=Number("sample"),
         help="Remove this cassette from what was scanned before.",
     )
-    return leave_out(anew(function))
+    return leave_out(anew_option(function))
+
+
+def anew_option(function: F) -> F:
+    """`--anew`, also for verbs that only ask."""
+    return click.option(
+        "--anew", is_flag=True, help="Forget what was begun before and led to nothing; begin with none."
+    )(function)
 
 
 def begun(session: Session, verb: Verb) -> list[Begun]:
@@ -121,11 +137,14 @@ def without(
     session: Session, verb: Verb, found: Begun, *, leave_out: Iterable[str], anew: bool = False
 ) -> Begun | None:
     """The same without some cassettes, kept like that from now on; None when all of it is to be forgotten."""
+    if anew:
+        clear(session, verb, found.about)
+        return None
     out = frozenset(leave_out)
-    samples = () if anew else tuple(each for each in found.samples if each not in out)
+    samples = tuple(each for each in found.samples if each not in out)
     if samples != found.samples:
         keep(session, verb, found.about, samples, found.besides)
-    return None if anew else Begun(found.about, samples, found.since, found.besides)
+    return Begun(found.about, samples, found.since, found.besides)
 
 
 def goes_on(session: Session, verb: Verb, found: Begun) -> bool:
@@ -137,11 +156,7 @@ def goes_on(session: Session, verb: Verb, found: Begun) -> bool:
     if not at_a_terminal():
         click.echo("It goes on with that; --anew forgets it.", err=True)
         return True
-    no = (
-        "begins another envelope; --anew forgets this one"
-        if verb == "seal"
-        else "begins with the first cassette again"
-    )
+    no = _OTHERWISE.get(verb, "begins with the first cassette again")
     return yes_no.asked(f"Go on with it? (n {no}.)")
 
 
@@ -199,26 +214,27 @@ def say(session: Session, verb: Verb, each: Begun) -> None:
 
 
 @contextmanager
-def surviving(session: Session, verb: Verb, about: str) -> Iterator[None]:
+def surviving(session: Session, verb: Verb, about: str | Callable[[], str]) -> Iterator[None]:
     """Whatever ends the verb early, Ctrl-C included, the person hears what is kept and how to go on.
 
-    Otherwise the desk is cleared.
+    Otherwise the desk is cleared. `about` may change until then.
     """
+    which = about if callable(about) else lambda: about
     try:
         yield
     except ChangeLine:
         raise  # it goes on at once
     except BaseException:
-        kept = of(session, verb, about)
+        kept = of(session, verb, which())
         if kept:
             _, what, command = _WORDS[verb]
+            out = "--leave-out removes a cassette, " if kept.samples else ""
             layout.warn(
-                f"\nSaved: {what.format(layout.name(about))}{kept.told}. `bailee"
-                f" {command.format(about)}` goes on with it. --leave-out removes a cassette, --anew"
-                " forgets it."
+                f"\nSaved: {what.format(layout.name(kept.about))}{kept.told}. `bailee"
+                f" {command.format(kept.about)}` goes on with it. {out}--anew forgets it."
             )
         raise
-    clear(session, verb, about)
+    clear(session, verb, which())
 
 
 def _is_over(session: Session, verb: Verb, each: Begun) -> bool:
@@ -234,5 +250,7 @@ def _is_over(session: Session, verb: Verb, each: Begun) -> bool:
         if kept.act == act and kept.state in ("waiting", "registered"):
             at = datetime.fromtimestamp(signed_statement.read(kept.text).claims.iat, UTC).isoformat()
             if at >= each.since:
-                told |= things_of(act, data_of(kept))
-    return {each.about} <= told if verb in ("seal", "receive") else set(each.samples) <= told
+                told |= {""} if verb == "open" else things_of(act, data_of(kept))
+    return (
+        {each.about} <= told if verb in ("open", "collect", "seal", "receive") else set(each.samples) <= told
+    )

@@ -5,6 +5,7 @@ showed it, else from what the device itself signed. A typed time that is earlier
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from contextlib import suppress
 from datetime import timedelta
 from typing import Any
 
@@ -16,6 +17,7 @@ from bailee.domain.acts.form import Received
 from bailee.domain.acts.table import name_of
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
+from bailee.errors import BaileeError
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.signing import earlier_runs
@@ -74,6 +76,13 @@ def before_securing(
         )
     yield from _runs(session, form, seen, samples)
     yield from _taken(session, form, seen, samples, first=True)
+
+
+def before_sealing(session: Session, samples: Sequence[str]) -> Iterator[MustPrecede]:
+    """Their runs, and when this person received them, on whatever forms they are."""
+    with suppress(BaileeError):  # what cannot be looked up is judged with the rest
+        for form, inside in cache.by_form(session, samples).items():
+            yield from before_giving(session, form, cache.form(session, form), inside)
 
 
 def before_shipping(told: Mapping[str, Any] | None) -> Iterator[MustPrecede]:

@@ -7,8 +7,9 @@ Without a terminal nothing is ever asked. What is asked, and what is a slip, is 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import partial
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
@@ -102,7 +103,7 @@ def _question(ask: Ask, before: str, *, is_known: bool) -> str:
     if ask.is_yes_no:
         question += f" {yes_no.MAY}{before}"
     elif ask.choices:
-        told = [f"{key} {says}" for key, _, says in ask.choices]
+        told = ask.may
         question = layout.listed(f"{ask.question} (", told, f"){before}", room=len(": 10"))
         if sum(map(len, told)) > _INLINE and is_known:
             question = f"{ask.question} ({ask.choices[0][0]} to {ask.choices[-1][0]}, ? lists them)"
@@ -121,12 +122,15 @@ def fill(
     answers: dict[str, Any],
     last: Callable[[Mapping[str, Any]], Mapping[str, Any]],
     carried: set[str],
-) -> None:
-    """Ask for every answer that is missing, one after the other.
+    offered: Mapping[str, Any] = MappingProxyType({}),
+) -> Iterator[str]:
+    """Ask for every answer that is missing, one after the other; the member of each that was answered.
 
     What keeps from one time to the next is taken from the `last` answers beside these, and shown before it is
-    signed. Of what was `carried` over so, that which no longer keeps is asked for.
+    signed. Of what was `carried` over so, that which no longer keeps is asked for. Of what would keep, and is
+    only `offered`, Enter is the answer.
     """
+    is_told = False
     while True:
         for each in asks(answers):
             if each.member in carried and each.kept(last(answers)) != answers[each.member]:
@@ -135,10 +139,16 @@ def fill(
         ask = next((each for each in asks(answers) if each.member not in answers), None)
         if ask is None:
             return
-        kept = ask.kept(last(answers))
+        kept, likely = ask.kept(last(answers)), ask.kept(offered)
         if kept is not None:
             carried.add(ask.member)
-        answers[ask.member] = kept if kept is not None else one(ask)
+            answers[ask.member] = kept
+            continue
+        if likely is not None and not is_told:
+            layout.warn("In brackets: as on the last visit. Enter takes it.")
+            is_told = True
+        answers[ask.member] = one(ask, likely, keeps=likely is not None)
+        yield ask.member
 
 
 def review(

@@ -14,6 +14,7 @@ from typing import Any, Final
 
 from bailee.asking import slips
 from bailee.asking.slips import Slip, VisitSoFar
+from bailee.asking.written import BY_HAND_S, SURELY_SECONDS, BareRun
 from bailee.domain import corrections
 from bailee.domain.acts.form import Collected, ConditionsRead, PumpChecked
 from bailee.domain.acts.table import name_of
@@ -37,6 +38,31 @@ def beside(said: Mapping[str, Any], form: str, known: Iterable[Mapping[str, Any]
     others = [each for each in known if each["sample"] != said["sample"]]
     yield from _pump(said, others)
     yield from _serial(said, form, others)
+    yield from _digits(said, [each for each in others if each["form"] == form])
+
+
+def at_one_point(said: Mapping[str, Any], form: str, known: Iterable[Mapping[str, Any]]) -> Iterator[Slip]:
+    """A second sample indoors at a point where one of the visit was collected, not called its duplicate
+    (SL-08). Both are as in `beside`.
+    """
+    if said.get("kind") != "indoor" or not said.get("point") or said.get("duplicate_of"):
+        return
+    for other in known:
+        is_other = other["form"] == form and other["sample"] != said["sample"]
+        if is_other and other.get("kind") == "indoor" and _point(other) == _point(said):
+            room = words.plain(said["room"]) if said.get("room") else "same place"
+            yield Slip(
+                "point-twice",
+                "point",
+                str(said["point"]),
+                f"{grouped(other['sample'])} was collected at {said['point']} in the {room} already.",
+                "Give this place a point of its own; a duplicate is entered with --duplicate-of.",
+            )
+            return
+
+
+def _point(said: Mapping[str, Any]) -> tuple[str | None, str]:
+    return said.get("room"), str(said.get("point") or "").casefold()
 
 
 def collected_already(before: Mapping[str, Any]) -> Iterator[Slip]:
@@ -84,7 +110,24 @@ def not_over(said: Mapping[str, Any], now: datetime) -> Iterator[Slip]:
 def pump_checked(said: Mapping[str, Any]) -> Iterator[Slip]:
     """Slips of one check of a pump; `said` is the data of `pump_checked`."""
     yield from slips.flow_read(said, "flow", "The flow at the check")
+    yield from of_the_air(said)
+
+
+def of_the_air(said: Mapping[str, Any]) -> Iterator[Slip]:
+    """Temperature and pressure in another unit."""
     yield from slips.temperatures(said, "temperature_c")
+    yield from slips.pressure(said)
+
+
+def corrected_beside(
+    data: Mapping[str, Any], fields: Collection[str], form: str, known: Iterable[Mapping[str, Any]]
+) -> Iterator[Slip]:
+    """Slips of a cassette with these `fields` corrected, beside the others that are `known`."""
+    others = [each for each in known if each["sample"] != data["sample"]]
+    if not {"pump", "started", "run_s"}.isdisjoint(fields):
+        yield from _pump(data, others)
+    if "serial" in fields:
+        yield from _serial(data, form, others)
 
 
 def corrected(
@@ -105,7 +148,7 @@ def corrected(
     elif act == name_of(PumpChecked):
         found = pump_checked(data)
     elif act == name_of(ConditionsRead):
-        found = slips.temperatures(data, "temperature_c")
+        found = of_the_air(data)
     told = [*(each for each in found if each.field in fields), *_still_to_come(data, fields, now)]
     yield from told
     if act == name_of(Collected) and "started" in fields and all(each.field != "started" for each in told):
@@ -161,6 +204,25 @@ def _serial(said: Mapping[str, Any], form: str, others: Iterable[Mapping[str, An
                 "Read the serial on both cassettes.",
             )
             return
+
+
+def _digits(said: Mapping[str, Any], visit: Iterable[Mapping[str, Any]]) -> Iterator[Slip]:
+    """A run typed as a number without a unit that is as likely minutes and seconds: 149 is 1:49, unless it is
+    a run like the others of the `visit`.
+    """
+    run = said.get("run_s")
+    if not isinstance(run, BareRun) or run < SURELY_SECONDS:
+        return
+    minutes, seconds = divmod(run, 100)
+    if all(abs(run - (each.get("run_s") or 0)) > BY_HAND_S for each in visit):
+        yield Slip(
+            "run-of-digits",
+            "run_s",
+            f"{run} s",
+            f"{run} seconds are {run // 60}:{run % 60:02d}. Or was it {minutes}:{seconds:02d}?",
+            f"Write {minutes}:{seconds:02d}, or {run} s.",
+            f"{minutes}:{seconds:02d}",
+        )
 
 
 def _span(said: Mapping[str, Any]) -> tuple[datetime, datetime] | None:

@@ -8,12 +8,12 @@ source).
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from datetime import date, timedelta
 from decimal import Decimal, InvalidOperation
 from typing import Any, Final
 
-from bailee.asking.written import BareRun
+from bailee.asking.written import SURELY_SECONDS, BareRun
 from bailee.domain import measures, numbers
 from bailee.domain.moments import Moment
 from bailee.errors import BaileeError
@@ -23,12 +23,15 @@ FEW_SECONDS: Final = 30
 """A pump that ran so short drew too little to be wanted, and 1 to 30 are minutes people name."""
 LONG_RUN_S: Final = 3600
 """Longer, and a spore trap is overloaded many times over."""
-DAYS_AWAY: Final = 60
-"""A visit so long ago has most likely another year."""
-DAYS_AHEAD: Final = 1
-"""A visit is opened on its day; only where this device shows another day than the site is it tomorrow."""
 HOTTEST_C: Final = Decimal(45)
 """Hotter than the air where anybody samples or opens an envelope; mild in degrees Fahrenheit."""
+_OTHER_UNITS: Final = (
+    (Decimal(18), Decimal(33), "inHg", Decimal("33.86389")),
+    (Decimal(60), Decimal(110), "kPa", Decimal(10)),
+)
+"""What barometers show else, from the highest town to the deepest low and high, and in hPa: inches of mercury
+at 32 F (NIST SP 811 appendix B), kilopascals.
+"""
 TALLEST_M: Final = Decimal(5)
 """No tripod is as tall."""
 USUAL_FLOW: Final = Decimal(15)
@@ -78,49 +81,6 @@ class VisitSoFar:
     closed: Mapping[str, str] | None = None
 
 
-def opened(said: Mapping[str, Any], today: date) -> Iterator[Slip]:
-    """Slips of a visit about to be opened; `said` is the data of `opened`, `today` the day at the site."""
-    parties = said.get("parties") or {}
-    yield from laboratory(parties.get("firm"), parties.get("lab"))
-    day = _day(said.get("visit"))
-    if day and not _is_near(day, today):
-        away = abs((day - today).days)
-        yield Slip(
-            "far-day",
-            "visit",
-            day.isoformat(),
-            f"The visit would be on {day.isoformat()}, {away} days"
-            f" {'from now' if day > today else 'ago'}: today is {today.isoformat()}.",
-            "Check the day, and the year.",
-            _same_day_this_year(day, today),
-        )
-
-
-def laboratory(firm: str | None, lab: str | None) -> Iterator[Slip]:
-    """A firm that would count its own samples."""
-    if lab and lab == firm:
-        yield Slip(
-            "own-firm-as-laboratory",
-            "lab",
-            lab,
-            f"{lab} is the firm that samples, and would be its own laboratory.",
-            "Give the short name of the laboratory that counts the samples.",
-        )
-
-
-def unknown_laboratory(name: str, near: Sequence[str]) -> Slip:
-    """A laboratory that the ledger does not know."""
-    like = f"Known names like it: {', '.join(near)}." if near else "Nothing like it is known."
-    return Slip(
-        "unknown-organization",
-        "lab",
-        name,
-        f"The ledger knows no organization {name!r}. {like}",
-        "Give its short name as it founded itself.",
-        near[0] if len(near) == 1 else "",
-    )
-
-
 def collected(
     said: Mapping[str, Any], visit: VisitSoFar, nominal_flow: Decimal | None = None
 ) -> Iterator[Slip]:
@@ -131,6 +91,7 @@ def collected(
     yield from _flows(said, nominal_flow or USUAL_FLOW)
     yield from _start(said, visit)
     yield from temperatures(said, "temperature_c")
+    yield from pressure(said)
     height = _decimal(said.get("height_m"))
     if height is not None and height > TALLEST_M:
         yield Slip(
@@ -190,10 +151,26 @@ def temperatures(said: Mapping[str, Any], *members: str) -> Iterator[Slip]:
             )
 
 
+def pressure(said: Mapping[str, Any], member: str = "pressure_hpa") -> Iterator[Slip]:
+    """An air pressure in hectopascals that is surely inches of mercury, or kilopascals."""
+    value = _decimal(said.get(member))
+    for lowest, highest, unit, each in _OTHER_UNITS:
+        if value is not None and lowest <= value <= highest:
+            meant = measures.rounded(value * each, 1)
+            yield Slip(
+                "pressure-in-another-unit",
+                member,
+                f"{value} hPa",
+                f"{value} hPa is thinner than any air that people breathe: {value} {unit} is {meant} hPa.",
+                "Give hPa.",
+                str(meant),
+            )
+
+
 def _run(said: Mapping[str, Any]) -> Iterator[Slip]:
     for member in ("run_s", "planned_s"):
         bare = said.get(member)
-        if isinstance(bare, BareRun):
+        if isinstance(bare, BareRun) and bare < SURELY_SECONDS:
             yield Slip(
                 "run-without-unit",
                 member,
@@ -293,25 +270,6 @@ def _is_of(start: Moment, day: date) -> bool:
     """On that day, or in the night that follows it."""
     next_day = start.local_date == day + timedelta(days=1)
     return start.local_date == day or (next_day and start.local.hour < _NIGHT_ENDS_H)
-
-
-def _same_day_this_year(day: date, today: date) -> str:
-    try:
-        meant = day.replace(year=today.year)
-    except ValueError:
-        return ""
-    return meant.isoformat() if _is_near(meant, today) else ""
-
-
-def _is_near(day: date, today: date) -> bool:
-    return timedelta(days=-DAYS_AWAY) <= day - today <= timedelta(days=DAYS_AHEAD)
-
-
-def _day(text: object) -> date | None:
-    try:
-        return date.fromisoformat(str(text))
-    except ValueError:
-        return None
 
 
 def _decimal(value: object) -> Decimal | None:

@@ -1,9 +1,9 @@
 """Which questions a step needs, in which order, and what may be offered again: data for whoever asks.
 
 One question, one answer. What can be known is not asked: a lot by its label, a form by the visit, a start by
-the run. An answer of the last cassette may be offered again only where it describes equipment that does not
-change from room to room (`keeps`); what was seen or counted is asked each time and has no default (RC-12 and
-ISO/IEC 17025:2017 7.4.3 by analogy: a condition is recorded as found).
+the run. An answer of the last cassette stays only where it describes equipment that does not change from
+room to room, or the same room (`keeps`); what was seen or counted is asked each time and has no default
+(RC-12 and ISO/IEC 17025:2017 7.4.3 by analogy: a condition is recorded as found).
 """
 
 from __future__ import annotations
@@ -38,7 +38,8 @@ class Ask:
 
     `choices` are key, code and words of what may be said; without them it is free text, read by `reader` (a
     name in `written`, or none). `several`: several choices, with commas. `optional`: Enter says nothing.
-    `keeps`: it stays from one time to the next. `act`: whose fact of this name refuses what it cannot be.
+    `keeps`: it stays from one time to the next. `unknown`: that nobody knows it is an answer. `act`: whose
+    fact of this name refuses what it cannot be.
     """
 
     member: str
@@ -49,12 +50,19 @@ class Ask:
     several: bool = False
     optional: bool = False
     keeps: bool = False
+    unknown: bool = False
     act: str = ""
 
     @property
     def is_yes_no(self) -> bool:
         """Whether a yes or a no is all that is asked for."""
         return [code for _, code, _ in self.choices] == ["yes", "no"]
+
+    @property
+    def may(self) -> list[str]:
+        """What may be chosen, each with its key."""
+        told = [f"{key} {says}" for key, _, says in self.choices]
+        return [*told, OR_UNKNOWN] if self.unknown else told
 
     def kept(self, last: Mapping[str, Any]) -> Any:
         """What stays of the `last` answers; None when it is to be asked."""
@@ -67,6 +75,8 @@ class Ask:
             if self.optional:
                 return None
             raise Malformed(f"{self.label}: this has no default. Enter it.", code="no-answer")
+        if self.unknown and said.lower() in _UNKNOWN:
+            return None
         if self.choices:
             if self is WHERE:
                 return self._place(said)
@@ -88,7 +98,7 @@ class Ask:
         """An answer in words; of Enter the words that stood in the question."""
         if value is None:
             enter = _ENTER.search(self.question)
-            return enter[1] if enter else words.NOT_RECORDED
+            return _UNKNOWN[-1] if self.unknown else enter[1] if enter else words.NOT_RECORDED
         told = {code: says for _, code, says in self.choices}
         if self is WHERE:
             room, _, point = str(value).partition(_AND_POINT)
@@ -120,6 +130,9 @@ class Ask:
         raise Malformed(f"{said.strip()!r} is none of: {listed}.", code="no-such-choice")
 
 
+_UNKNOWN: Final = ("u", "unknown", "not known")
+"""What is typed where nobody knows."""
+OR_UNKNOWN: Final = f"{_UNKNOWN[0]} {_UNKNOWN[-1]}"
 _UNITS: Final = {"flow": " L/min", "degrees_celsius": " \N{DEGREE SIGN}C"}
 
 
@@ -134,7 +147,7 @@ def require_fact(act: str, member: str, said: str, value: Any) -> None:
     for name in corrections.names(act):
         if name.rpartition(".")[2] == member:
             try:
-                corrections.reader(act, name)(value)
+                corrections.reader(act, name)(int(value) if isinstance(value, written.BareRun) else value)
             except BaileeError as error:
                 why = error.sentence.removesuffix(".")
                 raise Malformed(f"{said!r} will not do: {why}.", code="bad-answer") from None
@@ -148,6 +161,8 @@ def _of(act: type[Facts], asks: Iterable[Ask]) -> tuple[Ask, ...]:
 _ROOMS: Final = tuple(each for each in get_args(form_acts.Room) if each not in (_OUTDOORS, _OTHER))
 _YES_NO: Final = (("y", "yes", "yes"), ("n", "no", "no"))
 
+LABEL: Final = Ask("sample", "Number on the label: scan it, or type it", "sample")
+"""On the screen before the signature; before the first question it is scanned."""
 WHERE: Final = Ask(
     "where",
     "Where was it, and its point on the sketch (like 2 P3)",
@@ -171,6 +186,7 @@ _AREA: Final = Ask(
         ("2", "non_complaint", "non-complaint"),
         ("3", "reference", "reference"),
     ),
+    keeps=True,
 )
 _UNCONDITIONED: Final = ("attic", "crawl_space", "garage", "wall_cavity")
 _WHY_THERE: Final = Ask(
@@ -178,6 +194,7 @@ _WHY_THERE: Final = Ask(
     "Why in an unconditioned space",
     "why there",
     _numbered(choices(form_acts.Collected, "space_reason")),
+    keeps=True,
 )
 _SERIAL: Final = Ask(
     "serial", "Serial number molded on the cassette (Enter: there is none)", "serial", optional=True
@@ -188,25 +205,8 @@ _HEIGHT: Final = Ask("height_m", "Inlet above the floor, like 4 ft", "inlet", re
 _BEFORE: Final = Ask("flow_before", "Flow before the run, L/min", "flow before", reader="flow", keeps=True)
 _RUN: Final = Ask("run_s", "How long it ran: minutes like 5 or 5:00, or 300 s", "run", reader="run")
 _AFTER: Final = Ask("flow_after", "Flow after the run, L/min", "flow after", reader="flow")
-_AT_ITS_CHECK: Final = (
-    Ask(
-        "temperature_c",
-        "Temperature at the flow check of this pump, like 20 C or 68 F (Enter: not read)",
-        "temperature",
-        reader="degrees_celsius",
-        optional=True,
-    ),
-    Ask(
-        "pressure_hpa",
-        "Air pressure at the flow check of this pump, hPa (Enter: not read)",
-        "pressure",
-        reader="decimal",
-        optional=True,
-    ),
-    Ask("flow_corrected", "Are the flows of this pump corrected for them?", "flow corrected", _YES_NO),
-)
-READ_OF_A_PUMP: Final = ("flow_before", "flow_after", *(ask.member for ask in _AT_ITS_CHECK))
-"""What was read of one pump, and is never that of another."""
+READ_OF_A_PUMP: Final = ("flow_before", "flow_after")
+"""What was read of one pump, and is never that of another; the air at a check is that of the place."""
 _COVERS: Final = Ask("covers_on", "Are the covers back on?", "covers on", _YES_NO)
 _DISTANCE: Final = Ask("distance_m", "Distance from the building, like 12 ft", "distance", reader="length")
 _SKY: Final = Ask("sky", "Sky", "sky", _numbered(choices(form_acts.Weather, "sky")))
@@ -316,12 +316,6 @@ _QUANTIFIED: Final = Ask(
 _CULTURE: Final = Ask("culture", "Is it to be grown?", "culture", _YES_NO)
 
 
-def read_of_a_pump(said: Mapping[str, Any]) -> tuple[Ask, ...]:
-    """What goes with the readings of a pump and was said: for another pump it is asked anew."""
-    read = (ask for ask in _AT_ITS_CHECK if said.get(ask.member) not in (None, False))
-    return _of(form_acts.Collected, read)
-
-
 def where_of(kind: str | None, room: str | None, point: str | None) -> str | None:
     """What was said of the place already, as an answer to `WHERE`; None when it has to be asked."""
     if kind == "blank":
@@ -329,6 +323,12 @@ def where_of(kind: str | None, room: str | None, point: str | None) -> str | Non
     if kind == "outdoor":
         return _OUTDOORS
     return room or (_OTHER if kind and point else None) if kind else None
+
+
+def at_point(where: str, point: str | None) -> str:
+    """An answer to `WHERE` with its point as it is now; one without a point stays as it is."""
+    room, has_point, _ = where.partition(_AND_POINT)
+    return f"{room}{_AND_POINT}{point}" if has_point and point else where
 
 
 def placed(where: str) -> dict[str, str]:
@@ -346,17 +346,36 @@ _FRESH_AIR: Final = Ask(
     "Fresh-air exchanger, whole-house or attic fan",
     "fresh air",
     _numbered(choices(form_acts.Preparation, "fresh_air")),
+    unknown=True,
 )
 _FRESH_AIR_OFF: Final = Ask(
-    "fresh_air_off_h", f"Off for how many {_HOURS}", "fresh air off, h", reader="decimal"
+    "fresh_air_off_h",
+    f"Off for how many {_HOURS} ({OR_UNKNOWN})",
+    "fresh air off, h",
+    reader="decimal",
+    unknown=True,
 )
-_ANALYSIS: Final = Ask("analysis", "Analysis wanted, like spore count", "analysis", keeps=True)
-_TURNAROUND: Final = Ask("turnaround", "Turnaround wanted, like 2 days", "turnaround", keeps=True)
+_ANALYSIS: Final = Ask(
+    "analysis", f"Analysis wanted, like spore count ({OR_UNKNOWN})", "analysis", keeps=True, unknown=True
+)
+_TURNAROUND: Final = Ask(
+    "turnaround", f"Turnaround wanted, like 2 days ({OR_UNKNOWN})", "turnaround", keeps=True, unknown=True
+)
 REQUEST: Final = _of(
     form_acts.Requested,
     (
-        replace(_ANALYSIS, question="Analysis wanted, like spore count (Enter: as before)", optional=True),
-        replace(_TURNAROUND, question="Turnaround wanted, like 2 days (Enter: as before)", optional=True),
+        replace(
+            _ANALYSIS,
+            question="Analysis wanted, like spore count (Enter: as before)",
+            optional=True,
+            unknown=False,
+        ),
+        replace(
+            _TURNAROUND,
+            question="Turnaround wanted, like 2 days (Enter: as before)",
+            optional=True,
+            unknown=False,
+        ),
         Ask(
             "due",
             "Last day for the result, like 2026-12-07 (Enter: none)",
@@ -386,7 +405,13 @@ _VISIT: Final = (
         "ventilation",
         _numbered(choices(form_acts.Preparation, "ventilation")),
     ),
-    Ask("windows_closed_h", f"Windows and doors closed, {_HOURS}", "windows closed, h", reader="decimal"),
+    Ask(
+        "windows_closed_h",
+        f"Windows and doors closed, {_HOURS} ({OR_UNKNOWN})",
+        "windows closed, h",
+        reader="decimal",
+        unknown=True,
+    ),
     Ask(
         "purifiers_off_h",
         f"Air cleaners off, {_HOURS} (Enter: none, or not known)",

@@ -68,14 +68,20 @@ _OFFSETS: Final = {
 }  # fmt: skip
 """What these letters say beside a time (RFC 5322 4.3; 49 CFR part 71; tz database)."""
 _SURELY_MINUTES: Final = 30
-_SURELY_SECONDS: Final = 120
+SURELY_SECONDS: Final = 120
 """A bare number between them is no usual run in either unit (common practice, no source)."""
+_HALF_A_MINUTE_S: Final = 30
+BY_HAND_S: Final = 5
+"""Timers are set to whole or half minutes; a thumb on a stop watch is so many seconds off a whole one (common
+practice, no source)."""
 _MOST_ZONES: Final = 6
 _MOST_DAYS: Final = 30
 
 
 class BareRun(int):
-    """Seconds of a run typed as a number without a unit that may as well be minutes: 31 to 119."""
+    """Seconds of a run typed as a number without a unit that may as well be minutes, 31 to 119; or, typed as
+    an answer, minutes and seconds without the colon.
+    """
 
     __slots__ = ()
 
@@ -165,7 +171,8 @@ def run(text: str, *, bare_minutes_to: int = 0) -> int:
     """Seconds of a run: `5:00`, `5 min`, `4 min 30 s`, `300 s`, `300`.
 
     A bare number is seconds; up to `bare_minutes_to` it is minutes, where it was asked for in minutes, and of
-    one that may be either a person is asked which.
+    one that may be either a person is asked which. One whose digits may be minutes and seconds is a
+    `BareRun`.
     """
     said = text.strip()
     found = _RUN.fullmatch(said) if said else None
@@ -179,21 +186,27 @@ def run(text: str, *, bare_minutes_to: int = 0) -> int:
         number = int(found["bare"])
         if number <= bare_minutes_to:
             return number * 60
-        if bare_minutes_to and _SURELY_MINUTES < number < _SURELY_SECONDS:
+        if bare_minutes_to and _SURELY_MINUTES < number < SURELY_SECONDS:
             raise Malformed(
                 f"{number} minutes or {number} seconds? Type {number} min or {number} s.",
                 code="which-unit",
                 text=text,
             )
-        return number
+        return BareRun(number) if bare_minutes_to and _may_be_clock(number) else number
     minutes = Decimal((found["minutes"] or "0").replace(",", "."))
     return int(minutes * 60) + int(found["seconds"] or 0)
+
+
+def _may_be_clock(number: int) -> bool:
+    """Whether the digits of so many seconds may be minutes and seconds: 149, but not 300 or 199."""
+    off = min(number % 60, -number % 60)
+    return number >= SURELY_SECONDS and number % 100 < 60 and BY_HAND_S < off < _HALF_A_MINUTE_S
 
 
 def run_as_typed(text: str) -> int:
     """The same, where nobody is asked: what may be minutes or seconds is a `BareRun`, and a slip."""
     found = run(text)
-    is_bare = text.strip().isdecimal() and _SURELY_MINUTES < found < _SURELY_SECONDS
+    is_bare = text.strip().isdecimal() and _SURELY_MINUTES < found < SURELY_SECONDS
     return BareRun(found) if is_bare else found
 
 

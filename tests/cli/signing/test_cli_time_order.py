@@ -69,6 +69,17 @@ def test_what_is_taken_before_it_was_given_is_asked_back(collected: tuple[Town, 
 
 
 @pytest.mark.slow
+def test_an_envelope_is_not_sealed_before_its_samples_were_there(visited: tuple[Town, list[str]]) -> None:
+    """If this fails, an envelope is closed on record before the last cassette in it was collected."""
+    town, samples = visited
+    words = ("seal", *samples[:3], "--envelope", ENVELOPE, "--counted", "3", *SEAL, "--at")
+    clerk = town.person("clerk")
+    with served(town):
+        assert "you received" in is_asked_back(clerk, *words, EARLY)
+        assert "was earlier" not in clerk.run(*words, "2026-12-01 09:30")
+
+
+@pytest.mark.slow
 def test_an_envelope_is_not_handed_over_before_its_seal(visited: tuple[Town, list[str]]) -> None:
     """If this fails, the carrier has the envelope on record before anybody closed it."""
     town, samples = visited

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from bailee.asking import slips, written
+from bailee.asking import opening_slips, slips, written
 from bailee.asking.slips import VisitSoFar
 from bailee.domain import corrections, measures, numbers, statements
 from bailee.domain.acts.table import ROWS
@@ -713,7 +713,7 @@ def test_slips_of_the_finger_are_the_terminals(modules: Modules) -> None:
     ]
     found = modules.call("core/slips.js", "opened", openings)
     for (said, today), told in zip(openings, found, strict=True):
-        wanted = slips.opened(said, date.fromisoformat(today))
+        wanted = opening_slips.opened(said, date.fromisoformat(today))
         assert slip_codes(told) == sorted((each.code, each.field) for each in wanted)
 
 

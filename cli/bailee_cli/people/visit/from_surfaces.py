@@ -15,7 +15,7 @@ from bailee.domain.acts.table import name_of
 from bailee.domain.facts import choices
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
-from bailee_cli.people.visit.collecting import so_far
+from bailee_cli.people.visit.one_cassette import so_far
 from bailee_cli.signing import expected_stops, pictures, submit
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, prompts
@@ -96,7 +96,7 @@ def collect_surface_command(
     )
     if seen:
         expected_stops.settle(
-            session, lambda: expected_stops.of(session, name_of(SurfaceCollected), form, data)
+            session, lambda: expected_stops.of(session, name_of(SurfaceCollected), form, data)["stop"]
         )
     private = {"place": place, "note": note}
     submit.act(session, Act(f"form/{form}", name_of(SurfaceCollected), data, private), offline=offline)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Callable, Collection, Iterator, Mapping
+from contextlib import nullcontext
 from datetime import date
 from functools import cache as cache_once
 from functools import partial
@@ -11,7 +12,7 @@ from typing import Any, Final
 
 import click
 
-from bailee.asking import slips, written
+from bailee.asking import opening_slips, written
 from bailee.asking.slips import Slip
 from bailee.domain import cautions, numbers
 from bailee.domain.acts import form as form_acts
@@ -24,7 +25,8 @@ from bailee.errors import BaileeError, Malformed, Refused
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.people.visit import interview, observations
-from bailee_cli.signing import duplicates, lookups, submit, visits
+from bailee_cli.signing import duplicates, lookups, scans, submit, visits
+from bailee_cli.signing.interrupted import Interrupted
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, prompts, show, yes_no
 from bailee_cli.terminal.command_kinds import AskingCommand
@@ -87,16 +89,18 @@ from bailee_cli.terminal.options import (
 )
 @observations.opening_options
 @click.option("--quiet", is_flag=True, help="Do not print the cautions.")
+@scans.anew_option
 @anyway_option
 @act_options
 @click.pass_obj
 def open_command(
     session: Session, /, lab: str | None, firm: str | None, zone: str | None, form: str | None, quiet: bool,
-    offline: bool, **said: Any,
+    anew: bool, offline: bool, **said: Any,
 ) -> None:  # fmt: skip
     """Open the form of a visit. Later `bailee collect` uses it until you open or name another.
 
-    At a terminal you are asked for what you leave out, and shown what will be signed.
+    At a terminal you are asked for what you leave out, and shown what will be signed. What you answered is
+    kept until then: the next `bailee open` goes on with it.
     """
     asks = prompts.may_ask(session) and not (lab and zone)
     if not asks:
@@ -106,12 +110,39 @@ def open_command(
     if firm:
         lookups.require(session, firm, offline=offline)
     firm = firm or session.profile.org
+    with scans.surviving(session, "open", "") if asks else nullcontext():
+        before = scans.again(session, "open", "", anew=anew) if asks else None
+        begun = Interrupted(session, "open", "", before)
+        said["lab"], said["zone"] = lab, zone
+        act = _visit(session, firm, form, said, begun, asks=asks, offline=offline)
+        kept = submit.perform(session, [act], offline=offline)
+        _remember(session, kept[0].chain.removeprefix("form/"), said, offline=offline)
+        submit.report(session, kept)
+
+
+def _remember(session: Session, number: str, said: Mapping[str, Any], *, offline: bool) -> None:
+    """Go on with this visit, also in places without a network, and say its number."""
+    session.outbox.remember("form", number)
+    cache.remember_visit(session, number, said["zone"], said["visit"])
+    if not offline:
+        try:
+            cache.remember_lots(session)
+        except BaileeError as error:
+            click.echo(f"Lots could not be looked up: {error.sentence}", err=True)
+    click.echo(f"Form {numbers.grouped(number)}", err=session.json)
+
+
+def _visit(
+    session: Session, firm: str, form: str | None, said: dict[str, Any], begun: Interrupted, *,
+    asks: bool, offline: bool,
+) -> Act:  # fmt: skip
+    """What will be signed: asked for where somebody can be, and free of slips."""
     unknown = cache_once(partial(_unknown, session, offline=offline))
-    said["lab"] = lab or interview.laboratory(session)
+    said["lab"] = said["lab"] or begun.answers.get("lab") or interview.laboratory(session)
     if asks:
         _settle_laboratory(session, firm, said, unknown)
-    said["zone"] = zone or interview.zone(session)
-    number = form or numbers.issue("form", secrets.choice)
+        begun.keep({**begun.answers, "lab": said["lab"]}, ())
+    said["zone"] = said["zone"] or begun.answers.get("zone") or interview.zone(session)
     today = Moment.shown_in(session.now, said["zone"]).local_date
     said["visit"] = said["visit"] or today.isoformat()
 
@@ -122,31 +153,15 @@ def open_command(
         _settle(session, data, said, today, unknown)
 
     if asks:
-        interview.visit(
-            session,
-            said,
-            firm,
-            lambda asked: _facts(said, data(), asked),
-            settle,
-            lookups.licensing(session, offline=offline),
-        )
+        begun.keep({**begun.answers, "zone": said["zone"]}, ())
+        needing = lookups.licensing(session, offline=offline)
+        beside = partial(_facts, said, data)
+        interview.visit(session, said, firm, beside, settle, needing, begun)
     else:
         settle()
-    act = Act(
-        f"form/{number}", name_of(Opened), data(), {name: said[name] for name in PRIVATE_OF_A_VISIT},
-        fresh=form is None,
-    )  # fmt: skip
-    kept = submit.perform(session, [act], offline=offline)
-    number = kept[0].chain.removeprefix("form/")
-    session.outbox.remember("form", number)
-    cache.remember_visit(session, number, said["zone"], said["visit"])
-    if not offline:
-        try:
-            cache.remember_lots(session)
-        except BaileeError as error:
-            click.echo(f"Lots could not be looked up: {error.sentence}", err=True)
-    click.echo(f"Form {numbers.grouped(number)}", err=session.json)
-    submit.report(session, kept)
+    private = {name: said[name] for name in PRIVATE_OF_A_VISIT}
+    number = form or numbers.issue("form", secrets.choice)
+    return Act(f"form/{number}", name_of(Opened), data(), private, fresh=form is None)
 
 
 _HOURS: Final = ("windows_closed_h", "purifiers_off_h", "cleaned_h_ago", "works_h_ago")
@@ -170,9 +185,10 @@ def _opened(session: Session, firm: str, said: Mapping[str, Any]) -> dict[str, A
 
 
 def _facts(
-    said: Mapping[str, Any], data: Mapping[str, Any], asked: Collection[str]
+    said: Mapping[str, Any], opened: Callable[[], Mapping[str, Any]], asked: Collection[str]
 ) -> list[tuple[str, str, str]]:
     """What was typed and not asked, for the screen before signing."""
+    data = opened()
     private = {name: said[name] for name in PRIVATE_OF_A_VISIT if said[name]}
     rest = {**data, **data.get("preparation", {}), **private}
     beside = [name for name in rest if rest[name] is not None and name not in (*asked, *_ON_THE_SCREEN)]
@@ -189,7 +205,7 @@ def _settle_laboratory(
     """Ask back a laboratory at once, before everything else is asked."""
 
     def found() -> Iterator[Slip]:
-        yield from slips.laboratory(firm, said["lab"])
+        yield from opening_slips.laboratory(firm, said["lab"])
         if slip := unknown(said["lab"]):
             yield slip
 
@@ -203,7 +219,7 @@ def _settle(
     """Ask back what is surely a slip, and take what is typed again."""
 
     def found() -> Iterator[Slip]:
-        yield from slips.opened(data(), today)
+        yield from opening_slips.opened(data(), today)
         if slip := unknown(said["lab"]):
             yield slip
 
@@ -224,7 +240,7 @@ def _unknown(session: Session, lab: str, *, offline: bool) -> Slip | None:
     except Malformed as error:
         if not (session.anyway or prompts.may_ask(session)):
             raise
-        return slips.unknown_laboratory(lab, error.facts["nearest"])
+        return opening_slips.unknown_laboratory(lab, error.facts["nearest"])
     return None
 
 

@@ -17,90 +17,112 @@ from bailee.domain.acts.table import name_of
 from bailee.domain.moments import Moment
 from bailee.rules.wording import day
 from bailee_cli.device.session import Session
-from bailee_cli.people.visit.pump_readings import Reading
+from bailee_cli.people.visit.carried_over import CarriedOver
+from bailee_cli.people.visit.one_cassette import OneCassette
 from bailee_cli.signing import submit
+from bailee_cli.signing.interrupted import Interrupted
 from bailee_cli.terminal import prompts
 from bailee_cli.terminal.command_kinds import asking, typed_anew
 from bailee_cli.terminal.options import until_read
 from bailee_cli.terminal.parameters import param_of
 from bailee_cli.terminal.prompts import change
 
+Facts = Callable[[Collection[str]], Iterable[tuple[str, str, str]]]
+"""Member, label and text of what is signed and was not asked, by the members that were."""
 _LAST = 200
 """So many statements back an answer is still the last one."""
 
 
-def cassette(
-    session: Session, said: dict[str, Any], sample: str, title: Sequence[str],
-    facts: Facts, settle: Callable[[], None],
-    readings: Sequence[Reading], before: Callable[[str], Reading | None], stops: Callable[[], Iterable[str]],
-) -> None:  # fmt: skip
-    """Ask for what is missing of a cassette, ask slips back, show what will be signed. `said` is filled.
+def cassette(session: Session, cassette: OneCassette, over: CarriedOver, begun: Interrupted) -> None:
+    """Ask for what is missing of a cassette, ask slips back, show what will be signed. What was said of it is
+    filled.
 
-    `facts` are the lines beside those of the members that were asked. `readings` are those of pumps
-    on the visit; `before` tells which of them stands for this run of a pump; `stops` what of it will
-    stop the envelope.
+    Of what was answered before it was `begun` anew nothing is asked again, and of what is carried `over`.
     """
-    answers = _typed(said)
-    typed, carried, newest = frozenset(answers), set[str](), _last(session, name_of(Collected))
-    anew: list[Ask] = []
-    pump = ""
+    asked = _CassetteAsked(cassette, over, begun)
+    asked.settle()
+    title = [cassette.title]
+    prompts.review(lambda: title, asked.rows, name_of(Collected), asked.again, asked.settle, cassette.remarks)
+    session.was_shown = True
 
-    def questions(answers: Mapping[str, Any]) -> tuple[Ask, ...]:
-        return (*steps.cassette(answers), *(anew if answers.get("pump") else ()))
 
-    def last(answers: Mapping[str, Any]) -> Mapping[str, Any]:
-        said["run_s"] = answers.get("run_s", 0)
-        return _kept(newest, readings, before(answers.get("pump", "")))
+class _CassetteAsked:
+    """The answers about one cassette: which were typed as options, which are carried over."""
 
-    def told() -> None:
-        said.update({name: value for name, value in answers.items() if name in said})
-        said.update({"room": None, "point": answers.get("point")} | steps.placed(answers["where"]))
-        said["covers_on"] = answers["covers_on"] == "yes"
-        said["near"] = tuple(answers.get("near", ()))
-        said["flow_corrected"] = answers.get("flow_corrected") in (True, "yes")
-        said["run_s"] = answers.get("run_s", 0)
+    def __init__(self, cassette: OneCassette, over: CarriedOver, begun: Interrupted) -> None:
+        self._cassette, self._over, self._begun = cassette, over, begun
+        given = _typed(cassette.said)
+        self._answers, self._typed = begun.answers | given, frozenset(given)
+        self._carried: set[str] = set()
+        self._pump = self._answers.get("pump")
 
-    def settled() -> None:
-        nonlocal pump
-        stood: dict[str, Any] = {}
-        while answers != stood:  # what was typed in the place of a slip may ask for more
-            if pump and answers.get("pump") not in (None, pump):  # what was read of another one is forgotten
-                anew[:] = steps.read_of_a_pump(answers)
-                _forget(steps.READ_OF_A_PUMP, answers, carried)
-            prompts.fill(questions, answers, last, carried)
-            pump = answers.get("pump") or pump
-            for member in answers.keys() - typed - {each.member for each in questions(answers)}:
-                answers.pop(member)  # of another place
-                said[member] = None
-            told()
-            settle()
+    def settle(self) -> None:
+        """Ask for what is missing, and slips back: what is typed in the place of one may ask for more."""
+        answers, said, stood = self._answers, self._cassette.said, dict[str, Any]()
+        while answers != stood:
+            self._fill()
+            _tell(said, answers)
+            self._cassette.settle()
             stood = dict(answers)
             answers.update({name: said[name] for name in answers if name in said and name not in _OWN})
-            carried.difference_update([name for name in stood if answers.get(name) != stood[name]])
+            answers["where"] = steps.at_point(answers["where"], said["point"])
+            self._carried.difference_update([name for name in stood if answers.get(name) != stood[name]])
+        self._keep()
 
-    settled()
+    def rows(self) -> list[tuple[Ask | None, str, str]]:
+        """The lines of the screen."""
+        lines: list[tuple[Ask | None, str, str]] = [
+            (ask, ask.label, ask.shown(self._answers[ask.member]) + self._whence(ask.member))
+            for ask in steps.cassette(self._answers)
+        ]
+        label = (steps.LABEL, steps.LABEL.label, _label(self._cassette.said))
+        asked = {ask.member for ask, _, _ in lines if ask}
+        return [label, *lines, *_beside(self._cassette.facts, asked)]
 
-    def whence(member: str) -> str:
-        found = before(answers["pump"]) if member == "flow_before" and member in carried else None
+    def again(self, ask: Ask, shown: str) -> None:
+        """Ask for a line once more."""
+        if ask is steps.LABEL:
+            prompts.typed_over(f"{ask.question}: ", self._cassette.label_again)
+            self._begun.move(self._cassette.said["sample"])
+        else:
+            _again(self._cassette.said, self._answers, self._carried, ask, shown)
+
+    def _fill(self) -> None:
+        answers, pump = self._answers, self._answers.get("pump")
+        if self._pump and pump not in (None, self._pump):  # what was read of another one is forgotten
+            _forget(steps.READ_OF_A_PUMP, answers, self._carried)
+        for _ in prompts.fill(steps.cassette, answers, self._last, self._carried, self._over.offered):
+            self._keep()
+        self._pump = answers.get("pump") or self._pump
+        for member in answers.keys() - self._typed - {each.member for each in steps.cassette(answers)}:
+            answers.pop(member)  # of another place
+            self._cassette.said[member] = None
+
+    def _last(self, answers: Mapping[str, Any]) -> Mapping[str, Any]:
+        self._cassette.said["run_s"] = answers.get("run_s", 0)
+        return self._over.kept(answers, self._cassette.start)
+
+    def _keep(self) -> None:
+        self._begun.keep(self._answers, self._carried | self._typed)
+
+    def _whence(self, member: str) -> str:
+        is_read = member == "flow_before" and member in self._carried
+        found = self._over.reading(self._answers["pump"], self._cassette.start) if is_read else None
         return f" ({found.told})" if found else ""
 
-    def rows() -> list[tuple[Ask | None, str, str]]:
-        lines: list[tuple[Ask | None, str, str]] = [
-            (ask, ask.label, ask.shown(answers[ask.member]) + whence(ask.member))
-            for ask in questions(answers)
-        ]
-        asked = {ask.member for ask, _, _ in lines if ask}
-        return [*lines, *_beside(facts, asked)]
 
-    prompts.review(
-        lambda: [*title, f"Sample {numbers.grouped(sample)}"],
-        rows,
-        name_of(Collected),
-        partial(_again, said, answers, carried),
-        settled,
-        stops,
-    )
-    session.was_shown = True
+def _tell(said: dict[str, Any], answers: Mapping[str, Any]) -> None:
+    """Put the answers in the place of the options that say the same."""
+    said.update({name: value for name, value in answers.items() if name in said})
+    said.update({"room": None, "point": answers.get("point")} | steps.placed(answers["where"]))
+    said["covers_on"] = answers["covers_on"] == "yes"
+    said["near"] = tuple(answers.get("near", ()))
+    said["run_s"] = answers.get("run_s", 0)
+
+
+def _label(said: Mapping[str, Any]) -> str:
+    """The number of a cassette, and how it was read where it was not scanned."""
+    return f"{numbers.grouped(said['sample'])}{' (typed)' if said['typed'] else ''}"
 
 
 def _require_typed(asks: Iterable[Ask], answers: Mapping[str, Any]) -> None:
@@ -112,7 +134,9 @@ def _require_typed(asks: Iterable[Ask], answers: Mapping[str, Any]) -> None:
 
 def _typed(said: Mapping[str, Any]) -> dict[str, Any]:
     """What was typed as an option, as the answers that it is."""
-    answers = {name: value for name, value in said.items() if value not in (None, ())}
+    answers = {
+        name: value for name, value in said.items() if value not in (None, ()) and name not in _OF_THE_LABEL
+    }
     answers |= {"near": list(said["near"])} if said["near"] else {}
     if said["covers_on"] is not None:
         answers["covers_on"] = "yes" if said["covers_on"] else "no"
@@ -121,24 +145,10 @@ def _typed(said: Mapping[str, Any]) -> dict[str, Any]:
     return answers
 
 
-def _kept(newest: Mapping[str, Any], readings: Sequence[Reading], read: Reading | None) -> Mapping[str, Any]:
-    """What stays for this cassette: of the `newest` one, and of what was read on the visit. A flow that was
-    read on another visit is none of this one.
-    """
-    kept = {**newest, "flow_before": read.flow if read else None}
-    for each in readings[-1:]:
-        kept |= {"pump": each.pump, "meter": each.meter or kept.get("meter")}
-    return kept
-
-
 def _forget(members: Iterable[str], answers: dict[str, Any], carried: set[str]) -> None:
     for member in members:
         answers.pop(member, None)
         carried.discard(member)
-
-
-Facts = Callable[[Collection[str]], Iterable[tuple[str, str, str]]]
-"""Member, label and text of what is signed and was not asked, by the members that were."""
 
 
 def _beside(facts: Facts, asked: Collection[str]) -> Iterator[tuple[Ask | None, str, str]]:
@@ -161,7 +171,9 @@ def _again(said: dict[str, Any], answers: dict[str, Any], carried: set[str], ask
         carried.discard(ask.member)
 
 
-_OWN = ("covers_on", "near", "flow_corrected")
+_OF_THE_LABEL = ("sample", "typed", "ended")
+"""Changed with it, and no answers."""
+_OWN = ("covers_on", "near")
 """Answers whose words are not the values of the act."""
 
 
@@ -188,22 +200,25 @@ def visit(
     firm: str,
     facts: Facts,
     settle: Callable[[], None],
-    needing: Collection[str] = (),
+    needing: Collection[str],
+    begun: Interrupted,
 ) -> None:
     """Ask for what is missing of a visit, ask slips back, show what will be signed. `said` is filled.
 
     `facts` are the lines beside those that were asked. `needing`: where a license is needed by the firm's
-    list.
+    list. Of what was answered before it was `begun` anew nothing is asked again.
     """
-    answers = {name: value for name, value in said.items() if value not in (None, ())}
-    typed, carried, last = frozenset(answers), set[str](), _last(session, name_of(Opened))
-    _require_typed(steps.visit(answers), answers)
+    given = {name: value for name, value in said.items() if value not in (None, ())}
+    typed, carried, last = frozenset(given), set[str](), _last(session, name_of(Opened))
+    _require_typed(steps.visit(given), given)
+    answers = begun.answers | given
 
     def questions(answers: Mapping[str, Any]) -> tuple[Ask, ...]:
         return (*steps.visit(answers), *steps.license_of(answers, needing))
 
     def settled() -> None:
-        prompts.fill(questions, answers, lambda _: last, carried)
+        for _ in prompts.fill(questions, answers, lambda _: last, carried):
+            begun.keep(answers, carried | (typed - _ASKED_FIRST))
         if "jurisdiction" in answers:
             answers["jurisdiction"] = steps.as_listed(answers["jurisdiction"], needing)
         asked = {ask.member for ask in questions(answers)}
@@ -215,6 +230,7 @@ def visit(
             said["fresh_air_off_h"] = None
         settle()
         answers.update({member: said[member] for member in _WHERE_AND_WHEN})
+        begun.keep(answers, carried | (typed - _ASKED_FIRST))
 
     settled()
 
@@ -238,6 +254,8 @@ def visit(
     session.was_shown = True
 
 
+_ASKED_FIRST: Final = {"lab", "zone"}
+"""Before all others; kept like them."""
 _WHERE_AND_WHEN: Final = {
     "lab": Ask("lab", "Laboratory (short name)", "laboratory"),
     "zone": Ask("zone", "Time zone of the site, like America/New_York", "time zone", reader="zone"),

@@ -9,7 +9,7 @@ from typing import Any
 
 import click
 
-from bailee.asking import run_slips, slips, steps, written
+from bailee.asking import run_slips, steps, written
 from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.form import BuildingChanged, ConditionsRead, OutdoorRuledOut, PumpChecked
 from bailee.domain.acts.table import name_of
@@ -78,7 +78,9 @@ def check_pump_command(
     """
     named = forms or (cache.current_form(session, None),)
     cache.see(session, named, offline=offline)
-    again = prompts.typed_again(said, flow=written.flow, temperature_c=written.degrees_celsius)
+    again = prompts.typed_again(
+        said, flow=written.flow, temperature_c=written.degrees_celsius, pressure_hpa=written.decimal
+    )
     prompts.settle(session, lambda: run_slips.pump_checked(said), again)
     facts = said | {"adjusted": said["adjusted"] or None, "flow_corrected": said["flow_corrected"] or None}
     acts = []
@@ -123,8 +125,8 @@ def read_conditions_command(
         said |= {ask.member: prompts.answer(session, ask) for ask in asks}
     prompts.settle(
         session,
-        lambda: slips.temperatures(said, "temperature_c"),
-        prompts.typed_again(said, temperature_c=written.degrees_celsius),
+        lambda: run_slips.of_the_air(said),
+        prompts.typed_again(said, temperature_c=written.degrees_celsius, pressure_hpa=written.decimal),
     )
     when = done(session, name_of(ConditionsRead), at, zone or cache.zone_of(session, number)).text()
     data = present({"at": when, **said})
