@@ -361,21 +361,17 @@ _ANALYSIS: Final = Ask(
 _TURNAROUND: Final = Ask(
     "turnaround", f"Turnaround wanted, like 2 days ({OR_UNKNOWN})", "turnaround", keeps=True, unknown=True
 )
+
+
+def _as_before(ask: Ask, question: str) -> Ask:
+    return replace(ask, question=f"{question} (Enter: as before)", optional=True, unknown=False)
+
+
 REQUEST: Final = _of(
     form_acts.Requested,
     (
-        replace(
-            _ANALYSIS,
-            question="Analysis wanted, like spore count (Enter: as before)",
-            optional=True,
-            unknown=False,
-        ),
-        replace(
-            _TURNAROUND,
-            question="Turnaround wanted, like 2 days (Enter: as before)",
-            optional=True,
-            unknown=False,
-        ),
+        _as_before(_ANALYSIS, "Analysis wanted, like spore count"),
+        _as_before(_TURNAROUND, "Turnaround wanted, like 2 days"),
         Ask(
             "due",
             "Last day for the result, like 2026-12-07 (Enter: none)",
