@@ -139,6 +139,10 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
             "people.printing.papers",
             "Get the sheet outside a sealed envelope, for its dock.",
         ),
+        "receipt-slip": (
+            "people.printing.papers",
+            "Get the slip that a person signs who carries an envelope.",
+        ),
     },
     "Receiving dock": {
         "take-in": ("people.taking_in", "Sign for an envelope and leave it closed, to be opened later."),

@@ -126,8 +126,7 @@ def the_envelope(laptop: OneLaptop) -> None:
     laptop.types("clerk", "clerk", heading, slice(1))
     laptop.reads("ENVELOPE", "clerk", rf"in envelope ({NUMBER}):", -1)
     assert "SE-02" in laptop.types("clerk", "clerk", heading, slice(1, 3))
-    laptop.types("clerk", "clerk", heading, slice(3, 4))
-    laptop.types("clerk", "clerk", heading, slice(4, None))
+    laptop.types("clerk", "clerk", heading, slice(3, None))
     laptop.types("clerk", "clerk", "Ship it")
     for heading in ("Before you open it", "Decide", "What leaves the laboratory", "Pages to look at"):
         laptop.types("dock", "dock", heading)

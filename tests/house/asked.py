@@ -8,6 +8,7 @@ from typing import Any, Final
 
 ASKED: Final[Mapping[str, tuple[str, ...]]] = {
     "/certificate": ("kind=pump&id=P-7&on={day}",),
+    "/envelopes/{envelope}/receipt-slip.pdf": ("slip=R-7",),
     "/exceptions": ("rule=ML-02&about={sample}", "rule=OC-01&about={form}", "rule=RC-01&about={envelope}"),
     "/flow": ("", "before=15.0&after=14.9&fraction=1,0.5", "before=15.0&after=12.0&run_s=200"),
     "/forms/{form}": ("", "as_of={at}"),

@@ -13,6 +13,7 @@ from bailee.api.layer import JSON, Query, operation
 from bailee.asking import pen_sheet
 from bailee.domain import numbers
 from bailee.domain.acts.form import Opened
+from bailee.domain.fields import TAG
 from bailee.errors import Malformed, Unknown
 from bailee.ledger.checkpoint import parse_vkey
 from bailee.operations import export, queries, visibility
@@ -123,6 +124,32 @@ def sealed_sheet(envelope: str, asker: Asker) -> Response:
         judged = queries.envelope(ledger(), connection, asker.org, number)
     pdf = sheet.pdf(number, judged.case, ledger().now(), parse_vkey(ledger().vkey).name)
     return file_answer(pdf, PDF, f"sealed-sheet-{number}.pdf")
+
+
+class SlipQuery(Query):
+    """The number of the slip, and the firm's telephone number, which is printed and kept nowhere."""
+
+    slip: Annotated[str, Field(pattern=f"^{TAG}$")]
+    telephone: Annotated[str, Field(max_length=40)] = ""
+
+
+@blueprint.get("/envelopes/<envelope>/receipt-slip.pdf")
+@operation(
+    "The slip that a person signs who carries an envelope by hand",
+    tag="paper",
+    query=SlipQuery,
+    answers={200: PDF},
+)
+def receipt_slip(envelope: str, query: SlipQuery, asker: Asker) -> Response:
+    """Two copies on a page: taken in ink, delivered in ink; no client and no site."""
+    from bailee.documents import receipt_slip as slip
+
+    number = numbers.read(envelope, "envelope")
+    with ledger().database.reading() as connection:
+        judged = queries.envelope(ledger(), connection, asker.org, number)
+    log = parse_vkey(ledger().vkey).name
+    pdf = slip.pdf(number, judged.case, ledger().now(), query.slip, query.telephone, log)
+    return file_answer(pdf, PDF, f"receipt-slip-{number}.pdf")
 
 
 @blueprint.get("/organizations/<org>/key-card.pdf")

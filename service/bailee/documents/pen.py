@@ -26,10 +26,10 @@ class Blank:
     ticks: tuple[str, ...] = ()
 
 
-def row(letter: Letter, height: float, *blanks: Blank) -> None:
+def row(letter: Letter, height: float, *blanks: Blank, indent: float = 0) -> None:
     """Blanks side by side."""
     letter.need(height)
-    line, left = letter.y + height - _BELOW, MARGIN
+    line, left = letter.y + height - _BELOW, MARGIN + indent
     for blank in blanks:
         end, at = left + blank.width, left
         if blank.words:

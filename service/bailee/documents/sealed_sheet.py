@@ -56,11 +56,7 @@ def pdf(number: str, case: Case, at: Moment, log: str = "") -> bytes:
     or that was opened again.
     """
     view = envelope_view(number, case)
-    sealed = view.sealed
-    if sealed is None:
-        raise Malformed(
-            f"Envelope {grouped(number)} is not sealed: seal it, then print its sheet.", code="not-sealed"
-        )
+    sealed = newest_seal(view)
     forms = {form.number: form for form in case.forms.values() if number in form.envelopes}
     letter = Letter(
         f"Sealed envelope {grouped(number)}",
@@ -80,6 +76,16 @@ def pdf(number: str, case: Case, at: Moment, log: str = "") -> bytes:
     pen.hands(letter, high=7.2)
     letter.paragraph(*(Line(said, size=SMALL) for said in _leaves(forms, number)))
     return letter.file()
+
+
+def newest_seal(view: EnvelopeView) -> SealingView:
+    """The seal that is on it. Raises `Malformed` ("not-sealed") when there is none."""
+    if view.sealed is None:
+        raise Malformed(
+            f"Envelope {grouped(view.number)} is not sealed: seal it, then print this paper.",
+            code="not-sealed",
+        )
+    return view.sealed
 
 
 def _head(letter: Letter, number: str, at: Moment, demo: str) -> None:

@@ -1,4 +1,4 @@
-"""Papers about samples: the custody record, as it stands or to be enclosed; the sheet outside an envelope."""
+"""Papers about samples: the custody record, as it stands or to be enclosed; what goes with an envelope."""
 
 from __future__ import annotations
 
@@ -91,6 +91,32 @@ def sealed_sheet_command(session: Session, envelope: str, output: Path) -> None:
         show.print_json({"envelope": envelope, "written": [str(output)]})
     else:
         click.echo(f"Sealed sheet of {numbers.grouped(envelope)}: {output}")
+
+
+@click.command("receipt-slip", cls=AskingCommand)
+@click.argument("envelope", type=Number("envelope"))
+@click.option("--slip", required=True, help="Number of this slip, as your firm counts them.")
+@click.option("--telephone", help="Of your firm; printed and not kept.  [default: a line to write it on]")
+@_OUTPUT
+@json_option
+@click.pass_obj
+def receipt_slip_command(
+    session: Session, envelope: str, slip: str, telephone: str | None, output: Path
+) -> None:
+    """Get the slip that a person without a key signs in ink who carries a sealed ENVELOPE: two copies.
+
+    One stays here, one goes with the envelope, and its dock signs both. Then `ship --by-hand --slip`.
+    """
+    _save(
+        session,
+        f"/envelopes/{envelope}/receipt-slip.pdf",
+        output,
+        **present({"slip": slip, "telephone": telephone}),
+    )
+    if session.json:
+        show.print_json({"envelope": envelope, "slip": slip, "written": [str(output)]})
+    else:
+        click.echo(f"Slip {slip} of {numbers.grouped(envelope)}: {output}")
 
 
 def _save(session: Session, path: str, output: Path, **query: Any) -> None:

@@ -64,3 +64,14 @@ def test_the_sheet_for_the_pocket_is_printed_once_it_is_sealed(visited: tuple[To
     assert "Perpetua" not in read(town, "sheet.pdf")
     clerk.run("unseal", ENVELOPE, "--reason", "wrong_seal", "--seal", "C-4711")
     assert clerk.answer("sealed-sheet", ENVELOPE, "-o", paper, code=2)["code"] == "not-sealed"
+
+
+def test_the_slip_for_whoever_carries_it_has_its_number(visited: tuple[Town, list[str]]) -> None:
+    """The number entered with the shipment would be on no paper."""
+    town, samples = visited
+    clerk, paper = town.person("clerk"), str(town.folder / "slip.pdf")
+    clerk.run("seal", *samples[:3], "--envelope", ENVELOPE, "--counted", "3", *SEAL)
+    clerk.run("receipt-slip", ENVELOPE, "--slip", "R-7", "--telephone", "555-0137", "-o", paper)
+    assert read(town, "slip.pdf").count("Slip R-7") == 2
+    assert "555-0137" in read(town, "slip.pdf")
+    assert clerk.answer("receipt-slip", ENVELOPE, "--slip", "/", "-o", paper, code=2)["code"]
