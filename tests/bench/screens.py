@@ -62,12 +62,12 @@ USABLE = """(() => {
     const found = () => {
         const title = document.querySelector("#main h1");
         if (!title || title.textContent === "Bailee") return requestAnimationFrame(found);
-        globalThis.usable = performance.now();
+        console.debug("usable", performance.now());
     };
     requestAnimationFrame(found);
-    navigator.serviceWorker.ready.then(() => (globalThis.kept = performance.now()));
+    navigator.serviceWorker.ready.then(() => console.debug("kept", performance.now()));
 })()"""
-"""When the first screen was drawn, and when the worker had everything."""
+"""Tells when the first screen was drawn, and when the worker had everything."""
 SIGN = """async ([form, rounds]) => {
     const { module } = await import(document.querySelector("script").src);
     const phone = new (module("phone.js").Phone)(module("vocabulary.js").vocabulary);
@@ -139,39 +139,46 @@ def floor_at() -> Iterator[str]:
 
 def opened(
     context: BrowserContext, address: str, slower: float, network: dict[str, Any] | None = None
-) -> Page:
-    """A page of a slow phone, when its first screen is there."""
+) -> tuple[Page, dict[str, float]]:
+    """A page of a slow phone when its first screen is there, and what it told until then (ms).
+
+    It is not asked: a question takes as long as a part of the start.
+    """
     page = context.new_page()
+    heard: dict[str, float] = {}
+    page.on("console", lambda said: _hear(heard, said.text))
     session = context.new_cdp_session(page)
     session.send("Emulation.setCPUThrottlingRate", {"rate": slower})
     if network:
         session.send("Network.enable")
         session.send("Network.emulateNetworkConditions", network)
-    page.goto(address)
-    page.wait_for_selector("#main h1")
-    while page.evaluate("globalThis.usable ?? 0") == 0:
-        page.wait_for_timeout(20)
-    return page
+    with page.expect_console_message(lambda said: said.text.startswith("usable")):
+        page.goto(address, wait_until="commit")
+    return page, heard
+
+
+def _hear(heard: dict[str, float], text: str) -> None:
+    name, _, ms = text.partition(" ")
+    if name in ("usable", "kept"):
+        heard[name] = float(ms)
 
 
 def warm(context: BrowserContext, address: str, slower: float) -> float:
     """Milliseconds of one start without a network."""
-    page = opened(context, address, slower)
-    found = float(page.evaluate("usable"))
+    page, heard = opened(context, address, slower)
     page.close()
-    return found
+    return heard["usable"]
 
 
 def first(browser: Browser, address: str, slower: float) -> tuple[float, float]:
     """Milliseconds until there is something to tap, and until it works without a network."""
     context = browser.new_context(viewport=SIZE)
     context.add_init_script(USABLE)
-    page = opened(context, address, slower, NETWORK)
-    while page.evaluate("globalThis.kept ?? 0") == 0:
+    page, heard = opened(context, address, slower, NETWORK)
+    while "kept" not in heard:
         page.wait_for_timeout(20)
-    found = (float(page.evaluate("usable")), float(page.evaluate("kept")))
     context.close()
-    return found
+    return heard["usable"], heard["kept"]
 
 
 def told(name: str, pairs: list[tuple[float, float]], goal_ms: int) -> None:
@@ -205,7 +212,9 @@ def main() -> int:
         phone.see("Works without a network")
         context = phone.context
         context.add_init_script(USABLE)
-        opened(context, nothing, 1).wait_for_function("globalThis.kept > 0")
+        page, heard = opened(context, nothing, 1)
+        while "kept" not in heard:
+            page.wait_for_timeout(20)
         context.set_offline(True)
         app = f"{firm.url}/sign/"
         starts = [
@@ -213,7 +222,7 @@ def main() -> int:
             for _ in range(asked.rounds)
         ]
         told("warm start without a network", starts, 400)
-        page = opened(context, app, asked.slower)
+        page, _ = opened(context, app, asked.slower)
         told("tap on Sign until it is on the disk", page.evaluate(SIGN, [firm.field.open_form(), 60]), 30)
         context.set_offline(False)
         visits = [

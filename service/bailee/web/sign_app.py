@@ -1,6 +1,6 @@
 """The app at `/sign/`, in which people sign on their own device: its files, and the edition that they are.
 
-Plain modules, as they lie in the folder `sign` but for their comments, joined into one file when the service
+Plain modules, as they lie in the folder `sign` but for their comments, joined into two files when the service
 starts; nobody builds them. The edition is a digest over all of them. It stands in the address of each file,
 so that a device never mixes two, and is shown on the device and by `bailee serve`: whoever serves the app
 could serve another, and two people can compare.
@@ -45,7 +45,8 @@ _COMMENT: Final = re.compile(rb"^ *//.*\n", re.MULTILINE)
 """A line that is nothing but a comment: an eighth of what a phone would load."""
 _OUTSIDE: Final = ("index.html", "worker.js")
 """Read anew each time, at addresses without an edition: they say which one is current."""
-_JOINED: Final = "app.js"
+_JOINED: Final = ("app.js", "later.js")
+"""What the first screen waits for, and the rest."""
 _ENTRIES: Final = ("early.js", "main.js")
 """What asks the device's memory comes first."""
 _ALONE: Final = "memory/journal_worker.js"
@@ -63,9 +64,9 @@ class Edition:
 
     @property
     def loaded(self) -> list[str]:
-        """Those that a device keeps: the modules as one."""
+        """Those that a device keeps: the modules joined."""
         alone = (each for each in self.files if not each.endswith(".js") and each not in _OUTSIDE)
-        return [*alone, _ALONE, _JOINED]
+        return [*alone, _ALONE, *_JOINED]
 
 
 @cache
@@ -146,9 +147,10 @@ def _packed(name: str) -> bytes:
 @cache
 def _content(name: str) -> bytes:
     found = edition()
-    if name == _JOINED:
+    if name in _JOINED:
         modules = {each: text.decode() for each, text in found.files.items() if each.endswith(".js")}
-        return joined(modules, *_ENTRIES).encode()
+        at_once, later = _JOINED
+        return joined(modules, *_ENTRIES, at_once=at_once, later=later)[name].encode()
     content = found.files[name]
     if name in _OUTSIDE:
         content = content.replace(b"%EDITION%", found.digest.encode())

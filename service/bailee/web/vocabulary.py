@@ -12,6 +12,7 @@ from bailee.api.shapes import described
 from bailee.domain import cautions
 from bailee.domain.acts.form import (
     BUILDING_STATES,
+    Affirmed,
     BuildingChanged,
     Collected,
     ConditionsRead,
@@ -47,6 +48,7 @@ ON_A_PHONE: Final[tuple[type[Facts], ...]] = (
     BuildingChanged,
     Corrected,
     Excepted,
+    Affirmed,
     Shipped,
     Enrolled,
     Revoked,

@@ -69,9 +69,11 @@ def test_the_key_of_a_lost_phone_is_ended_on_the_administrators(
 ) -> None:
     """Whoever finds it signs in its owner's name until somebody is back at a terminal.
 
-    A second phone of the same person is let in as theirs.
+    A second phone of the same person is let in as theirs, and affirms what its owner signed with the first.
     """
     lost = firm.phone(browser, "Piet Sand", "inspector")
+    form = lost.open_visit()
+    lost.sent()
     second = firm.phone(browser, "Piet Sand", None)
     odile.go_home()
     odile.page.goto(code_on(second))
@@ -86,7 +88,7 @@ def test_the_key_of_a_lost_phone_is_ended_on_the_administrators(
     odile.page.goto(f"{firm.url}/sign/#phones")
     odile.page.locator(f"a[href='#end/{lost.kid}']").click()
     odile.heading("End a key")
-    odile.page.get_by_text("The ledger has its entries up to number 0").wait_for()
+    odile.page.get_by_text("The ledger has its entries up to number 1").wait_for()
     odile.pick("Why", "lost")
     odile.type("Since when", "2026-12-01 08:00")
     odile.type("Last number", "0")
@@ -101,10 +103,34 @@ def test_the_key_of_a_lost_phone_is_ended_on_the_administrators(
     lost.heading("This key was ended")
     firm.look_again(second)
     second.page.get_by_text("inspector of harrow-field").wait_for()
+    in_doubt = {"SI-02": "flag"}
+    assert in_doubt.items() <= severities(firm, form).items()
+    second.tap("Phones and keys")
+    second.tap("Entries of my lost phone")
+    second.heading("Entries of my lost phone")
+    second.page.locator(f"a[href='#affirm/{form}']").click()
+    second.see(grouped(form))
+    second.tap("Sign: these entries are mine")
+    second.see("Choose one.")
+    assert second.rows() == [], "nothing is preset"
+    second.page.get_by_label("is signed with the key of Piet Sand").check()
+    judge(second, "affirm")
+    second.tap("Sign: these entries are mine")
+    second.heading("Signed here")
+    second.sent()
+    assert severities(firm, form)["SI-02"] == "note"
+    second.go(f"/sign/#affirm/{form}")
+    second.see("No entry of this visit is in doubt.")
     assert [each.complaints for each in (odile, second)] == [[], []]
     for each in (lost, second):
         firm.phones.remove(each)
         each.context.close()
+
+
+def severities(firm: Firm, form: str) -> dict[str, str]:
+    """What the rules find of a form, by rule."""
+    told = firm.field.get("quality", f"/forms/{form}").get_json()
+    return {each["rule"]: each["severity"] for each in told["findings"]}
 
 
 def test_what_the_ledger_would_refuse_is_not_signed(firm: Firm, odile: Phone) -> None:

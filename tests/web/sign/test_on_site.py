@@ -259,7 +259,7 @@ def test_the_air_is_read_where_it_is(ines: Phone) -> None:
     ines.type("Temperature", "70")
     ines.type("Relative humidity", "101")
     ines.tap("Sign: conditions read")
-    ines.see("Write degrees Celsius from -60 to 45, like 21.5.")
+    ines.see("Write degrees like 70 F, or like 21.5 for degrees Celsius.")
     ines.see("Write a number from 0 to 100.")
     ines.tap("Back")
     ines.heading("Visit")

@@ -354,6 +354,24 @@ def test_lengths_are_read_alike(modules: Modules) -> None:
         assert each == wanted, case
 
 
+def test_temperatures_are_read_alike(modules: Modules) -> None:
+    """An inspector reads Fahrenheit; reckoned in the head, 70 is 20 or 22 (exactly 5/9)."""
+    chance = random.Random(31)
+    units = ("", " C", "C", " F", "f", "°F", " degrees F", " deg C", " K", "F F")
+    figures = ("70", "68", "-4", "98.6", "21,5", "32", "0", "1,000", "7.", "--1", "", "104.05")
+    cases = [f"{chance.choice(figures)}{chance.choice(units)}" for _ in range(often(200, thorough=600))]
+    found = modules.call("core/measures.js", "celsius", [[each] for each in cases])
+    for case, each in zip(cases, found, strict=True):
+        try:
+            wanted: Any = written.degrees_celsius(case)
+        except BaileeError:
+            assert "error" in each, case
+        else:
+            assert each == wanted, case
+    words = modules.run("words.js", "(m, all) => all.map(m.words.warmth)", ["21.5", "-10", "20.0"])
+    assert words == [measures.warmth_text(Decimal(each)) for each in ("21.5", "-10", "20.0")]
+
+
 def test_a_length_is_shown_in_the_unit_in_which_it_was_typed(modules: Modules) -> None:
     """Feet come back as meters, and an inspector corrects 1.2192 into 4 (the international foot, exactly)."""
     typed = {
@@ -548,7 +566,7 @@ def test_a_correction_says_what_the_terminals_would(modules: Modules) -> None:
     cases = []
     for act, facts in zip(acts, found, strict=True):
         names = [each["name"] for each in facts]
-        left = ("photo.", "courier.", "dock.", "found.", "slip_photo")
+        left = ("photo.", "courier.", "dock.", "found.", "slip_photo", "paper.photo")
         wanted = [each for each in corrections.names(act) if not each.startswith(left)]
         lists = {"edition", "volume_l", "samples", "items", "serves"}
         assert set(names) == set(wanted) - lists, act

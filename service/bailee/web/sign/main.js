@@ -10,26 +10,29 @@ import { el } from "./parts/el.js";
 import { listen } from "./parts/typing.js";
 import { Unsigned } from "./parts/unsigned.js";
 import { MayNot, Phone } from "./phone.js";
-import { allow, correct } from "./screens/amending.js";
-import { begin, opening } from "./screens/begin.js";
-import { cassette, close, running } from "./screens/cassette.js";
-import { carry } from "./screens/courier.js";
-import { asked as asking, change, newKey } from "./screens/enrolling.js";
-import { give, see, shownCode, shownVisit, take } from "./screens/hand.js";
 import { home, signed } from "./screens/home.js";
-import { chase, kit, plan } from "./screens/office.js";
-import { end, letIn, phones } from "./screens/people.js";
-import { changed, conditions } from "./screens/on_site.js";
-import { pictures } from "./screens/pictures.js";
+import { change, newKey } from "./screens/new_key.js";
 import { ended, failed, lost, memory, privateWindow, stopped } from "./screens/trouble.js";
-import { rulingOut, secure, visit, voiding } from "./screens/visit.js";
 import { vocabulary } from "./vocabulary.js";
 import { words } from "./words.js";
 
+// Of these modules none runs before its first screen is shown: every start would wait for all of them.
 const SCREENS = {
-  home, signed, visit, secure, void: voiding, "rule-out": rulingOut, conditions, changed, begin, opening, cassette, run: running, close,
-  give, code: shownCode, show: shownVisit, take, see, ask: letIn, phones, end, correct, allow, plan, kit, chase, carry, pictures,
+  home,
+  signed,
+  ...later(() => import("./screens/visit.js"), { visit: "visit", secure: "secure", void: "voiding", "rule-out": "rulingOut" }),
+  ...later(() => import("./screens/on_site.js"), { conditions: "conditions", changed: "changed" }),
+  ...later(() => import("./screens/begin.js"), { begin: "begin", opening: "opening" }),
+  ...later(() => import("./screens/cassette.js"), { cassette: "cassette", run: "running", close: "close" }),
+  ...later(() => import("./screens/hand.js"), { give: "give", code: "shownCode", show: "shownVisit", take: "take", see: "see" }),
+  ...later(() => import("./screens/people.js"), { ask: "letIn", phones: "phones", end: "end" }),
+  ...later(() => import("./screens/amending.js"), { correct: "correct", allow: "allow" }),
+  ...later(() => import("./screens/office.js"), { plan: "plan", kit: "kit", chase: "chase" }),
+  ...later(() => import("./screens/courier.js"), { carry: "carry" }),
+  ...later(() => import("./screens/affirming.js"), { affirm: "affirm" }),
+  ...later(() => import("./screens/pictures.js"), { pictures: "pictures" }),
 };
+const { asking } = later(() => import("./screens/enrolling.js"), { asking: "asked" });
 const LATE_MS = 15_000; // as `.late` in app.css
 const TELLING = ["", "home", "visit", "signed"];
 const edition = document.querySelector("meta[name=bailee-edition]").content;
@@ -38,6 +41,12 @@ const unsigned = new Unsigned(phone);
 let [shown, typed, update] = [0, null, null];
 let isExpected = true; // somebody waits for a screen: the next one is no quiet one, whoever asked for it
 let [state, isWhole] = [null, null]; // nobody knows before the memory and the worker have answered
+
+// Screens by name, of the functions of a module.
+function later(load, names) {
+  const shown = (name) => async (...given) => (await load())[name](...given);
+  return Object.fromEntries(Object.entries(names).map(([screen, name]) => [screen, shown(name)]));
+}
 
 const say = (code, member = null) => vocabulary.words[member]?.[code] ?? String(code).replaceAll("_", " ");
 
@@ -89,6 +98,7 @@ async function route({ quietly = false } = {}) {
   isExpected ||= !quietly;
   const mine = (shown += 1);
   typed = null;
+  const telling = told(); // the strip stands with the screen, and both are laid out once
   const screen = await filled(context(mine)).catch((error) => {
     if (error instanceof Unusable) return memory(context(mine), error.code);
     console.error(error);
@@ -98,7 +108,7 @@ async function route({ quietly = false } = {}) {
     show(screen, { quietly: !isExpected });
     isExpected = false;
   }
-  await told();
+  await telling;
 }
 
 // The screen, with what was typed on it before and is not signed.
@@ -126,7 +136,7 @@ async function chosen(here) {
   const [name, ...rest] = location.hash.slice(1).split("/");
   if (state === "private") return privateWindow(here);
   if (!phone.device) return state === "lost" && name !== "new" ? lost(here) : newKey(here);
-  const why = await phone.store.recall("stopped");
+  const why = await phone.store.stopped();
   if (why && name !== "signed") return stopped(here, why);
   if (!phone.standing) return name === "change" ? change(here) : asking(here);
   if (phone.standing.end && name !== "signed") return ended(here);
@@ -148,6 +158,7 @@ async function start() {
   try {
     state = await phone.open();
     await route();
+    phone.store.first = null; // another tab may write
     await phone.tidy();
     await unsigned.tidy();
   } catch (error) {

@@ -90,6 +90,17 @@ export function lengthText(text) {
 
 const metersText = (value) => shown(normalized(rounded(value, 4)));
 
+// Degrees Celsius of `21.5`, `21,5 C` or `70 F`, the last to a tenth.
+export function celsius(text) {
+  const found = text.trim().match(/^(-?[0-9.,]+) *(?:°|deg(?:rees)?)? *([cf]?)$/i);
+  if (!found) throw new Malformed("degrees");
+  const number = decimalText(found[1]);
+  if (found[2].toLowerCase() !== "f") return number;
+  const fahrenheit = decimal(number);
+  const n = (fahrenheit.n - 32n * 10n ** BigInt(fahrenheit.places)) * 5n;
+  return shown(rounded({ n, places: fahrenheit.places }, 1, 9n));
+}
+
 // Seconds of `5:00` or `300`. A number without a unit that may be minutes as well is asked for once more.
 export function seconds(text) {
   const found = text.trim().match(/^(?:([0-9]{1,5})|([0-9]{1,3}):([0-5][0-9]))$/);

@@ -21,7 +21,7 @@ const BLOCKED = ["SecurityError", "NotAllowedError"];
 
 export class Store {
   constructor(proveRoom, indexed = () => globalThis.indexedDB) {
-    Object.assign(this, { proveRoom, indexed, opening: null });
+    Object.assign(this, { proveRoom, indexed, opening: null, first: null });
   }
 
   // The database, opened once; {isNew} when there was none before.
@@ -60,6 +60,7 @@ export class Store {
 
   async transact(names, mode, work, durability = "strict") {
     const { database } = await this.open();
+    if (mode === "readwrite") this.first = null;
     try {
       return await run(database, names, mode, work, durability);
     } catch (error) {
@@ -101,15 +102,18 @@ export class Store {
     return this.get("key", "device");
   }
 
-  // The device, and what it knows for a place without a network: undefined where there is none.
+  // The device, and what it knows for a place without a network: undefined where there is none. What the first screen
+  // asks is read along, for a phone pays for each transaction, and holds until something is written.
   async atStart() {
     const found = {};
-    await this.read(["key", "memory"], (key, memory) => {
-      key.get("device").onsuccess = ({ target }) => (found.device = target.result);
-      for (const name of ["standing", "brief", "skew"]) {
-        memory.get(name).onsuccess = ({ target }) => (found[name] = target.result);
-      }
+    await this.read(["key", "memory", "statement"], (key, memory, statement) => {
+      const keep = (asked, name) => (asked.onsuccess = ({ target }) => (found[name] = target.result));
+      keep(key.get("device"), "device");
+      for (const name of ["standing", "brief", "skew", "stopped"]) keep(memory.get(name), name);
+      keep(statement.getAll(), "rows");
+      keep(memory.getAll(beginning("draft/")), "drafts");
     });
+    this.first = found;
     return found;
   }
 
@@ -160,8 +164,8 @@ export class Store {
     return this.get("statement", seq);
   }
 
-  all() {
-    return this.read(["statement"], (statement) => statement.getAll());
+  async all() {
+    return this.first?.rows ?? this.read(["statement"], (statement) => statement.getAll());
   }
 
   async inStates(states) {
@@ -194,14 +198,20 @@ export class Store {
     return this.remember("stopped", why);
   }
 
-  under(beginning) {
-    return this.read(["memory"], (memory) => memory.getAll(IDBKeyRange.bound(beginning, `${beginning}\uffff`)));
+  async stopped() {
+    return this.first ? this.first.stopped : this.recall("stopped");
   }
 
-  drafts() {
-    return this.under("draft/");
+  under(name) {
+    return this.read(["memory"], (memory) => memory.getAll(beginning(name)));
+  }
+
+  async drafts() {
+    return this.first?.drafts ?? this.under("draft/");
   }
 }
+
+const beginning = (name) => IDBKeyRange.bound(name, `${name}\uffff`);
 
 function saw(head, chain, n, leaf) {
   head.get(chain).onsuccess = ({ target }) => {

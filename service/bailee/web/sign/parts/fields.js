@@ -91,12 +91,12 @@ export const yesNo = (words, label, options = {}) =>
   picks(words, label, [true, false], (code) => (code ? words.yes : words.no), options);
 
 // Any of some codes.
-export function several(words, label, codes, say, { value = [], changed = () => {} } = {}) {
+export function several(words, label, codes, say, { value = [], isWide = false, changed = () => {} } = {}) {
   made += 1;
   const name = `many-${made}`;
   const inputs = codes.map((code, i) => el("input", { type: "checkbox", id: `${name}-${i}`, checked: value.includes(code) }));
   const choices = inputs.map((input, i) => el("span", { class: "pick" }, input, el("label", { for: input.id }, say(codes[i]))));
-  const element = el("fieldset", { class: "picks" }, el("legend", {}, label), ...choices);
+  const element = el("fieldset", { class: isWide ? "picks wide" : "picks" }, el("legend", {}, label), ...choices);
   const answer = () => codes.filter((_, i) => inputs[i].checked);
   element.addEventListener("change", () => changed(answer()));
   // What was not offered before is as it is offered now.

@@ -1,7 +1,7 @@
 // Questions of the trade: numbers of labels, decimals, lengths, short identifiers, codes of an act.
 
 import { BadNumber, read as readNumber } from "../core/numbers.js";
-import { decimalText, meters, seconds } from "../core/measures.js";
+import { celsius, decimalText, meters, seconds } from "../core/measures.js";
 import { line, picks } from "./fields.js";
 
 const TAG = /^[A-Za-z0-9][A-Za-z0-9 ._/#+:-]{0,59}$/;
@@ -23,9 +23,9 @@ export const decimal = (words, label, options = {}) =>
     isOptional: true, mode: "decimal", read: (text) => notNegative(decimalText(text)), wrong: () => words.wrongDecimal, ...options,
   });
 
-// Degrees Celsius of air: what is hotter than it gets is surely Fahrenheit.
+// Degrees Celsius of air: what is hotter than it gets and has no unit is surely Fahrenheit.
 export const degrees = (words, label, options = {}) =>
-  line(words, label, { isOptional: true, read: (text) => within(decimalText(text), -60, 45), wrong: () => words.wrongDegrees, ...options });
+  line(words, label, { isOptional: true, hint: words.degreesHint, read: (text) => within(celsius(text), -60, 45), wrong: () => words.wrongDegrees, ...options });
 
 export const percent = (words, label, options = {}) =>
   line(words, label, { isOptional: true, mode: "decimal", read: (text) => within(decimalText(text), 0, 100), wrong: () => words.wrongPercent, ...options });

@@ -13,7 +13,7 @@ import { askedBack } from "../parts/asked_back.js";
 import { el, note, number as printed, numberAt } from "../parts/el.js";
 import { ask, line, picks, several, yesNo } from "../parts/fields.js";
 import { alarm, button, link } from "../parts/frame.js";
-import { code, count, day, decimal, free, label, length, moment, organization, run, tag } from "../parts/kinds.js";
+import { code, count, day, decimal, degrees, free, label, length, moment, organization, run, tag } from "../parts/kinds.js";
 import { found } from "./visit.js";
 
 const RUNS = ["run_s", "planned_s"];
@@ -21,10 +21,10 @@ const LENGTHS = ["height_m", "distance_m", "near_m"];
 const MOMENTS = ["started", "stopped", "since", "until", "at", "notice_sent", "handed_over", "expected", "expected_delivery"];
 const NUMBERS = { sample: "sample", duplicate_of: "sample", lot: "lot", envelope: "envelope" };
 const ORGANIZATIONS = ["lab", "firm", "to"];
-const DECIMALS = /^(flow_(before|after)|gps_distance_m|.*_(h|h_ago|c|hpa))$/;
+const DECIMALS = /^(flow_(before|after)|gps_distance_m|.*_(h|h_ago|hpa))$/;
 const DAYS = ["visit", "valid_to"];
 const LEFT_OUT = ["to_kid", "firm"]; // a key is nothing to type, and an organization signs for itself
-const FIXED = ["corrected", "excepted", "witnessed"];
+const FIXED = ["corrected", "excepted", "affirmed", "witnessed"];
 
 const last = (name) => name.split(".").pop();
 const nameOf = ({ words, say }, name) => words[words.facts[last(name)]] ?? words.facts[last(name)] ?? say(last(name));
@@ -162,6 +162,7 @@ function shown(context, name, said) {
   if (Array.isArray(said)) return said.map((each) => say(each, member)).join(", ") || words.nothing;
   if (RUNS.includes(member)) return clockText(said);
   if (LENGTHS.includes(member)) return words.length(said);
+  if (member.endsWith("_c")) return words.warmth(said);
   if (NUMBERS[member]) return grouped(said);
   const isFree = MOMENTS.includes(member) || typeof said === "number" || !/^[a-z_]+$/.test(said);
   return isFree ? String(said).replace("T", " ") : say(said, member);
@@ -183,6 +184,7 @@ function asking(context, { name, shape, isOptional }, before, data) {
   if (RUNS.includes(member)) return run(words, title, { ...options, value: before === null ? "" : clockText(before) });
   if (shape.type === "integer") return count(words, title, options);
   if (LENGTHS.includes(member)) return length(words, title, { ...options, value: old && lengthText(old) });
+  if (member.endsWith("_c")) return degrees(words, title, options);
   if (DECIMALS.test(member)) return decimal(words, title, options);
   if (NUMBERS[member]) return label(words, title, NUMBERS[member], { ...options, value: old && grouped(old) });
   if (ORGANIZATIONS.includes(member)) return organization(words, title, options);

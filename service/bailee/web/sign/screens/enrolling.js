@@ -1,48 +1,12 @@
-// A new key, and asking to be enrolled.
+// Asking to be enrolled: the request on the screen and as a file, and the key to be read aloud.
 
 import { lines } from "../core/fingerprint.js";
-import { Unreachable } from "../core/service.js";
 import { written } from "../core/request.js";
 import { screenCode } from "../parts/codes.js";
-import { el, note } from "../parts/el.js";
-import { ask, line } from "../parts/fields.js";
-import { alarm, button, link, say } from "../parts/frame.js";
-import { organization } from "../parts/kinds.js";
-import { CannotKeepKeys } from "../phone.js";
+import { el } from "../parts/el.js";
+import { button, link, say } from "../parts/frame.js";
 
 const ASK_EVERY_MS = 5000;
-
-const who = (words, { org, person, name }) => ({
-  org: organization(words, words.org, { value: org, hint: words.orgHint }),
-  person: line(words, words.person, { value: person, hint: words.personHint, auto: "name" }),
-  name: line(words, words.device, { value: name, isOptional: true, hint: words.isPrivate }),
-});
-
-export function newKey({ words, phone, go, asked }) {
-  const fields = who(words, { org: asked ?? "" });
-  const isOnIphone = /iPhone|iPad/.test(navigator.userAgent) && !navigator.standalone;
-  const make = async () => {
-    const answers = ask(fields);
-    if (!answers) return;
-    try {
-      await phone.makeKey({ ...answers, name: answers.name ?? "" });
-      await go("asked");
-    } catch (error) {
-      if (error instanceof CannotKeepKeys) alarm(words.cannot);
-      else if (error instanceof Unreachable) alarm(words.noService);
-      else throw error;
-    }
-  };
-  return {
-    title: words.newTitle,
-    body: [
-      el("p", {}, words.newText),
-      isOnIphone ? note("warn", words.homeScreenFirst) : null,
-      ...Object.values(fields).map((each) => each.element),
-    ],
-    bar: [button(words.makeKey, make)],
-  };
-}
 
 export async function asked({ words, phone, go, isShown }) {
   const asking = await phone.request();
@@ -77,26 +41,5 @@ export async function asked({ words, phone, go, isShown }) {
       screenCode(written(`${location.origin}/sign/`, asking), words.codeImage),
     ],
     bar: [canShare ? button(words.askShare, share) : null, button(words.askSave, save, { second: canShare }), link(words.askOther, "#change")],
-  };
-}
-
-// The way back while nobody let it in: the same key asks anew, so that there is no second one.
-export function change({ words, phone, go }) {
-  const fields = who(words, phone.device);
-  const asks = async () => {
-    const answers = ask(fields);
-    if (!answers) return;
-    try {
-      await phone.askAnew({ ...answers, name: answers.name ?? "" });
-      await go("asked");
-    } catch (error) {
-      if (!(error instanceof Unreachable)) throw error;
-      alarm(words.noService);
-    }
-  };
-  return {
-    title: words.askOther,
-    body: [el("p", {}, words.askOtherText), ...Object.values(fields).map((each) => each.element)],
-    bar: [button(words.askAnew, asks), link(words.back, "#asked")],
   };
 }

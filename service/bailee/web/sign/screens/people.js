@@ -24,7 +24,7 @@ export function phones(context) {
       isAdministrator ? el("h2", {}, words.endWhich) : null,
       isAdministrator ? el("ul", { class: "rows" }, ...rows) : null,
     ],
-    bar: [link(words.home, "#home")],
+    bar: [phone.may("affirmed") ? link(words.affirm, "#affirm") : null, link(words.home, "#home")],
   };
 }
 

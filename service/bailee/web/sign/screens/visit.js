@@ -137,7 +137,7 @@ export async function rulingOut(context, form) {
     if (await context.sign(draft)) await go(`visit/${form}`);
   };
   return {
-    title: words.ruleOutTitle,
+    title: words.ruleOut,
     fields,
     body: [el("p", {}, words.ruleOutText), ...Object.values(fields).map((each) => each.element)],
     bar: [button(words.signRuledOut, sign), link(words.back, `#visit/${form}`)],
