@@ -279,8 +279,10 @@ class Verbs(click.Group):
             misuse.tell(error, ctx, as_json=ctx.meta[_AS_JSON])
             ctx.exit(error.exit_code)
         except click.Abort:  # Ctrl-C at a question, or a no
-            has_signed = isinstance(ctx.obj, Session) and ctx.obj.has_signed
-            click.echo(f"\nAborted{'.' if has_signed else ': nothing was signed.'}", err=True)
+            is_known = isinstance(ctx.obj, Session)
+            signed = "." if is_known and ctx.obj.has_signed else ": nothing was signed."
+            is_lost = is_known and ctx.obj.asks and not (ctx.obj.has_signed or ctx.obj.is_saved)
+            click.echo(f"\nAborted{signed}{' What you answered is not kept.' if is_lost else ''}", err=True)
             ctx.exit(1)
         except BaileeError as error:
             if ctx.meta[_AS_JSON]:

@@ -61,6 +61,7 @@ class Session:
         self.answered: dict[str, Any] = {}
         self.moments: dict[tuple[str, str | None], Any] = {}  # what a text meant, on the clock of a zone
         self.stands: set[tuple[str, str, str]] = set()  # what looked like a slip and is so
+        self.is_saved = False  # what was answered, although nothing was signed
         self.anyway = False  # sign it even where it is surely a slip
         self.asked: list[LedgerClient] = []
         self._clock_told = False

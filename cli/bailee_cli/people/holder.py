@@ -23,7 +23,7 @@ from bailee_cli.device.session import Session
 from bailee_cli.signing import duplicates, entry_numbers, lookups, scans, submit, time_order
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import piped, prompts, show
-from bailee_cli.terminal.command_kinds import AskingCommand
+from bailee_cli.terminal.command_kinds import AskingCommand, ToColleagueCommand
 from bailee_cli.terminal.done_times import done
 from bailee_cli.terminal.options import (
     Number,
@@ -110,7 +110,7 @@ def secure_command(
     submit.act(session, *acts, offline=offline)
 
 
-@click.command("give", cls=AskingCommand)
+@click.command("give", cls=ToColleagueCommand)
 @_NUMBERS
 @click.option("--to", "to", required=True, help="Short name of the organization that receives them.")
 @click.option("--to-key", help="Key ID of the person who receives them.")

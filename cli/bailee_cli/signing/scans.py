@@ -227,6 +227,7 @@ def surviving(session: Session, verb: Verb, about: str | Callable[[], str]) -> I
     except BaseException:
         kept = of(session, verb, which())
         if kept:
+            session.is_saved = True
             _, what, command = _WORDS[verb]
             out = "--leave-out removes a cassette, " if kept.samples else ""
             layout.warn(

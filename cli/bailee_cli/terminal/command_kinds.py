@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
@@ -72,7 +73,7 @@ class AskingCommand(click.Command):
         for param in self.needed(ctx):
             if not _is_missing(given.get(str(param.name))):
                 continue
-            answer = asked_for(param)
+            answer = asked_for(param, self.usual(ctx, param))
             if isinstance(ctx.obj, Session) and param.nargs == 1:
                 ctx.obj.asks[str(param.name)] = asking(param)
             if not isinstance(param, click.Option):
@@ -86,6 +87,21 @@ class AskingCommand(click.Command):
     def needed(self, ctx: click.Context) -> list[click.Parameter]:  # noqa: ARG002 — for kinds that look
         """What is asked for where it is missing, in this order."""
         return [each for each in self.params if each.required]
+
+    def usual(self, ctx: click.Context, param: click.Parameter) -> str | None:  # noqa: ARG002 — as above
+        """What Enter means where this is asked for, if it means anything."""
+        return None
+
+
+class ToColleagueCommand(AskingCommand):
+    """A command that hands something to an organization: to one's own, as a rule."""
+
+    def usual(self, ctx: click.Context, param: click.Parameter) -> str | None:
+        """One's own organization."""
+        if param.name == "to" and isinstance(ctx.obj, Session):
+            with suppress(BaileeError):  # who has not joined any is told so later
+                return str(ctx.obj.profile.org)
+        return None
 
 
 class OnVisitCommand(AskingCommand):
@@ -110,11 +126,13 @@ def _is_json(ctx: click.Context, args: Sequence[str]) -> bool:
     return "--json" in args or (isinstance(ctx.obj, Session) and ctx.obj.json)
 
 
-def asked_for(param: click.Parameter) -> str:
-    """What somebody answers who is asked for an option or an argument; words are chosen by number."""
+def asked_for(param: click.Parameter, usual: str | None = None) -> str:
+    """What somebody answers who is asked for an option or an argument; words are chosen by number, and Enter
+    is what is `usual`.
+    """
     ask = asking(param)
     while True:
-        answer = str(one(ask))
+        answer = str(one(ask, usual, keeps=usual is not None))
         try:
             for part in answer.split() if param.nargs == -1 else [answer]:
                 if not ask.choices:

@@ -138,7 +138,9 @@ def _visit(
 ) -> Act:  # fmt: skip
     """What will be signed: asked for where somebody can be, and free of slips."""
     unknown = cache_once(partial(_unknown, session, offline=offline))
-    said["lab"] = said["lab"] or begun.answers.get("lab") or interview.laboratory(session)
+    said["lab"] = (
+        said["lab"] or begun.answers.get("lab") or interview.laboratory(session, firm, offline=offline)
+    )
     if asks:
         _settle_laboratory(session, firm, said, unknown)
         begun.keep({**begun.answers, "lab": said["lab"]}, ())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from datetime import date
 from functools import partial
 from typing import Any, Final
@@ -15,6 +16,7 @@ from bailee.domain import numbers
 from bailee.domain.acts.form import Collected, Opened
 from bailee.domain.acts.table import name_of
 from bailee.domain.moments import Moment
+from bailee.errors import BaileeError
 from bailee.rules.wording import day
 from bailee_cli.device.session import Session
 from bailee_cli.people.visit.carried_over import CarriedOver
@@ -177,9 +179,18 @@ _OWN = ("covers_on", "near")
 """Answers whose words are not the values of the act."""
 
 
-def laboratory(session: Session) -> str:
-    """Which laboratory counts: one named before, or as typed."""
+def laboratory(session: Session, firm: str, *, offline: bool) -> str:
+    """Which laboratory counts: one named before by this device or the firm, or as typed. Where only one was
+    ever named it is that one, and stands on the screen before the signature.
+    """
     known = _named_before(session, lambda data: str(data["parties"]["lab"]))
+    if not offline:
+        with suppress(BaileeError):  # without a network, what this device named
+            lines = session.service.get("/forms")["forms"]
+            known += [each["lab"] for each in lines if each["firm"] == firm and each["lab"] not in known]
+    known = list(dict.fromkeys(known))
+    if len(known) == 1 and prompts.may_ask(session):
+        return known[0]
     return pick("Laboratory (short name)", "laboratory", known, str)
 
 

@@ -10,7 +10,7 @@ import pytest
 from test_cli_asked_back import RAN, last, types
 
 from bailee.domain import numbers
-from field import LAB
+from field import FIRM, LAB
 from terminal import CTRL_C, Terminal, served
 from town import INDOOR, OPEN, OUTDOOR, Town, collect
 
@@ -233,3 +233,40 @@ def test_a_run_without_its_colon_is_asked_back(settled: Town) -> None:
     assert "149 seconds are 2:29. Or was it 1:49?" in shown
     assert code == 0, rest
     assert last(settled)["run_s"] == 109
+
+
+@pytest.mark.slow
+def test_the_only_laboratory_is_not_asked_for_and_can_be_changed(settled: Town) -> None:
+    """A firm with one laboratory would type its name at every door, or have no say where there is another."""
+    settled.person("inspector").run(*OPEN)
+    second = settled.person("second-inspector")
+    settled.enroll("second-inspector", FIRM, "inspector")
+    words = [*OPEN]
+    for gone in ("--lab", "--zone"):
+        del words[words.index(gone) : words.index(gone) + 2]
+    with served(settled), Terminal(second, *words, "--quiet", columns=80) as screen:
+        shown = types(screen, ("Time zone of the site", "America/New_York"), ("Sign: the visit begins?", ""))
+        assert "Laboratory" not in shown
+        assert LAB in next(each for each in shown.splitlines() if " laboratory " in each)
+        types(screen, ("number changes", line(shown, "laboratory")), ("Laboratory (short name)", FIRM))
+        types(screen, ("or n: ", LAB), ("Sign: the visit begins?", "y"))
+        code, rest = screen.ends()
+    assert code == 0, rest
+    assert last(settled, "second-inspector")["parties"]["lab"] == LAB
+
+
+@pytest.mark.slow
+def test_samples_go_to_a_colleague_with_an_enter(settled: Town) -> None:
+    """The inspector would type the name of their own firm at every transfer to the clerk."""
+    _, samples = settled.lot(1)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    collect(settled, samples[0], INDOOR)
+    with served(settled), Terminal(inspector, "give", samples[0], columns=80) as screen:
+        types(
+            screen, (f"Short name of the organization that receives them [{FIRM}]: ", ""), ("Purpose: ", "2")
+        )
+        shown = types(screen, ("counted (Enter", "1"), ("Sign: relinquished?", "y"))
+        code, rest = screen.ends()
+    assert (code, f"to       {FIRM}" in shown) == (0, True), shown + rest
+    assert last(settled)["to"] == FIRM
