@@ -243,6 +243,7 @@ NAMED: Mapping[str, tuple[str, ...]] = {
     "GET /pages/find": ("/pages/find?number=<form>", "/pages/find?number=<sample>"),
     "GET /<any(S, E, F, M):letter>/<number>": ("/F/<form>", "/E/<envelope>", "/S/<sample>", "/M/<lot>"),
     "GET /pages/forms/<number>": ("/pages/forms/<form>",),
+    "GET /pages/forms/<number>/blind": ("/pages/forms/<form>/blind",),
     "GET /pages/envelopes/<number>": ("/pages/envelopes/<envelope>",),
     "GET /pages/samples/<number>": ("/pages/samples/<sample>",),
     "GET /pages/lots/<number>": ("/pages/lots/<lot>",),

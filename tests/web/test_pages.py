@@ -62,6 +62,7 @@ def every_page(town: Town) -> Iterator[str]:
     """An address of each kind of page."""
     yield from ("/", "/enter", f"/pages/forms/{town.faultless}", f"/pages/forms/{town.bare}")
     yield from (f"/pages/forms/{town.broken}", f"/pages/envelopes/{town.envelope}")
+    yield f"/pages/forms/{town.faultless}/blind"
     yield from (
         f"/pages/samples/{town.samples[0]}",
         f"/pages/samples/{town.announced}",

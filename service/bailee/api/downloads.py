@@ -18,6 +18,8 @@ from bailee.errors import Malformed, Unknown
 from bailee.ledger.checkpoint import parse_vkey
 from bailee.operations import export, queries, visibility
 from bailee.operations.visibility import Asker
+from bailee.presentation import blind_view
+from bailee.presentation.form_view import FormView, form_view
 from bailee.signing import disclosures
 from bailee.verify.bundle import Bundle
 
@@ -31,11 +33,15 @@ CSV = "text/csv"
 
 
 class RecordQuery(Query):
-    """To enclose: the envelope about to be sealed, its seal, bags or boxes if somebody counted them."""
+    """To enclose: the envelope about to be sealed, its seal, bags or boxes if somebody counted them.
+
+    `blind`: the copy for an analyst.
+    """
 
     envelope: Annotated[str, Field(max_length=40)] = ""
     seal: Annotated[str, Field(max_length=40)] = ""
     containers: Annotated[int | None, Field(ge=0, le=100_000)] = None
+    blind: bool = False
 
     def enclosing(self) -> Enclosing | None:
         """What it is to lie in. Raises `Malformed`."""
@@ -56,6 +62,8 @@ def record(form: str, query: RecordQuery, asker: Asker) -> Response:
     number, enclosing = numbers.read(form, "form"), query.enclosing()
     with ledger().database.reading() as connection:
         found, judged = queries.form(ledger(), connection, asker.org, number)
+    if query.blind:
+        return _blind(form_view(found, judged.case))
     pdf = custody_record.pdf(
         found,
         judged.case,
@@ -66,6 +74,14 @@ def record(form: str, query: RecordQuery, asker: Asker) -> Response:
         enclosing,
     )
     return file_answer(pdf, PDF, f"custody-record-{number}.pdf")
+
+
+def _blind(form: FormView) -> Response:
+    from bailee.documents import blind_copy
+
+    log = parse_vkey(ledger().vkey).name
+    pdf = blind_copy.pdf(blind_view.blind_copy(form), ledger().now(), log)
+    return file_answer(pdf, PDF, f"blind-copy-{form.number}.pdf")
 
 
 class PagesQuery(Query):

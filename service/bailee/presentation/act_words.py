@@ -6,6 +6,7 @@ Decisions, voids, opened seals, exceptions, copies, the end of custody; and corr
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Final
 
 from bailee.domain.acts.form import (
     Affirmed,
@@ -208,8 +209,11 @@ def _of_end(body: Voided | Disposed) -> str:
     return f"{how} {when(body.at)}: {', '.join(map(grouped, body.samples))}"
 
 
+_COPIES: Final = {"record": "Custody record", "result": "Result", "blind": "Blind copy"}
+
+
 def _of_copy(body: Copied) -> Iterator[str]:
-    what = "Custody record" if body.of == "record" else "Result"
+    what = _COPIES[body.of]
     named = f"{what} {body.reference}" if body.reference else what
     yield f"{named}, version {body.version}; covers entries up to {body.entries}"
     if body.reason:

@@ -27,7 +27,7 @@ from bailee.errors import BaileeError, Forged, Unknown
 from bailee.ledger.fingerprint import fingerprint
 from bailee.operations import queries
 from bailee.operations.visibility import Asker
-from bailee.presentation import act_words, signature_words, words
+from bailee.presentation import act_words, blind_view, signature_words, words
 from bailee.presentation.envelope_view import arrival_facts, taken_in_facts
 from bailee.presentation.form_view import envelope_view, form_view
 from bailee.presentation.lot_view import expiration, lot_view
@@ -131,6 +131,17 @@ def form(number: str) -> str:
         corrections=list(act_words.corrections(found, judged.case)),
         judged=judged,
         newest=newest,
+    )
+
+
+@blueprint.get("/pages/forms/<number>/blind")
+def blind(number: str) -> str:
+    """What an analyst is given of a form."""
+    number, who = numbers.read(number, "form"), asker()
+    with ledger().database.reading() as connection:
+        found, judged = queries.form(ledger(), connection, who.org, number, role=who.role)
+    return render_template(
+        "blind.html", copy=blind_view.blind_copy(form_view(found, judged.case)), blind=blind_view
     )
 
 

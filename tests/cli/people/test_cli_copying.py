@@ -5,6 +5,8 @@ from __future__ import annotations
 from hashlib import sha256
 from pathlib import Path
 
+from pypdf import PdfReader
+
 from bailee.domain import numbers
 from bailee.ledger.base64url import b64u
 from bailee.signing import signed_statement
@@ -114,3 +116,22 @@ def test_the_same_copy_typed_twice_is_signed_once(shipped: tuple[Town, list[str]
     assert laboratory.outbox() == before
     laboratory.run("copy", form, "--of", "record", "--version", "2", "--file", str(paper))
     laboratory.run(*words, "--both")
+
+
+def test_an_analyst_is_given_a_blind_copy_and_it_is_signed(
+    shipped: tuple[Town, list[str]], tmp_path: Path
+) -> None:
+    """The analyst reads which cassette is the blank, or nobody can show later that the copy was blind."""
+    town, samples = shipped
+    dock(town, *samples[:3], *WHOLE)
+    laboratory, paper = town.person("dock"), tmp_path / "blind.pdf"
+    form = laboratory.answer("show", samples[0])["form"]
+    assert "Blind copy of" in laboratory.run("record", form, "--blind", "-o", str(paper))
+    said = " ".join(page.extract_text() for page in PdfReader(paper).pages)
+    assert numbers.grouped(samples[0]) in said
+    assert "Perpetua" not in said
+    laboratory.run("copy", form, "--of", "blind", "--version", "1", "--file", str(paper))
+    assert (
+        laboratory.answer("record", form, "--blind", "--seal", "C-1", "-o", str(paper), code=2)["code"]
+        == "blind"
+    )

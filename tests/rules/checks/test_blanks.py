@@ -9,7 +9,7 @@ import pytest
 from bailee.domain.numbers import grouped
 from bailee.errors import BadStatement
 from bailee.rules.registry import REFUSALS
-from builders import BEFORE_AND_AFTER, DAY, Story, findings, visit
+from builders import BEFORE_AND_AFTER, CLERK, CUSTODIAN, DAY, FIRM, LAB, Story, findings, visit
 
 
 @pytest.mark.parametrize(
@@ -185,6 +185,29 @@ def test_a_blank_the_laboratory_can_recognize_is_noted_where_it_should_not(
     for case in (story.case(), story.case(sealing=story.sealing())):
         found = findings(case, "BD-08")
         assert [(each.severity, each.about) for each in found] == [("note", story.samples[0])] * fires
+
+
+@pytest.mark.parametrize(
+    ("copies", "fires"),
+    [
+        ([("blind", LAB)], False),
+        ([("record", LAB), ("blind", LAB)], False),
+        ([("blind", LAB), ("record", LAB)], True),
+        ([("blind", LAB), ("result", LAB)], False),
+        ([("blind", FIRM)], True),
+    ],
+)
+def test_a_blind_copy_given_to_the_analyst_silences_the_note(
+    copies: list[tuple[str, str]], fires: bool
+) -> None:
+    """The laboratory did what it could, and would be told the same again; or it handed out the blank by name,
+    and nobody notes it.
+    """
+    no_air = {"run_s": 0, "flow_before": None, "flow_after": None}
+    story = visit("accepted", policy={"blind_blanks": True}, second={"kind": "blank", **no_air})
+    for version, (of, org) in enumerate(copies, 1):
+        story.copied(version, of=of, by=CUSTODIAN if org == LAB else CLERK)
+    assert bool(findings(story.case(), "BD-08")) is fires
 
 
 def test_a_blank_with_air_is_refused_before_it_is_recorded() -> None:

@@ -10,6 +10,7 @@ import click
 
 from bailee.asking import steps
 from bailee.domain import numbers
+from bailee.errors import Malformed
 from bailee_cli.device import cache, profile
 from bailee_cli.device.session import Session
 from bailee_cli.signing import duplicates
@@ -36,26 +37,36 @@ _OUTPUT = click.option(
 )
 @click.option("--seal", help="To enclose: number of the custody seal in your hand.")
 @click.option("--containers", type=Whole(0), help="To enclose: bags or boxes it goes in, if counted.")
+@click.option("--blind", is_flag=True, help="For an analyst: no client, site, place, kind or volume.")
 @json_option
 @click.pass_obj
 def record_command(
-    session: Session, form: str, output: Path, envelope: str | None, seal: str | None, containers: int | None
-) -> None:
+    session: Session, form: str, output: Path, envelope: str | None, seal: str | None,
+    containers: int | None, blind: bool,
+) -> None:  # fmt: skip
     """Get the custody record of FORM as a PDF. Any sample on the form may name it.
 
     With --seal it is the one to enclose: it names the envelope and the seal about to be used, has lines for
     what turns out otherwise, and no verdicts. Then seal with that envelope number: bailee seal --envelope.
+
+    With --blind it is blind on paper only: the ledger shows the rest to all who may read the form. Sign
+    that it was given out: bailee copy FORM --of blind.
     """
     if numbers.kind_of(form) == "sample":
         form = cache.form_of(session, form)
     numbers.require(form, "form")
     into = _into(session, envelope, seal, containers)
+    if into and blind:
+        raise Malformed(
+            "A blind copy is not enclosed: leave --seal, --for and --containers out.", code="blind"
+        )
+    into |= {"blind": True} if blind else {}
     _save(session, f"/forms/{form}/record.pdf", output, **into)
     if session.json:
         show.print_json({"form": form, **into, "written": [str(output)]})
         return
-    click.echo(f"Custody record of {numbers.grouped(form)}: {output}")
-    if into:
+    click.echo(f"{'Blind copy' if blind else 'Custody record'} of {numbers.grouped(form)}: {output}")
+    if "envelope" in into:
         show.say(
             f"To enclose in envelope {numbers.grouped(into['envelope'])}: name it when you seal,"
             f" `bailee seal --envelope {into['envelope']} --seal {into['seal']}`."

@@ -832,10 +832,10 @@ class Copied(Facts):
 
     Every organization numbers its own. The highest version counts and replaces those below it. `entries` is
     the newest entry of the form that the copy tells of, as the record prints it; `reference` the name a
-    result bears elsewhere; `file` its SHA-256.
+    result bears elsewhere; `file` its SHA-256. A `blind` copy is what an analyst is given.
     """
 
-    of: Literal["record", "result"]
+    of: Literal["record", "result", "blind"]
     version: Annotated[int, between(1, 9_999)]
     entries: Annotated[int, between(1, 100_000)]
     reference: Tag | None = None

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import timedelta
 
+from bailee.domain.acts.form import Copied
 from bailee.domain.custody import Form, Sample
 from bailee.domain.moments import duration_words, hours
 from bailee.domain.numbers import grouped
@@ -174,14 +175,28 @@ def soon_after(case: Case) -> Iterator[Hit]:
     "note",
     "media",
     "literature on blind quality control",
-    "The laboratory states this with the result of the blank.",
+    advice(
+        "The sample custodian prints a blind copy, gives that to the analyst, and signs it. Otherwise the"
+        " laboratory states this with the result of the blank.",
+        do("copied", "form", of="blind", version=...),
+    ),
 )
 def not_blind(case: Case) -> Iterator[Hit]:
-    """The firm wants blind blanks, and the kind of this one stands where the laboratory reads it."""
+    """The firm wants blind blanks, and the kind of this one stands where the laboratory reads it.
+
+    Silent where the newest copy that a laboratory gave its people is a blind one.
+    """
     for form, sample in case.air():
-        if sample.taken.kind == "blank" and case.policy(form).blind_blanks:
+        is_blank = sample.taken.kind == "blank" and case.policy(form).blind_blanks
+        if is_blank and not _given_blind(form):
             said = f"{grouped(sample.number)} is recorded as a field blank where the laboratory can read it."
             yield Hit.on(sample, said, by=("blind_blanks",))
+
+
+def _given_blind(form: Form) -> bool:
+    """Whether the newest copy of the form that one of its laboratories gave out, results aside, is blind."""
+    copies = (said.of(Copied) for said in form.copies if said.entry.org in form.laboratories)
+    return [body.of for body in copies if body.of != "result"][-1:] == ["blind"]
 
 
 def _parent(form: Form, sample: Sample) -> Sample | None:

@@ -434,7 +434,8 @@ def which_copy_counts(case: Case) -> Iterator[Hit]:
                 yield Hit(form.number, told, entries=entries, remedy=_TWO)
                 continue
             reads = min(counting[0].of(Copied).entries, entries[0] - 1)
-            if missed := [*_changes(form, reads), *_later(case, form, counting[0], reads)]:
+            is_blind = counting[0].of(Copied).of == "blind"
+            if missed := [*_changes(form, reads, is_blind=is_blind), *_later(case, form, counting[0], reads)]:
                 told = (
                     f"{start(name)} (entry {entries[0]}) covers entries up to {reads}; after them came"
                     f" {listed(missed)}."
@@ -455,19 +456,24 @@ def _differ(bodies: Sequence[Copied]) -> bool:
     return len(files - {None}) > 1 or len({body.entries for body in bodies}) > 1
 
 
+_WHAT: Final = {"record": "the custody record", "result": "the result", "blind": "the blind copy"}
+_ON_BLIND: Final = frozenset({"serial", "lot", "items", "dock", "numbers", "lab_numbers", "analysis"})
+"""What stands on a blind copy, by the members that say it."""
+
+
 def _given_out(form: Form) -> dict[tuple[str, str], Sequence[Said]]:
     """What was given out, by organization and by what it is in words."""
     found: dict[tuple[str, str], list[Said]] = {}
     for said in form.copies:
         body = said.of(Copied)
-        what = "the custody record" if body.of == "record" else "the result"
+        what = _WHAT[body.of]
         name = f"{what} {body.reference}" if body.reference else what
         found.setdefault((said.entry.org, name), []).append(said)
     return dict(found)
 
 
-def _changes(form: Form, after: int) -> Iterator[str]:
-    """What changed the meaning of earlier entries after this one.
+def _changes(form: Form, after: int, *, is_blind: bool) -> Iterator[str]:
+    """What changed the meaning of earlier entries after this one, as far as it stands on the copy.
 
     The version of a copy says nothing about samples.
     """
@@ -477,6 +483,7 @@ def _changes(form: Form, after: int) -> Iterator[str]:
             and not made.why_not
             and made.target
             and not isinstance(made.target.body, Copied)
+            and (not is_blind or made.body.field in _ON_BLIND)
         ):
             yield f"the correction of {made.body.field} (entry {made.entry.n})"
     for entry in form.ordered:
