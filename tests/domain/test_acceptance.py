@@ -35,6 +35,7 @@ HIGHER = {
     "draft_distance_m",
     "walk_s",
     "volume_min_l",
+    "cavity_volume_min_l",
     "min_blanks",
     "consecutive_h",
     "transit_low_c",

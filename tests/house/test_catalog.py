@@ -21,7 +21,7 @@ CATALOG: Final[dict[str, tuple[int, set[int]]]] = {
     "ML": (13, set()),
     "CL": (14, {14}),  # no personal data in a QR symbol: tests of labels
     "VP": (16, set()),
-    "SL": (15, set()),
+    "SL": (16, set()),
     "PV": (18, {16}),  # SI units stored, both shown: tests of measures
     "OC": (18, set()),
     "BD": (8, set()),

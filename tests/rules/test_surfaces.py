@@ -151,3 +151,79 @@ def test_only_a_swab_is_wetted() -> None:
     data = {"sample": Story().number("sample"), "medium": "tape", "at": f"{DAY}T09:50:00-05:00"}
     with pytest.raises(BadStatement, match="wetted is for a swab"):
         statements.parse(f"form/{Story().number('form')}", "surface_collected", data | {"wetted": "buffer"})
+
+
+DRILLED = {"opening": "drilled", "tube": "new", "tube_m": "0.6", "tube_mm": "6", "purge_s": 10}
+"""A cavity sample without fault."""
+
+
+def cavity(run_s: int = 20, **changes: Any) -> Story:
+    """An ordinary visit, and air drawn from a wall for so many seconds at 15 L/min."""
+    story = visit("collected")
+    facts = {
+        "cavity": DRILLED,
+        "run_s": run_s,
+        "planned_s": run_s,
+        "flow_before": "15.0",
+        "flow_after": "15.0",
+    }
+    more = {
+        "room": "wall_cavity",
+        "space": ...,
+        "space_reason": "source_there",
+        "height_m": ...,
+        "serial": "C-1",
+    }
+    started = {"started": f"{DAY}T10:20:00-05:00"}
+    story.samples.append(story.number("sample"))
+    story.collected(len(story.samples) - 1, **(facts | more | started | changes))
+    return story
+
+
+@pytest.mark.parametrize(("run_s", "warns"), [(20, []), (19, ["warn"])])
+def test_of_a_cavity_five_liters_are_enough(run_s: int, warns: list[str]) -> None:
+    """15 L/min for 20 s are 5.0 L, for 19 s 4.75 L (arithmetic): the limit of a room would warn of both."""
+    assert [each.severity for each in said(cavity(run_s), "PV-12")] == warns
+
+
+def test_air_of_a_cavity_is_none_of_a_room() -> None:
+    """It is compared with the air outdoors, counted as a place, and its tube measured from the floor."""
+    with_it, without = cavity(area="reference"), visit("collected")
+    for rule in ("OC-01", "OC-02", "OC-03", "OC-09", "PV-13", "SL-01", "SL-03", "SL-04", "SL-13"):
+        found = [each.sentence for each in said(with_it, rule)]
+        assert found == [each.sentence for each in said(without, rule)], rule
+
+
+def test_a_visit_of_cavities_alone_needs_no_outdoor_control() -> None:
+    """Who drills into one wall is sent out into the garden for a control that nothing is compared with."""
+    story = visit("opened")
+    story.collected(0, cavity=DRILLED, room="wall_cavity", height_m=...)
+    case = story.case(sealing=story.sealing())
+    assert findings(case, "OC-01") == []
+    story.collected(1)
+    assert [each.rule for each in findings(story.case(sealing=story.sealing()), "OC-01")] == ["OC-01"]
+
+
+@pytest.mark.parametrize(
+    ("facts", "told"),
+    [
+        ({}, ""),
+        ({"tube": "cleaned"}, ""),
+        ({"opening": None}, "no opening is on record"),
+        ({"tube": "used"}, "the tube was used before"),
+        (
+            {"opening": None, "tube": None},
+            "no opening is on record and no entry shows that the tube was clean",
+        ),
+    ],
+)
+def test_opening_and_tube_are_asked_for(facts: dict[str, Any], told: str) -> None:
+    """What the last wall left in the tube is counted as growth in this one."""
+    hits = said(cavity(cavity=DRILLED | facts), "SL-16")
+    assert [each.sentence.partition(": ")[2] for each in hits] == ([f"{told}."] if told else [])
+
+
+def test_a_cavity_outdoors_is_refused() -> None:
+    """An outdoor control with a tube in a wall would be one that is compared with rooms."""
+    with pytest.raises(BadStatement, match="a cavity is inside the building"):
+        visit("opened").collected(0, "outdoor", cavity=DRILLED)

@@ -102,6 +102,7 @@ STORIES: Final[list[tuple[str, Mapping[str, Any], Any, Mapping[str, Any], str]]]
     ("meter_effect_pct", {}, "0.5", {}, "PV-07"),
     ("walk_s", {}, 900, {}, "PV-11"),
     ("volume_min_l", {}, "100", {}, "PV-12"),
+    ("cavity_volume_min_l", {}, "100", {"first": {"cavity": {}}}, "PV-12"),
     ("volume_max_l", {}, "60", {}, "PV-12"),
     ("volume_gap_pct", {}, "1", {"outdoor": {"run_s": 290}}, "PV-13"),
     ("outdoor_alike_pct", {}, "1", {"outdoor": {"run_s": 290}}, "OC-09"),

@@ -245,7 +245,7 @@ class SampleOut(BaseModel):
         return cls(
             sample=sample.number,
             status=sample.status,
-            kind=body.kind if body else None,
+            kind=sample.air,
             lot=sample.lot_number,
             started=sample.started.text() if sample.started else None,
             run_s=body.run_s if body else None,

@@ -161,7 +161,7 @@ class FormUnderWay(BaseModel):
             samples=[
                 SampleLine(
                     sample=each.number,
-                    kind=each.surface.medium if each.surface else each.taken.kind,
+                    kind=each.surface.medium if each.surface else each.kind or "",
                     status=each.status,
                     holder=each.holder.kid if each.holder else None,
                 )

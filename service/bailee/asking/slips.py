@@ -179,6 +179,7 @@ def _run(said: Mapping[str, Any]) -> Iterator[Slip]:
                 f"Write {bare} min or {bare} s.",
             )
     run, is_told_why = said.get("run_s"), said.get("short_run") or said.get("pump_stop")
+    is_told_why = is_told_why or (run and said.get("cavity"))
     if not isinstance(run, int) or said.get("kind") == "blank":
         return
     if run == 0 and not is_told_why:

@@ -207,6 +207,13 @@ _RUN: Final = Ask("run_s", "How long it ran: minutes like 5 or 5:00, or 300 s", 
 _AFTER: Final = Ask("flow_after", "Flow after the run, L/min", "flow after", reader="flow")
 READ_OF_A_PUMP: Final = ("flow_before", "flow_after")
 """What was read of one pump, and is never that of another; the air at a check is that of the place."""
+_OPENING: Final = Ask(
+    "opening",
+    "How did the tube get into the cavity",
+    "opening",
+    _numbered(choices(form_acts.Cavity, "opening")),
+)
+_TUBE: Final = Ask("tube", "The tube was", "tube", _numbered(choices(form_acts.Cavity, "tube")))
 _COVERS: Final = Ask("covers_on", "Are the covers back on?", "covers on", _YES_NO)
 _DISTANCE: Final = Ask("distance_m", "Distance from the building, like 12 ft", "distance", reader="length")
 _SKY: Final = Ask("sky", "Sky", "sky", _numbered(choices(form_acts.Weather, "sky")))
@@ -269,9 +276,10 @@ def cassette(said: Mapping[str, Any]) -> tuple[Ask, ...]:
     if where == _BLANK:
         return _of(form_acts.Collected, (WHERE, _SERIAL, _COVERS))
     why = (_WHY_THERE,) if (said.get("space") or where) in _UNCONDITIONED else ()
+    height = (_OPENING, _TUBE) if where == "wall_cavity" else (_HEIGHT,)
     place = (_POINT,) if where == _OTHER and not (point or said.get("point")) else ()
     rest = (_DISTANCE, _NEAR, _SKY, _WIND) if where == _OUTDOORS else (_AREA, *why)
-    asks = (WHERE, *place, *rest, _SERIAL, _PUMP, _METER, _HEIGHT, _BEFORE, _RUN, _AFTER, _COVERS)
+    asks = (WHERE, *place, *rest, _SERIAL, _PUMP, _METER, *height, _BEFORE, _RUN, _AFTER, _COVERS)
     return _of(form_acts.Collected, asks)
 
 
@@ -314,6 +322,11 @@ _QUANTIFIED: Final = Ask(
     "quantified", "Is a count or mass asked for, and not presence alone?", "count asked for", _YES_NO
 )
 _CULTURE: Final = Ask("culture", "Is it to be grown?", "culture", _YES_NO)
+
+
+def room_of(said: Mapping[str, Any]) -> str:
+    """The room of an answer to `WHERE`, or as typed; empty when it is not known yet."""
+    return str(said.get("where") or said.get("room") or "").partition(_AND_POINT)[0]
 
 
 def where_of(kind: str | None, room: str | None, point: str | None) -> str | None:

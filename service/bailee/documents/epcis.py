@@ -203,7 +203,10 @@ def _collected(body: Collected, names: Names) -> dict[str, Any]:
         _report("Volume", body.volume_l, _LITERS),
         _report("Temperature", body.temperature_c, _CELSIUS),
     ]
-    told = {"action": "ADD", "ilmd": {"bailee:lot": names.label(body.lot), "bailee:kind": body.kind}}
+    told = {
+        "action": "ADD",
+        "ilmd": {"bailee:lot": names.label(body.lot), "bailee:kind": "cavity" if body.cavity else body.kind},
+    }
     return told | _measured(reports, names.device(body.pump) if body.pump else None)
 
 

@@ -110,7 +110,7 @@ def _row(form: FormView, sample: SampleView, envelope: EnvelopeView | None) -> d
         "form": form.number,
         "visit": form.visit.isoformat(),
         "sample": sample.number,
-        "kind": body.kind if body else None,
+        "kind": sample.air,
         "status": sample.status,
         "void": sample.void,
         "lot": sample.lot_number,

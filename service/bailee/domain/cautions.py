@@ -8,6 +8,7 @@ They are reminders, not instructions: local codes, the employer's program and li
 from __future__ import annotations
 
 from collections.abc import Iterable
+from types import MappingProxyType
 from typing import Final
 
 from bailee.frozen import frozen
@@ -130,6 +131,11 @@ OPENING: Final = Caution(
     COMMON_PRACTICE,
 )
 """Before air is drawn from a wall cavity."""
+
+IN_ROOM: Final = MappingProxyType(
+    {"attic": UNCONDITIONED, "crawl_space": UNCONDITIONED, "wall_cavity": OPENING}
+)
+"""By the code of a room, what to be careful of there before the rest is asked."""
 
 OCCUPANTS: Final = (
     Caution(

@@ -222,8 +222,9 @@ class Sample:
 
     @property
     def kind(self) -> str | None:
-        """Which air it is; None for what was taken from a surface."""
-        return self.collected.kind if self.collected else None
+        """Which air it is, that of a cavity being none of a room; None for what was taken from a surface."""
+        body = self.collected
+        return "cavity" if body and body.cavity else body.kind if body else None
 
     @property
     def lot(self) -> str | None:

@@ -25,8 +25,8 @@ class Pair:
 
 
 def of_kind(form: Form, kind: str) -> list[Sample]:
-    """Live samples of one kind, in order of their start."""
-    found = [(s.taken.started, s.number, s) for s in form.air if s.taken.kind == kind]
+    """Live samples of one kind, in order of their start; air of a cavity is none of a room."""
+    found = [(s.taken.started, s.number, s) for s in form.air if s.kind == kind]
     return [sample for _, _, sample in sorted(found, key=lambda each: each[:2])]
 
 

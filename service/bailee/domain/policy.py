@@ -286,6 +286,10 @@ class Policy(Facts):
             "common practice; the range depends on the volume: ASTM D7391-20, scope",
         ),
     ] = Decimal(15)
+    cavity_volume_min_l: Annotated[
+        Threshold,
+        Meaning("PV-12", "Minimum volume of a sample drawn from a cavity.", "higher"),
+    ] = Decimal(5)
     volume_max_l: Annotated[
         Threshold,
         Meaning(

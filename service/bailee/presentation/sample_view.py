@@ -67,6 +67,12 @@ class SampleView:
     holders: tuple[HolderView, ...]
 
     @property
+    def air(self) -> str | None:
+        """Which air it is, as a code: that of a cavity is none of a room; None for what is no air."""
+        body = self.collected
+        return "cavity" if body and body.cavity else body.kind if body else None
+
+    @property
     def kind(self) -> str:
         """Kind of sample, and its area or the sample it duplicates; empty when it was not collected."""
         body, surface = self.collected, self.surface
@@ -77,7 +83,7 @@ class SampleView:
         if body is None:
             return ""
         again = f"duplicate of {grouped(body.duplicate_of)}" if body.duplicate_of else ""
-        return ", ".join(filter(None, [words.KINDS[body.kind], area, again]))
+        return ", ".join(filter(None, [words.KINDS[self.air or ""], area, again]))
 
     @property
     def state(self) -> str:
@@ -97,6 +103,8 @@ class SampleView:
         if isinstance(body, SurfaceCollected):
             yield from filter(None, self.taken_from)
             return
+        if body.cavity:
+            yield from words.cavity(body.cavity.opening, body.cavity.tube, body.cavity.side)
         if body.height_m is not None:
             yield f"inlet {measures.length_text(body.height_m)}"
         if body.distance_m is not None:
@@ -162,7 +170,7 @@ class SampleView:
     @property
     def needs_outdoor(self) -> bool:
         """Whether it must be compared with an outdoor control."""
-        return bool(self.collected and self.collected.kind == "indoor" and not self.void)
+        return self.air == "indoor" and not self.void
 
     @property
     def minutes_apart(self) -> Decimal | None:

@@ -6,7 +6,7 @@ a clock, and nothing is imported that costs a cold start.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from decimal import Decimal
 from typing import Final
 
@@ -20,7 +20,12 @@ NAME_WITHHELD: Final = "name withheld"
 NONE: Final = "none"
 NOT_NEEDED: Final = "not needed"
 
-KINDS: Final = {"indoor": "indoor", "outdoor": "outdoor control", "blank": "field blank"}
+KINDS: Final = {
+    "indoor": "indoor",
+    "outdoor": "outdoor control",
+    "blank": "field blank",
+    "cavity": "cavity, not room air",
+}
 STATUSES: Final = {
     "announced": "not collected",
     "collected": "collected",
@@ -247,6 +252,13 @@ def drawn(
     at = f" at {flow} L/min" if flow else ""
     how = checked or (ONE_READING if once else "")
     return f"{volume} L{at}" + (f" ({how})" if how else "")
+
+
+def cavity(opening: str | None, tube: str | None, side: str | None) -> Iterator[str]:
+    """How a tube got into a cavity, which tube, and which side of the building it is on."""
+    yield f"opening {plain(opening) or NOT_RECORDED}, tube {plain(tube) or NOT_RECORDED}"
+    if side:
+        yield f"{side} wall"
 
 
 def day_check(before: Decimal | None, after: Decimal | None) -> str:

@@ -34,7 +34,7 @@ _AREA: Final = "complaint area or not"
 _OF_A_SAMPLE: Final[tuple[tuple[Area, str, Callable[[Collected], bool]], ...]] = (
     ("media", _AREA, lambda body: body.kind == "indoor" and body.area is None),
     ("media", "kind of space", lambda body: body.kind == "indoor" and not (body.space or _is_a_space(body))),
-    ("media", "what was near the inlet", lambda body: body.kind == "indoor" and not body.near),
+    ("media", "what was near the inlet", lambda body: _is_room_air(body) and not body.near),
     ("media", "dust", lambda body: body.kind != "blank" and body.dust is None),
     ("media", "pump", lambda body: body.kind != "blank" and body.pump is None),
     ("comparison", "snow on the ground", lambda body: _silent_of_weather(body, "snow_cover")),
@@ -103,8 +103,12 @@ def _hours(answers: Preparation | None, policy: Policy) -> Iterator[str]:
 
 def _is_sl_03(form: Form, policy: Policy) -> bool:
     """Whether SL-03 says itself that no indoor sample has an area."""
-    indoor = [sample.taken for sample in form.air if sample.taken.kind == "indoor"]
+    indoor = [sample.taken for sample in form.air if sample.kind == "indoor"]
     return policy.min_reference > 0 and not any(body.area for body in indoor)
+
+
+def _is_room_air(body: Collected) -> bool:
+    return body.kind == "indoor" and body.cavity is None
 
 
 def _is_a_space(body: Collected) -> bool:

@@ -206,7 +206,7 @@ class SampleAccount:
         body, surface = view.collected, view.surface
         return cls(
             number=view.number,
-            kind=surface.medium if surface else body.kind if body else "unknown",
+            kind=surface.medium if surface else view.air or "unknown",
             status="voided" if view.void else view.status,
             lot=view.lot_number,
             started=view.started.text() if view.started else None,

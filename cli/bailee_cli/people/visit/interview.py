@@ -12,7 +12,7 @@ import click
 
 from bailee.asking import steps, written
 from bailee.asking.steps import Ask
-from bailee.domain import numbers
+from bailee.domain import cautions, numbers
 from bailee.domain.acts.form import Collected, Opened
 from bailee.domain.acts.table import name_of
 from bailee.domain.moments import Moment
@@ -23,7 +23,7 @@ from bailee_cli.people.visit.carried_over import CarriedOver
 from bailee_cli.people.visit.one_cassette import OneCassette
 from bailee_cli.signing import submit
 from bailee_cli.signing.interrupted import Interrupted
-from bailee_cli.terminal import prompts
+from bailee_cli.terminal import layout, prompts
 from bailee_cli.terminal.command_kinds import asking, typed_anew
 from bailee_cli.terminal.options import until_read
 from bailee_cli.terminal.parameters import param_of
@@ -56,6 +56,7 @@ class _CassetteAsked:
         given = _typed(cassette.said)
         self._answers, self._typed = begun.answers | given, frozenset(given)
         self._carried: set[str] = set()
+        self._minded: set[str] = set()
         self._pump = self._answers.get("pump")
 
     def settle(self) -> None:
@@ -93,8 +94,10 @@ class _CassetteAsked:
         answers, pump = self._answers, self._answers.get("pump")
         if self._pump and pump not in (None, self._pump):  # what was read of another one is forgotten
             _forget(steps.READ_OF_A_PUMP, answers, self._carried)
+        self._mind()
         for _ in prompts.fill(steps.cassette, answers, self._last, self._carried, self._over.offered):
             self._keep()
+            self._mind()
         self._pump = answers.get("pump") or self._pump
         for member in answers.keys() - self._typed - {each.member for each in steps.cassette(answers)}:
             answers.pop(member)  # of another place
@@ -103,6 +106,13 @@ class _CassetteAsked:
     def _last(self, answers: Mapping[str, Any]) -> Mapping[str, Any]:
         self._cassette.said["run_s"] = answers.get("run_s", 0)
         return self._over.kept(answers, self._cassette.start)
+
+    def _mind(self) -> None:
+        """Show once what to be careful of in a room, before the rest is asked."""
+        room = steps.room_of(self._answers)
+        if room in cautions.IN_ROOM and room not in self._minded:
+            self._minded.add(room)
+            layout.warn(f"{cautions.IN_ROOM[room].says} {cautions.DEFER}")
 
     def _keep(self) -> None:
         self._begun.keep(self._answers, self._carried | self._typed)

@@ -34,6 +34,9 @@ _COPIED: Final = (
 )
 
 
+CAVITY: Final = ("opening", "tube", "tube_m", "tube_mm", "purge_s", "side")
+
+
 def _choices(act: type[Facts], member: str) -> click.Choice[str]:
     """The codes a member may have, its `None` left out."""
     return click.Choice(choices(act, member))
@@ -95,6 +98,7 @@ def cassette(session: Session, zone: str | None, said: Mapping[str, Any]) -> dic
             **{name: said[name] for name in _COPIED}, "serves": list(said["serves"]) or None,
             "flow_corrected": said["flow_corrected"] or None, "aggressive": said["aggressive"] or None,
             "photo": pictures.digest(said["photo"]) if said["photo"] else None,
+            "cavity": present({name: said[name] for name in CAVITY}) or None,
             "stopped": moment(session, said["stopped"], zone).text() if said["stopped"] else None,
         }
     )  # fmt: skip
@@ -174,5 +178,19 @@ _CASSETTE: Final = (
         help="How it duplicates --duplicate-of.",
     ),
     click.option("--unit", help="Apartment or building, like B or 2-4."),
+    click.option(
+        "--opening", type=_choices(form_acts.Cavity, "opening"), help="Cavity: how the tube got in."
+    ),
+    click.option(
+        "--tube", type=_choices(form_acts.Cavity, "tube"), help="Cavity: the tube was new, cleaned, used."
+    ),
+    click.option("--tube-m", type=Written("length"), help="Cavity: length of the tube, like 0.6 m."),
+    click.option("--tube-mm", type=Written("decimal"), help="Cavity: inner diameter of the tube, mm."),
+    click.option(
+        "--purge", "purge_s", type=Written("run"), help="Cavity: drawn before the cassette was on, like 10 s."
+    ),
+    click.option(
+        "--side", type=_choices(form_acts.Cavity, "side"), help="Cavity: interior or exterior wall."
+    ),
     click.option("--serves", multiple=True, help="Outdoors: a unit this control serves."),
 )

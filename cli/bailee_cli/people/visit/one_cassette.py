@@ -132,7 +132,7 @@ class OneCassette:
         volume = run_told.volume(data)
         told += [("", "volume", f"{volume} L")] if volume is not None else []
         private = {name: said[name] for name in ("place", "note") if said[name]}
-        rest = {**data, **data.get("weather", {}), **private}
+        rest = {**data, **data.get("weather", {}), **data.get("cavity", {}), **private}
         beside = [name for name in rest if name not in asked and name not in _ON_THE_SCREEN]
         return told + [(name, *visits.fact(name, rest[name])) for name in beside]
 
@@ -166,7 +166,7 @@ class OneCassette:
         return scanned["sample"]
 
 
-_ON_THE_SCREEN: Final = {"sample", "lot", "entered", "kind", "room", "point", "started", "weather"}
+_ON_THE_SCREEN: Final = {"sample", "lot", "entered", "kind", "room", "point", "started", "weather", "cavity"}
 """Members that stand there in other words, or are looked up."""
 
 

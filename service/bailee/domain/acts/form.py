@@ -177,6 +177,21 @@ class Weather(Facts):
     mowing: bool = False
 
 
+class Cavity(Facts):
+    """Air drawn through a tube from inside a wall, floor or ceiling: no air of a room.
+
+    `opening`: how the tube got in. `tube_m` is its length, `tube_mm` its inner diameter; `purge_s` for how
+    long air was drawn through it before the cassette was put on. `side`: what kind of wall it is.
+    """
+
+    opening: Literal["drilled", "outlet", "gap", "removed"] | None = None
+    tube: Literal["new", "cleaned", "used"] | None = None
+    tube_m: Quantity | None = None
+    tube_mm: Quantity | None = None
+    purge_s: Seconds | None = None
+    side: Literal["interior", "exterior"] | None = None
+
+
 class Photo(Facts, keys={"sha_256": "sha-256"}):
     """A picture kept elsewhere, bound by its digest: SHA-256, size in bytes, media type."""
 
@@ -260,6 +275,7 @@ class Collected(Facts, keys={"typed_volume_l": "volume_l"}):
     duplicate: Literal["side_by_side", "consecutive"] | None = None
     unit: Tag | None = None
     serves: list[Tag] = field(default_factory=list)
+    cavity: Cavity | None = None
     paper: OnPaper | None = None
 
     @property
@@ -276,8 +292,10 @@ class Collected(Facts, keys={"typed_volume_l": "volume_l"}):
 
     def contradictions(self) -> Iterator[str]:
         """A blank with air, a volume that does not follow from flow and time, scans that leave no room for
-        the run.
+        the run, a cavity that is not in the building.
         """
+        if self.cavity and self.kind != "indoor":
+            yield "a cavity is inside the building: write kind indoor, or leave cavity out"
         typed, drawn = self.typed_volume_l, self.volume_l
         air = self.run_s or self.flow_before is not None or self.flow_after is not None or typed
         if self.kind == "blank" and air:

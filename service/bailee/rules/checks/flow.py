@@ -235,13 +235,14 @@ def great_drift(case: Case) -> Iterator[Hit]:
     ),
 )  # fmt: skip
 def run_time(case: Case) -> Iterator[Hit]:
-    """Off the plan (of the sample, else the lot's usual run) by more than the tolerance.
+    """Off the plan (of the sample, else the lot's usual run in a room) by more than the tolerance.
 
     A warning beyond the share.
     """
     for form, sample in case.air():
         body, policy, lot = sample.taken, case.policy(form), case.lot_of(sample)
-        planned = body.planned_s if body.planned_s is not None else lot.run_s if lot else body.run_s
+        usual = lot.run_s if lot and not body.cavity else body.run_s
+        planned = body.planned_s if body.planned_s is not None else usual
         off = abs(body.run_s - planned)
         great = off * 100 > policy.run_warn_pct * planned
         if body.kind != "blank" and off > policy.run_tolerance_s:
@@ -396,14 +397,15 @@ def volume_range(case: Case) -> Iterator[Hit]:
     """A volume below or above the wanted ones, both included; no air at all is BD-04."""
     for form, sample in case.air():
         volume, policy = sample.taken.volume_l, case.policy(form)
-        low, high = policy.volume_min_l, policy.volume_max_l
+        least = "cavity_volume_min_l" if sample.kind == "cavity" else "volume_min_l"
+        low, high = getattr(policy, least), policy.volume_max_l
         if volume and not low <= volume <= high:
             crossed = low if volume < low else high
             yield shared(
                 form,
                 sample,
                 f"{{these}} drew {measures.rounded_beside(volume, crossed, 1)} L; limits {low} to {high} L.",
-                by=("volume_min_l" if volume < low else "volume_max_l",),
+                by=(least if volume < low else "volume_max_l",),
             )
 
 

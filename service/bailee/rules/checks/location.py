@@ -37,12 +37,14 @@ _UNCONDITIONED: Final = frozenset({"attic", "crawl_space", "garage", "wall_cavit
     ),
 )  # fmt: skip
 def few_places(case: Case) -> Iterator[Hit]:
-    """Fewer different indoor places than wanted on a visit with samples; a duplicate adds no place."""
+    """Fewer different indoor places than wanted on a visit with samples; a duplicate adds no place, nor does
+    a cavity.
+    """
     for form, in_question in case.air_visits():
-        indoor = [s.taken for s in form.air if s.taken.kind == "indoor" and not s.taken.duplicate_of]
+        indoor = [s.taken for s in form.air if s.kind == "indoor" and not s.taken.duplicate_of]
         places = {(each.room, each.point) for each in indoor}
         wanted = case.policy(form).min_indoor
-        if in_question and len(places) < wanted:
+        if any(sample.kind != "cavity" for sample in in_question) and len(places) < wanted:
             yield Hit(
                 form.number,
                 f"Indoor samples: {_count(len(places), 'location')}; the policy asks for at least {wanted}.",
@@ -136,7 +138,7 @@ def heights(case: Case, kind: str, above: str) -> Iterator[Hit]:
     for form, sample in case.air():
         height, policy = sample.taken.height_m, case.policy(form)
         low, high, slack = policy.height_min_m, policy.height_max_m, policy.length_tolerance_m
-        if sample.taken.kind == kind and height is not None and not low - slack <= height <= high + slack:
+        if sample.kind == kind and height is not None and not low - slack <= height <= high + slack:
             limit = "height_min_m" if height < low else "height_max_m"
             limits = f"limits {length(low)} to {length(high)}"
             said = f"The inlet of {{these}} was {length(height)} {above}; {limits}."
@@ -180,14 +182,14 @@ def no_reference(case: Case) -> Iterator[Hit]:
     Not said does not count.
     """
     for form, in_question in case.air_visits():
-        indoor = [sample.taken for sample in form.air if sample.taken.kind == "indoor"]
+        indoor = [sample.taken for sample in form.air if sample.kind == "indoor"]
         calm = {
             (each.room, each.point)
             for each in indoor
             if each.area in ("non_complaint", "reference") and not each.duplicate_of
         }
         wanted = case.policy(form).min_reference
-        if len(calm) < wanted and any(sample.taken.kind == "indoor" for sample in in_question):
+        if len(calm) < wanted and any(sample.kind == "indoor" for sample in in_question):
             places = len({(each.room, each.point) for each in indoor})
             if any(each.area for each in indoor):
                 are = "is" if len(calm) == 1 else "are"

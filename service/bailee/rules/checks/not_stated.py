@@ -57,7 +57,7 @@ def request(case: Case) -> Iterator[Hit]:
 def height_indoors(case: Case) -> Iterator[Hit]:
     """Indoor samples without an inlet height: whether it was within the limits is not known."""
     for form, found in case.air_visits():
-        lacking = [each for each in found if each.taken.kind == "indoor" and each.taken.height_m is None]
+        lacking = [each for each in found if each.kind == "indoor" and each.taken.height_m is None]
         if lacking:
             yield _left_out(form, lacking, f"the inlet height of {_named(lacking)}")
 

@@ -73,9 +73,7 @@ def no_outdoor(case: Case) -> Iterator[Hit]:
     Of controls that were lost after they had left, and of nothing else, OC-11 speaks alone.
     """
     for form, in_question in case.air_visits():
-        indoor = [
-            sample for sample in in_question if sample.taken.kind == "indoor" and _leaving(case, sample)
-        ]
+        indoor = [sample for sample in in_question if sample.kind == "indoor" and _leaving(case, sample)]
         wanted = case.policy(form).min_outdoor
         outdoor = [s for s in form.samples.values() if s.claims and s.kind == "outdoor"]
         troubles = [_trouble(case, form, sample, indoor) for sample in outdoor]

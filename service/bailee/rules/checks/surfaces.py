@@ -1,5 +1,5 @@
 """What was taken from surfaces: of which material and where, how much of it, and with what it shares an
-envelope.
+envelope; and air from a cavity, which is none of a room.
 
 It is no air sample: pump, volume, inlet and outdoor control are not asked of it (`Case.air`). Custody,
 labels, seals, the dock and results are, as of any other.
@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
+from bailee.domain.acts.form import Cavity
 from bailee.domain.acts.surface import LOOSE, SurfaceCollected
 from bailee.domain.acts.table import name_of
 from bailee.domain.custody import Form, Sample
@@ -68,6 +69,34 @@ def unmeasured(case: Case) -> Iterator[Hit]:
             " on record."
         ),
     )
+
+
+@rule(
+    "SL-16", "Opening or tube of a cavity sample not in order", "warn", "media", "common practice, no source",
+    advice(
+        "Add how the tube got in, and whether it was new or cleaned. A tube that was used before may hold"
+        " what it drew then: it is printed on the custody record.",
+        do("corrected", "sample", field="cavity.opening", new=..., reason="left_out"),
+        do("corrected", "sample", field="cavity.tube", new=..., reason="left_out"),
+    ),
+)  # fmt: skip
+def cavities(case: Case) -> Iterator[Hit]:
+    """Drawn from a cavity without a word on the opening, or through a tube not said to be new or cleaned."""
+    return alike(
+        ((form, sample, why) for form, sample in case.air() if (why := _untidy(sample.taken.cavity))),
+        lambda found, why: (
+            f"{start(samples([each.number for each in found]))}, from a cavity: {listed(list(why))}."
+        ),
+    )
+
+
+def _untidy(cavity: Cavity | None) -> tuple[str, ...]:
+    if cavity is None:
+        return ()
+    opening = () if cavity.opening else ("no opening is on record",)
+    if cavity.tube in ("new", "cleaned"):
+        return opening
+    return (*opening, "the tube was used before" if cavity.tube else "no entry shows that the tube was clean")
 
 
 @rule(

@@ -112,3 +112,70 @@ def test_what_will_stop_the_envelope_is_told_before_it_is_signed(settled: Town) 
     finally:
         session.close()
     assert "SL-14" in {each["rule"] for each in told["findings"] if each["severity"] == "block"}
+
+
+CAVITY = (
+    *("--kind", "indoor", "--room", "wall_cavity", "--space-reason", "source_there", "--opening", "drilled"),
+    *("--tube", "new", "--tube-m", "0.6 m", "--tube-mm", "6", "--purge", "10 s", "--side", "exterior"),
+    *("--run", "20 s", "--planned", "20 s", "--pump", "P-1", "--meter", "M-1", "--covers"),
+    *("--flow-before", "15.0", "--flow-after", "15.0", "--serial", "K-9"),
+)
+
+
+def test_air_of_a_cavity_is_printed_as_no_air_of_a_room(settled: Town) -> None:
+    """Twenty seconds out of a wall are read as the air that people breathe in the room."""
+    _, (sample,) = settled.lot(1)
+    inspector, folder = settled.person("inspector"), settled.folder
+    inspector.run(*OPEN)
+    settled.clock.advance(minutes=10)
+    assert "Volume 5.00 L" in inspector.run("collect", sample, *CAVITY)
+    form = inspector.answer("show")["forms"][0]["form"]
+    (told,) = inspector.answer("show", form)["samples"]
+    assert (told["kind"], told["outdoor"], told["volume_l"]) == ("cavity", None, "5.00")
+    inspector.run("record", form, "-o", str(folder / "record.pdf"))
+    pages = PdfReader(io.BytesIO((folder / "record.pdf").read_bytes())).pages
+    inspector.run("bundle", form, "-o", str(folder / "form.bundle"))
+    browser, token = settled.app.test_client(), inspector.run("pages").strip().partition("#")[2]
+    assert browser.post("/session", json={"token": token}).status_code == 200
+    verify = ("verify", str(folder / "form.bundle"), *verify_words(settled))
+    for shown in (
+        inspector.run("show", form),
+        " ".join(page.extract_text() for page in pages),
+        browser.get(f"/pages/samples/{sample}").text,
+        settled.person("auditor").run(*verify, code=None),
+    ):
+        assert "cavity, not room air" in flat(shown), shown
+
+
+def test_before_a_wall_is_opened_the_terminal_shows_what_to_be_careful_of(settled: Town) -> None:
+    """Somebody drills into a wire, because the list was read an hour before, in the car."""
+    _, (sample,) = settled.lot(1)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    with served(settled), Terminal(inspector, "collect", sample) as screen:
+        screen.sees("point on the sketch")
+        screen.sees(": ")
+        screen.types("wall cavity\n")
+        screen.sees("Before a wall is opened")
+        screen.sees("Local codes")
+        for asked, text in (
+            ("Area", "1"),
+            ("Why in an unconditioned space", "2"),
+            ("Serial number", ""),
+            ("Pump number", "P-1"),
+            ("Flow meter number", "M-1"),
+            ("get into the cavity", "drilled"),
+            ("tube", "new"),
+            ("Flow before", "15.0"),
+            ("How long it ran", "20 s"),
+            ("Flow after", "15.0"),
+            ("covers", "y"),
+        ):
+            screen.sees(asked)
+            screen.sees(": ")
+            screen.types(f"{text}\n")
+        screen.sees("Sign: collected?")
+        screen.types("y\n")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    assert said_last(settled)["cavity"] == {"opening": "drilled", "tube": "new"}

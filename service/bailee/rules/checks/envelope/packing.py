@@ -328,7 +328,12 @@ _ADD: Final = advice(
     do("sealed", "envelope"),
     do("voided", "sample", reason=...),
 )
-_KINDS: Final = {"indoor": "sample", "outdoor": "outdoor control", "blank": "field blank"}
+_KINDS: Final = {
+    "indoor": "sample",
+    "outdoor": "outdoor control",
+    "blank": "field blank",
+    "cavity": "cavity sample",
+}
 
 
 def closings(case: Case) -> Iterator[Closing]:

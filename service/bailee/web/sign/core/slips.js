@@ -52,9 +52,9 @@ export const pumpRuns = ({ pump, sample }, drafts) =>
 export const counted = (count, named) =>
   count === null || count === named ? [] : [{ code: "count-differs", member: "count", facts: { count, named } }];
 
-function run({ run_s: seconds, kind, short_run: short, pump_stop: stop }) {
+function run({ run_s: seconds, kind, short_run: short, pump_stop: stop, cavity }) {
   if (kind === "blank" || seconds === null) return [];
-  if (seconds <= FEW_SECONDS && !short && !stop) return [{ code: "run-of-seconds", member: "run_s", facts: { seconds } }];
+  if (seconds <= FEW_SECONDS && !short && !stop && !(seconds && cavity)) return [{ code: "run-of-seconds", member: "run_s", facts: { seconds } }];
   return seconds > LONG_RUN_S ? [{ code: "run-of-hours", member: "run_s", facts: { seconds } }] : [];
 }
 
