@@ -8,7 +8,7 @@ from itertools import islice
 from typing import Final
 
 from bailee.domain import numbers
-from bailee.domain.acts.form import BuildingChanged
+from bailee.domain.acts.form import FORMERLY, BuildingChanged
 from bailee.domain.moments import Moment
 
 QUALIFIED_RESULT: Final = "Qualified result."
@@ -19,7 +19,7 @@ _BUILDING: Final = {
     "fresh_air": "fresh air",
     "cleaner": "air cleaners",
     "people": "people in the building",
-    "works": "painting, demolition or construction",
+    "renovation": "painting, demolition or construction",
 }
 _DAYS: Final = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
@@ -36,7 +36,7 @@ def clock(moment: Moment) -> str:
 
 def changed(body: BuildingChanged) -> str:
     """What changed in a building, and how: `ventilation went from normal to off`."""
-    what, now = _BUILDING[body.what], body.now.replace("_", " ")
+    what, now = _BUILDING[FORMERLY.get(body.what, body.what)], body.now.replace("_", " ")
     if body.was is None:
         return f"{what}: {now}"
     return f"{what} went from {body.was.replace('_', ' ')} to {now}"

@@ -216,3 +216,12 @@ def test_a_state_that_cannot_be_is_no_change(facts: dict[str, Any], fault: str) 
     at = f"{DAY}T09:35:00-05:00"
     with pytest.raises(BadStatement, match=fault):
         statements.draft("form", "building_changed", {"at": at, **facts}, "harrow-field", "A" * 43)
+
+
+@pytest.mark.parametrize("code", ["works", "renovation"])
+def test_a_former_code_reads_as_the_one_that_is_written_now(code: str) -> None:
+    """A form on which somebody signed the old word could not be read any more, or would say another thing."""
+    story = bare("indoor", "indoor", "outdoor")
+    story.building_changed(what=code, was="none", now="running")
+    (hit,) = found(story, "OC-18")
+    assert "ainting, demolition or construction went from none to running" in hit.sentence

@@ -133,11 +133,16 @@ def read_conditions_command(
     submit.act(session, Act(f"form/{number}", name_of(ConditionsRead), data, {"note": note}), offline=offline)
 
 
+class _What(click.Choice[str]):
+    """What changed; a former code is read as what is written now."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        return super().convert(form_acts.FORMERLY.get(value, value), param, ctx)
+
+
 @click.command("report-change", cls=OnVisitCommand)
 @click.argument("form", type=Number("form"), required=False)
-@click.option(
-    "--what", required=True, type=click.Choice(tuple(form_acts.BUILDING_STATES)), help="What changed."
-)
+@click.option("--what", required=True, type=_What(tuple(form_acts.BUILDING_STATES)), help="What changed.")
 @click.option("--was", type=click.Choice(choices(form_acts.BuildingChanged, "was")), help="Before, if known.")
 @click.option(
     "--now",

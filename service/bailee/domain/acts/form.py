@@ -385,27 +385,29 @@ BUILDING_STATES: Final = {
     "fresh_air": ("none", "off", "running"),
     "cleaner": ("none", "off", "running"),
     "people": ("none", "present"),
-    "works": ("none", "running"),
+    "renovation": ("none", "running"),
 }
 """What may change in a building while samples are collected, and how each of it may be then."""
+FORMERLY: Final = {"works": "renovation"}
+"""Codes of it that are still read, by what is written now."""
 
 
 class BuildingChanged(Facts):
     """The building was not the same any more while samples were collected. Private: place, note.
 
-    `windows` are windows and outside doors, `cleaner` air cleaners, `fresh_air` and `works` those of the
-    opening. `was` is left out where nobody knows.
+    `windows` are windows and outside doors, `cleaner` air cleaners, `fresh_air` that of the opening;
+    `renovation` is painting, demolition and the like, formerly `works`. `was` is left out where nobody knows.
     """
 
     at: At
-    what: Literal["ventilation", "windows", "fresh_air", "cleaner", "people", "works"]
+    what: Literal["ventilation", "windows", "fresh_air", "cleaner", "people", "renovation", "works"]
     was: BuildingState | None = None
     now: BuildingState
     paper: OnPaper | None = None
 
     def contradictions(self) -> Iterator[str]:
         """A state that it cannot be in, and no change."""
-        states = BUILDING_STATES[self.what]
+        states = BUILDING_STATES[FORMERLY.get(self.what, self.what)]
         for member, state in (("was", self.was), ("now", self.now)):
             if state is not None and state not in states:
                 yield f"{member} of {self.what} is one of: {', '.join(states)}"

@@ -539,7 +539,7 @@ export const words = {
   changedWhat: "What changed",
   changes: {
     ventilation: "Ventilation", windows: "Windows and outside doors", fresh_air: "Fresh-air exchanger or fan", cleaner: "Air cleaners",
-    people: "People in the building", works: "Painting, demolition or construction",
+    people: "People in the building", renovation: "Painting, demolition or construction",
   },
   changedWas: "Before",
   changedNow: "Now",

@@ -131,3 +131,12 @@ def test_what_changed_is_asked_for_in_its_own_words(settled: Town) -> None:
     assert "is one of: open, closed" in inspector.run(
         "report-change", "--what", "windows", "--now", "off", code=2
     )
+
+
+def test_a_script_with_the_former_word_goes_on(settled: Town) -> None:
+    """A script that says works would stop on the day of the update, or sign two words for one thing."""
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    inspector.run("report-change", "--what", "works", "--was", "none", "--now", "running")
+    assert said_last(settled)["what"] == "renovation"
+    assert "works" not in inspector.run("report-change", "--help")
