@@ -208,3 +208,14 @@ def test_a_sheet_of_two_visits_lists_both() -> None:
     read = text(sheet(story))
     assert "6 cassettes" in read
     assert all(grouped(each) in read for each in (*story.samples, *story.forms))
+
+
+def test_what_was_taken_from_a_surface_is_listed_by_what_it_is() -> None:
+    """The dock looks for a cassette with a serial, and a tape lies in its hand."""
+    story = visit("collected")
+    story.surface_collected("tape")
+    for tell in (story.held, story.relinquished, story.received, story.sealed):
+        tell()
+    assert f"{grouped(story.samples[-1])} tape lift, complaint none {DAY} 09:50 (-05:00)" in text(
+        sheet(story)
+    )

@@ -23,7 +23,7 @@ from bailee.presentation.envelope_view import EnvelopeView, SealingView
 from bailee.presentation.form_view import envelope_view, organization
 from bailee.presentation.sample_view import SampleView
 from bailee.presentation.signature_words import entry_numbers, when
-from bailee.presentation.words import NOT_RECORDED, Heading
+from bailee.presentation.words import NONE, NOT_RECORDED, Heading
 from bailee.rules import wording
 from bailee.rules.case import Case
 
@@ -143,9 +143,13 @@ def _way(letter: Letter, view: EnvelopeView, forms: Mapping[str, Form], case: Ca
 def _sample(n: int, sample: SampleView) -> list[Cell]:
     body = sample.collected
     number = [[Line(str(n))], [Line(grouped(sample.number), bold=True)]]
+    named = grouped(sample.lot_number) if sample.lot_number else NONE
+    lot = sample.lot.maker_lot if sample.lot else named
+    if sample.surface:
+        begun = [Line(wording.clock(sample.surface.at))]
+        return [*number, [Line(sample.kind)], [Line(lot)], begun, [], [], [], []]
     if body is None:
         return [*number, *([[]] * 7)]
-    lot = sample.lot.maker_lot if sample.lot else grouped(body.lot)
     return [
         *number,
         [Line(body.serial or NOT_RECORDED)],
