@@ -676,6 +676,23 @@ class Story:
         data = {} if samples is None else {"samples": list(samples)}
         return self.say("requested", data, changes, by=CLERK, at=f"{DAY}T12:10:00-05:00")
 
+    def stored(self, samples: Sequence[str] | None = None, **changes: Any) -> Recorded:
+        """The custodian locks samples away (all that are at the laboratory)."""
+        named = self._at_lab(changes.get("form")) if samples is None else list(samples)
+        at = changes.setdefault("at", "2026-12-02T11:00:00-06:00")
+        data = {"samples": named, "store": "FR-1", "secured": "locked"}
+        return self.say("stored", data, changes, by=CUSTODIAN, at=at)
+
+    def withdrawn(self, samples: Sequence[str] | None = None, **changes: Any) -> Recorded:
+        """The analyst takes samples out for analysis (all that are in a store)."""
+        stored = [
+            s.number for s in self.state(changes.get("form")).samples.values() if s.holder and s.holder.store
+        ]
+        named = stored if samples is None else list(samples)
+        at = changes.setdefault("at", "2026-12-02T13:00:00-06:00")
+        data = {"samples": named, "store": "FR-1", "purpose": "analysis"}
+        return self.say("withdrawn", data, changes, by=ANALYST, at=at)
+
     def on_hold(self, samples: Sequence[str] | None = None, **changes: Any) -> Recorded:
         """The laboratory waits for an answer."""
         named = self._at_lab(changes.get("form")) if samples is None else list(samples)

@@ -341,6 +341,18 @@ def _requests(log: LongLog, count: int) -> _Then:
     return None
 
 
+def _stores(log: LongLog, count: int) -> _Then:
+    """A laboratory that takes one sample out day after day, and puts it back."""
+    at, sample = f"{DAY}T18:00:00-06:00", log.samples[0]
+    taken = {"items": [{"sample": sample, "condition": ["intact"]}], "at": at}
+    log.add(f"form/{log.form}", "received", taken, by=CUSTODIAN, said=HOUR)
+    data = {"samples": [sample], "store": "FR-1", "at": at}
+    for _ in range(count // 2):
+        log.say_often(1, "stored", lambda _: {**data, "secured": "locked"}, by=CUSTODIAN)
+        log.say_often(1, "withdrawn", lambda _: {**data, "purpose": "analysis"}, by=CUSTODIAN)
+    return None
+
+
 def _copies(log: LongLog, count: int) -> _Then:
     log.say_often(
         count, "copied", lambda each: {"of": "record", "version": each + 1, "entries": 4}, by=CUSTODIAN
@@ -484,6 +496,7 @@ DIRECTIONS: Final[Mapping[str, Callable[[LongLog, int], _Then]]] = {
     "surfaces": _surfaces,
     "changes": _changes,
     "requests": _requests,
+    "stores": _stores,
     "copies": _copies,
     "issued numbers": _numbers,
     "recalls": _recalls,

@@ -151,6 +151,8 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "accept": ("people.deciding", "Accept samples for analysis."),
         "put-on-hold": ("people.deciding", "Put samples on hold until a question is answered."),
         "reject": ("people.deciding", "Reject samples, with the reasons."),
+        "store": ("people.storing", "Put samples into a store of the laboratory, or back into it."),
+        "withdraw": ("people.storing", "Take samples out of a store, for analysis, review or disposal."),
         "forward": ("people.laboratory", "Send samples on to a second laboratory, each under a new number."),
         "copy": ("people.laboratory", "Record which version of the custody record or result was issued."),
         "notify": ("people.laboratory", "Enter who was notified of a recall, a discrepancy, a correction."),

@@ -51,6 +51,8 @@ def full() -> Story:
     story.on_hold(story.samples[1:2])
     story.rejected(story.samples[2:])
     story.voided(1)
+    story.stored(story.samples[:1])
+    story.withdrawn(story.samples[:1], purpose="disposal")
     story.disposed(story.samples[:1])
     return story
 

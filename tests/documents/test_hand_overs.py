@@ -115,3 +115,26 @@ def test_a_hand_over_that_nobody_counted_says_so() -> None:
     assert [row.counted for row in rows(story)] == ["", "not counted by either"]
     case = story.case()
     assert not [each for each in case.forms[story.form].oddities if each.code == "count"]
+
+
+def test_a_store_has_rows_on_whose_side_nobody_signs() -> None:
+    """An empty box beside the refrigerator reads as a person who forgot to sign."""
+    story = visit()
+    story.stored(low_c="2", high_c="8", keep_until="2027-03-01")
+    story.withdrawn()
+    put, taken = rows(story)[-2:]
+    warmth = "2 \N{DEGREE SIGN}C (36 \N{DEGREE SIGN}F) to 8 \N{DEGREE SIGN}C (46 \N{DEGREE SIGN}F)"
+    silent = "A store signs nothing; its lock is the record of this stretch."
+    assert (put.words, name(put.given), name(put.taken), put.purpose) == (
+        "put into a store",
+        "Custodian One",
+        f"Store FR-1, locked, {warmth}, keep until 2027-03-01. {silent}",
+        "storage",
+    )
+    assert (taken.words, name(taken.given), name(taken.taken), taken.purpose) == (
+        "taken out of a store",
+        f"Store FR-1. {silent}",
+        "Analyst One",
+        "analysis",
+    )
+    assert put.kept == ("locked, FR-1, from 2026-12-02 11:00 (-06:00) to 13:00 (entry 15)",)

@@ -118,3 +118,12 @@ def test_what_is_requested_stands_beside_each_sample() -> None:
     assert told[story.samples[0]] == ("spore count", "standard", "2026-12-07", "PO-7", "rush")
     assert told[story.samples[1]] == ("direct-exam", "standard", "2026-12-07", "", "")
     assert {row["cost_center"] for row in rows(story)} == {"4711"}
+
+
+def test_the_store_stands_beside_each_sample() -> None:
+    """Whoever looks for a sample would open every refrigerator."""
+    story = visit()
+    story.stored(story.samples[:1], keep_until="2027-03-01")
+    told = {row["sample"]: (row["store"], row["keep_until"], row["held_by"]) for row in rows(story)}
+    assert told[story.samples[0]] == ("FR-1", "2027-03-01", "store FR-1")
+    assert told[story.samples[1]][:2] == ("", "")

@@ -715,6 +715,22 @@ _ACTS: dict[str, st.SearchStrategy[dict[str, Any]]] = {
     "building_changed": st.fixed_dictionaries(
         {"at": _at, "what": st.just("windows"), "now": st.sampled_from(["open", "closed"])}
     ),
+    "stored": st.fixed_dictionaries(
+        {
+            "samples": st.lists(_one, min_size=1, max_size=2, unique=True),
+            "store": st.sampled_from(["FR-1", "FR-2"]),
+            "secured": st.just("locked"),
+            "at": _at,
+        }
+    ),
+    "withdrawn": st.fixed_dictionaries(
+        {
+            "samples": st.lists(_one, min_size=1, max_size=2, unique=True),
+            "store": st.sampled_from(["FR-1", "FR-2"]),
+            "purpose": st.just("analysis"),
+            "at": _at,
+        }
+    ),
     "requested": st.fixed_dictionaries(
         {"due": st.sampled_from(["2026-12-04", "2026-12-07"])},
         optional={"samples": st.lists(_one, min_size=1, max_size=2, unique=True)},

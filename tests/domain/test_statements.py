@@ -55,6 +55,8 @@ LEAST: Mapping[str, Mapping[str, Any]] = {
     "outdoor_ruled_out": {"at": AT, "reason": "storm"},
     "surface_collected": {"sample": S1, "medium": "tape", "at": AT},
     "building_changed": {"at": AT, "what": "windows", "now": "open"},
+    "stored": {"samples": [S1], "store": "FR-1", "secured": "locked", "at": AT},
+    "withdrawn": {"samples": [S1], "store": "FR-1", "purpose": "analysis", "at": AT},
     "requested": {"due": "2026-12-07"},
     "lab_numbered": {"numbers": {S1: "26-10412"}, "at": AT},
     "conditions_read": {"at": AT, "where": "indoors", "temperature_c": "21.0"},

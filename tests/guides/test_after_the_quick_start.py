@@ -160,7 +160,7 @@ def what_comes_after(laptop: OneLaptop) -> None:
         laptop.types("auditor", "auditor", heading)
     laptop.types("office", "administrator", "Every week")
     what_may_be_erased(laptop)
-    laptop.types("dock", "dock", "Disposal")
+    laptop.types("dock", "dock", "Stores and disposal")
     laptop.types("operator", "operator", "Every day")
     laptop.stops()
     laptop.types("operator", "operator", "A new version, a spoiled index")

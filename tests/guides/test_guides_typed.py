@@ -168,7 +168,7 @@ def audited(journey: Journey) -> None:
 def looked_after(journey: Journey) -> None:
     """What comes once in a while, and what ends something."""
     journey.types("office", "administrator", "Every week")
-    journey.types("dock", "dock", "Disposal")
+    journey.types("dock", "dock", "Stores and disposal")
     journey.types("operator", "operator", "Every day")
     journey.stops()
     journey.types("operator", "operator", "A new version, a spoiled index")

@@ -27,6 +27,7 @@ MEANS_ANOTHER_THING: Final = {
     "voided": "a sample that the report calls so",
     "counted": "the number of samples somebody counted",
     "issued": "a heading of the list of lots",
+    "stored": "where a lot is kept",
     "recalled": "a heading of the list of lots",
 }
 """Words that stand in the code for something else besides the act of this name."""

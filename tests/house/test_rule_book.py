@@ -15,6 +15,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+from bailee import rules
 from bailee.domain import policy
 from bailee.errors import Malformed
 from bailee.presentation import rule_book, words
@@ -26,6 +27,23 @@ ID = re.compile(rf"\b(?:{'|'.join(GROUPS)})-[0-9]{{2}}\b")
 QUOTED = re.compile(rf'"((?:{"|".join(GROUPS)})-[0-9]{{2}})"')
 TESTS = Path(__file__).resolve().parents[1] / "rules"
 KNOWN = {*RULES, *REFUSALS}
+
+
+def test_every_module_of_rules_is_read_with_the_rule_book() -> None:
+    """If this fails, the service asks a rule that the auditor's program never heard of, because something
+    else happened to import it.
+    """
+    book = Path(rules.__file__)
+    writes = {
+        path.stem
+        for path in (book.parent / "checks").rglob("*.py")
+        if re.search(r"^(@rule|refusal)\(", path.read_text("utf-8"), re.MULTILINE)
+    }
+    read = set(
+        re.findall(r"^from bailee\.rules\.checks\S* import (\w+) as", book.read_text("utf-8"), re.MULTILINE)
+    )
+    assert "stores" in writes
+    assert writes - read == set()
 
 
 def typed(*argv: str) -> str:
@@ -125,7 +143,8 @@ def test_every_rule_is_tried_by_name() -> None:
 def test_rules_lie_in_their_room_alone() -> None:
     """If this fails, whoever looks for a rule by its group does not find it."""
     rooms = {each.check.__module__.rpartition(".")[0] for each in RULES.values()}
-    assert rooms == {"bailee.rules.checks", "bailee.rules.checks.envelope"}
+    checks = "bailee.rules.checks"
+    assert rooms == {checks, f"{checks}.envelope", f"{checks}.laboratory"}
 
 
 def test_every_rule_belongs_to_a_group() -> None:

@@ -168,6 +168,7 @@ reject_command: Final = _decision("reject", REJECTED, f"Reject samples, with the
 @click.argument("numbers", nargs=-1, required=True, type=Number())
 @click.option("--how", required=True, type=click.Choice(choices(form_acts.Disposed, "how")))
 @one_form_option
+@anyway_option
 @time_options
 @act_options
 @click.pass_obj
@@ -182,8 +183,17 @@ def dispose_command(
 ) -> None:
     """Record the end of custody. NUMBERS are samples, forms or envelopes."""
     groups = cache.by_form(session, numbers, form)
-    bench.say_open(session, groups, cache.see(session, groups, offline=offline))
+    seen = cache.see(session, groups, offline=offline)
+    bench.say_open(session, groups, seen)
     when = done(session, name_of(Disposed), at, zone).text()
+    if how != "archived":
+        until = {
+            each["sample"]: each["keep_until"]
+            for told in seen.values()
+            for each in told["samples"]
+            if each.get("keep_until") and each["sample"] in groups[told["form"]]
+        }
+        prompts.settle(session, lambda: hand_over_slips.kept_longer(until, when[:10]))
     acts = [
         Act(f"form/{n}", name_of(Disposed), {"samples": samples, "how": how, "at": when})
         for n, samples in groups.items()

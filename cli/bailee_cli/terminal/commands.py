@@ -24,6 +24,8 @@ _VERBS: Final[Mapping[str, str]] = {
     "conditions_read": "read-conditions {form}",
     "building_changed": "report-change {form}",
     "requested": "request {form}",
+    "stored": "store {sample}",
+    "withdrawn": "withdraw {sample}",
     "held": "secure {sample|envelope}",
     "relinquished": "give {sample|envelope}",
     "received": "take {sample|envelope}",

@@ -225,6 +225,8 @@ class SampleOut(BaseModel):
     minutes_apart: str | None
     envelope: str | None
     holder: str | None
+    store: str | None = Field(description="The store of the laboratory in which it lies.")
+    keep_until: str | None = Field(description="The day until which it is kept, by the newest word.")
     given: GivenOut | None
     condition: list[str]
     lab_number: str | None
@@ -265,6 +267,8 @@ class SampleOut(BaseModel):
             minutes_apart=None if sample.minutes_apart is None else str(sample.minutes_apart),
             envelope=sample.envelope,
             holder=sample.holder,
+            store=sample.store,
+            keep_until=sample.keep_until.isoformat() if sample.keep_until else None,
             given=GivenOut.of(case, sample.given) if sample.given else None,
             condition=list(sample.condition),
             lab_number=sample.lab_number,

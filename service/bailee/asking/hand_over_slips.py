@@ -57,6 +57,19 @@ def accepted_already(before: Mapping[str, str]) -> Iterator[Slip]:
         )
 
 
+def kept_longer(until: Mapping[str, str], day: str) -> Iterator[Slip]:
+    """Samples that would be disposed of on a day before that until which they are kept."""
+    for last in sorted({each for each in until.values() if day < each}):
+        named = ", ".join(numbers.grouped(sample) for sample, each in until.items() if each == last)
+        yield Slip(
+            "kept-longer",
+            "numbers",
+            named,
+            f"{named}: to be kept until {last}, and this is {day}.",
+            "Keep them, or ask who set that day.",
+        )
+
+
 def given_already(before: Mapping[str, tuple[str, str]]) -> Iterator[Slip]:
     """Samples that would be relinquished once more, with who relinquished them to which organization, and
     that no one has received.

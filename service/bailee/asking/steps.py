@@ -582,5 +582,13 @@ RESAMPLE: Final = Ask(
     "new sample",
     _numbered(choices(form_acts.Decision, "resample")),
 )
+KEEP_UNTIL: Final = Ask(
+    "keep_until",
+    "Keep until, like 2027-03-01 (Enter: as before)",
+    "keep until",
+    reader="day",
+    optional=True,
+    act=name_of(form_acts.Stored),
+)
 FIRST_NUMBER: Final = Ask("first", "Your number for the first of them, like 26-10412", "first number")
 COUNTED: Final = Ask("total", "Cassettes counted by hand", "count by hand", reader="whole")

@@ -26,9 +26,11 @@ from bailee.domain.acts.form import (  # fmt: skip
     Received,
     Relinquished,
     Sealed,
+    Stored,
     TakenIn,
     Unsealed,
     Voided,
+    Withdrawn,
 )
 from bailee.domain.acts.surface import SurfaceCollected
 from bailee.domain.acts.table import done_at
@@ -185,6 +187,8 @@ def _more(entry: Recorded, names: Names) -> dict[str, Any]:
             told = _parties(names, entry.org, body.to)
         case Forwarded() as body:
             told = _parties(names, entry.org, body.to)
+        case Stored() | Withdrawn() as body:
+            told = {"bailee:store": body.store}
         case Voided():
             told = {"action": "DELETE"}
         case Disposed() as body:

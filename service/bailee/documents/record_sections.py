@@ -17,7 +17,9 @@ from bailee.domain.acts.form import (
     Relinquished,
     Sealed,
     Shipped,
+    Stored,
     TakenIn,
+    Withdrawn,
 )
 from bailee.domain.acts.surface import SurfaceCollected
 from bailee.domain.custody import Form
@@ -57,6 +59,8 @@ _ELSEWHERE: Final = (
     Sealed,
     Shipped,
     TakenIn,
+    Stored,
+    Withdrawn,
     Corrected,
 )
 """Acts whose signatures stand in a section of their own."""

@@ -68,6 +68,8 @@ COLUMNS: Final = (
     "surface",
     "area_cm2",
     "mass_g",
+    "store",
+    "keep_until",
 )
 
 _FORMULA: Final = re.compile(r"[=+\-@\t\r]")
@@ -137,6 +139,8 @@ def _row(form: FormView, sample: SampleView, envelope: EnvelopeView | None) -> d
         "lab_number": sample.lab_number,
         "held_by": sample.held_by or None,
         "organization": holder.org if holder else None,
+        "store": sample.store,
+        "keep_until": sample.keep_until,
         "containers_sealed": sealed.containers if sealed else None,
         "containers_received": _counted(taken_in, docked),
         "medium": surface.medium if surface else None,

@@ -11,7 +11,7 @@ from datetime import date, timedelta
 from typing import Final, Literal, TypeVar
 
 from bailee.domain import corrections
-from bailee.domain.acts.form import Collected, Forwarded, Opened, Received, Sealed, TakenIn
+from bailee.domain.acts.form import Collected, Forwarded, Opened, Received, Sealed, Stored, TakenIn
 from bailee.domain.acts.surface import SurfaceCollected
 from bailee.domain.facts import Facts
 from bailee.domain.fields import Secured
@@ -130,7 +130,13 @@ class Link:
     @property
     def by_carrier(self) -> bool:
         """A carrier or courier signs nothing: seal, and tracking number or slip, speak for this link."""
-        return self.kid is None
+        return self.kid is None and self.store is None
+
+    @property
+    def store(self) -> str | None:
+        """The store of the laboratory that it lies in: that signs nothing either, and its lock speaks."""
+        body = self.received.body
+        return body.store if isinstance(body, Stored) else None
 
 
 @frozen
@@ -187,6 +193,12 @@ class Sample:
     def lab_number(self) -> str | None:
         """The laboratory's own number that it bears now."""
         return self.numbered[-1][1] if self.numbered else None
+
+    @property
+    def keep_until(self) -> date | None:
+        """Until when a store is to keep it, by the newest word."""
+        told = (link.received.body for link in reversed(self.links))
+        return next((body.keep_until for body in told if isinstance(body, Stored) and body.keep_until), None)
 
     @property
     def decision(self) -> Said | None:

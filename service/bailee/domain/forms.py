@@ -8,6 +8,7 @@
     taken_in → the laboratory holds the sealed envelope, and its seal goes on covering what is inside
     received (dock) → the laboratory holds it; the seal decides whether the sealed leg is whole
     accepted, on_hold, rejected, voided, disposed → what became of it
+    stored, withdrawn → a store of the laboratory keeps it, or somebody there has it again
     forwarded → it goes on under a new number, and the sender holds it until a second laboratory does
 
 The fold never refuses: what cannot be right is kept as an `Oddity` for the rules to name. It reads the
@@ -43,9 +44,11 @@ from bailee.domain.acts.form import (  # fmt: skip
     Requested,
     Sealed,
     Shipped,
+    Stored,
     TakenIn,
     Unsealed,
     Voided,
+    Withdrawn,
 )
 from bailee.domain.acts.privacy import Erased, RetentionHeld, RetentionReleased
 from bailee.domain.acts.surface import SurfaceCollected
@@ -484,6 +487,43 @@ def _disposed(form: Form, said: Said) -> None:
         sample.status = "disposed"
 
 
+def _stored(form: Form, said: Said) -> None:
+    """A link without a key, kept by the lock. Only what the laboratory has goes into its store; whoever puts
+    away what a colleague has was to sign for it first.
+    """
+    body = said.of(Stored)
+    for sample in _in_house(form, said, body.samples, "stores it"):
+        holder = sample.holder
+        if holder and holder.kid and not form.same(holder.kid, said.entry.kid):
+            form.oddities.append(Oddity("not-holder", said.entry, sample.number, "stores it"))
+        _close(sample, body.at)
+        kept = Keeping(body.secured, body.at, None, said.entry.n, body.store)
+        sample.links.append(Link(said.entry.org, None, body.at, said.entry, keeping=[kept]))
+        sample.given = None
+
+
+def _withdrawn(form: Form, said: Said) -> None:
+    """Whoever takes it out has it, wherever it was on record: that it was elsewhere is for the rules."""
+    body = said.of(Withdrawn)
+    for sample in _in_house(form, said, body.samples, "withdraws it"):
+        _close(sample, body.at)
+        sample.links.append(Link(said.entry.org, said.entry.kid, body.at, said.entry))
+        sample.given = None
+
+
+def _in_house(form: Form, said: Said, named: Sequence[str], does: str) -> Iterator[Sample]:
+    """Of the named samples those that the signer's laboratory has. Of others nothing moves: no store makes
+    what is under way arrive, and nobody takes from outside what somebody else has.
+    """
+    for sample in _each(form, said, named):
+        if not form.answers_for(said.entry.org, sample):
+            form.oddities.append(Oddity("decided-elsewhere", said.entry, sample.number))
+        elif sample.holder is None or sample.holder.org != said.entry.org:
+            form.oddities.append(Oddity("not-holder", said.entry, sample.number, does))
+        else:
+            yield sample
+
+
 def _forwarded(form: Form, said: Said) -> None:
     """The parent's custody ends where that of its child begins: it is the same glass. Only the laboratory
     that answers for it sends it on, and never the sampling firm, even where it was sent to that.
@@ -635,6 +675,8 @@ _MEANING: Final[dict[type[Facts], Callable[[Form, Said], None]]] = {
     Copied: lambda form, said: form.copies.append(said),
     Notified: lambda form, said: form.notices.append(said),
     Disposed: _disposed,
+    Stored: _stored,
+    Withdrawn: _withdrawn,
     Forwarded: _forwarded,
 }
 """What each act on a form changes; an act that is only said changes nothing."""

@@ -22,9 +22,10 @@ from bailee.domain.policy import Policy
 from bailee.frozen import frozen
 from bailee.rules import trips
 from bailee.rules.case import Case
-from bailee.rules.checks import decisions, in_hand, notices, requested
+from bailee.rules.checks import decisions, in_hand, notices
 from bailee.rules.checks.envelope import under_way
 from bailee.rules.checks.envelope.at_the_dock import close_of_day
+from bailee.rules.checks.laboratory import requested
 from bailee.rules.readers import ToldAct
 from bailee.rules.remedies import Remedy, advice, do
 from bailee.rules.wording import clock, day, listed, printed, samples, start, were

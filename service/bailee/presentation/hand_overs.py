@@ -12,7 +12,16 @@ from datetime import datetime, timedelta
 from itertools import zip_longest
 from typing import Literal
 
-from bailee.domain.acts.form import Collected, Forwarded, Received, Relinquished, Shipped, TakenIn
+from bailee.domain.acts.form import (
+    Collected,
+    Forwarded,
+    Received,
+    Relinquished,
+    Shipped,
+    Stored,
+    TakenIn,
+    Withdrawn,
+)
 from bailee.domain.acts.surface import SurfaceCollected
 from bailee.domain.custody import COURIER, Form, Keeping, Link, Sample
 from bailee.domain.fields import Secured
@@ -20,11 +29,21 @@ from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.domain.statements import Recorded
 from bailee.frozen import frozen
-from bailee.presentation import courier_words, words
+from bailee.presentation import courier_words, store_words, words
 from bailee.presentation.signature_words import Signature, signature, when
 from bailee.rules.case import Case
 
-Step = Literal["collected", "transferred", "shipped", "taken_in", "received", "forwarded", "pending"]
+Step = Literal[
+    "collected",
+    "transferred",
+    "shipped",
+    "taken_in",
+    "received",
+    "forwarded",
+    "put_away",
+    "taken_out",
+    "pending",
+]
 
 
 @frozen
@@ -104,7 +123,7 @@ def holders(case: Case, sample: Sample) -> Iterator[HolderView]:
     """Everybody who held a sample, in order."""
     for link, following in zip_longest(sample.links, sample.links[1:]):
         yield HolderView(
-            person=case.person(link.org, link.kid),
+            person=in_words(case, link),
             name=_holder(case, link),
             org=link.org,
             kid=link.kid,
@@ -130,10 +149,19 @@ def _holder(case: Case, link: Link) -> str:
         if body.by_hand:
             return f"{courier_words.who(case, link.received, body)}, {words.HAND_CARRIED}"
         return f"the carrier {body.carrier}"
-    return f"{case.person(link.org, link.kid)} ({link.org})"
+    return f"{in_words(case, link)} ({link.org})"
+
+
+def in_words(case: Case, link: Link) -> str:
+    """Who has it, or in which store it lies."""
+    return f"store {link.store}" if link.store else case.person(link.org, link.kid)
 
 
 def _received(link: Link) -> str:
+    return store_words.came(link) or _came(link)
+
+
+def _came(link: Link) -> str:
     match link.received.body:
         case Collected() | SurfaceCollected():
             return "collected the sample"
@@ -159,6 +187,13 @@ def _received(link: Link) -> str:
 
 def _given(case: Case, link: Link, following: Link | None) -> str | None:
     """How the link ended; None while it lasts."""
+    if following and not link.given and (following.store or link.store):
+        how = "put into" if following.store else "withdrawn by"
+        return f"{how} {_holder(case, following)}, entry {following.received.n}"
+    return _relinquished(case, link, following)
+
+
+def _relinquished(case: Case, link: Link, following: Link | None) -> str | None:
     given = link.given.body if link.given else None
     if link.given and isinstance(given, Relinquished):
         to = f"{case.person(given.to, given.to_kid)} ({given.to})" if given.to_kid else given.to
@@ -259,6 +294,8 @@ def _row(case: Case, moves: list[_Move], places: Mapping[int, str]) -> HandOver:
             carrier = courier_words.row(case, entry, body) if body.by_hand else _to_carrier(body)
             shipper = signature(case, entry)
             return replace(row, step="shipped", given=shipper, taken=carrier, purpose="transport")
+        case Stored() | Withdrawn() as body:
+            return _store_row(row, signature(case, entry), body)
         case TakenIn() | Received() as body:
             seal = _seal_for_giver(first.before) if not given and _is_arrival(body) else ""
             step: Step = "taken_in" if isinstance(body, TakenIn) else "received"
@@ -269,8 +306,15 @@ def _row(case: Case, moves: list[_Move], places: Mapping[int, str]) -> HandOver:
                 taken=signature(case, entry),
                 purpose=_purpose_of(body, by_carrier=bool(seal)),
             )
-        case _:  # pragma: no cover - the fold makes links of these six acts only
+        case _:  # pragma: no cover - the fold makes links of these eight acts only
             raise AssertionError(entry.act)
+
+
+def _store_row(row: HandOver, signed: Signature, body: Stored | Withdrawn) -> HandOver:
+    """Into a store or out of it: on the side of the store no one signs."""
+    if isinstance(body, Withdrawn):
+        return replace(row, step="taken_out", given=store_words.row(body), taken=signed, purpose=body.purpose)
+    return replace(row, step="put_away", given=signed, taken=store_words.row(body), purpose="storage")
 
 
 def _is_arrival(body: TakenIn | Received) -> bool:

@@ -7,7 +7,7 @@ the words.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import timedelta
+from datetime import date, timedelta
 from decimal import Decimal
 
 from bailee.domain import measures
@@ -22,7 +22,7 @@ from bailee.domain.pairing import Pair, pairs
 from bailee.domain.requests import Order, asked
 from bailee.frozen import frozen
 from bailee.presentation import surface_words, words
-from bailee.presentation.hand_overs import HolderView, holders
+from bailee.presentation.hand_overs import HolderView, holders, in_words
 from bailee.presentation.lot_view import expiration
 from bailee.presentation.words import NONE, NOT_RECORDED, WITHHELD
 from bailee.rules import qualified, wording
@@ -37,7 +37,8 @@ class SampleView:
 
     `place` is what its collector wrote privately of where it was; `place_withheld` that something was written
     which is not shown. `by_checks`: its flow is that of checks of its pump for several runs. `given`: the
-    entry that relinquished it, until somebody receives it. `requested`: what the laboratory is asked for.
+    entry that relinquished it, until somebody receives it. `store`: that of the laboratory in which it lies,
+    `keep_until` the day until which it is kept. `requested`: what the laboratory is asked for.
     """
 
     number: str
@@ -53,6 +54,8 @@ class SampleView:
     apart: timedelta | None
     envelope: str | None
     holder: str | None
+    store: str | None
+    keep_until: date | None
     given: Said | None
     condition: tuple[str, ...]
     lab_number: str | None
@@ -241,7 +244,9 @@ def _view(
         outdoor=pair.outdoor.number if pair and pair.outdoor else None,
         apart=pair.apart if pair else None,
         envelope=sample.envelope,
-        holder=case.person(sample.holder.org, sample.holder.kid) if sample.holder else None,
+        holder=in_words(case, sample.holder) if sample.holder else None,
+        store=sample.holder.store if sample.holder and sample.status != "disposed" else None,
+        keep_until=sample.keep_until,
         given=sample.given,
         condition=sample.condition,
         lab_number=sample.lab_number,

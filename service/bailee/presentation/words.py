@@ -99,6 +99,8 @@ STEPS: Final = {
     "taken_in": "taken in unopened",
     "received": "received at the dock",
     "forwarded": "forwarded",
+    "put_away": "put into a store",
+    "taken_out": "taken out of a store",
     "pending": "relinquished, not yet received",
 }
 """How samples came to a holder."""
@@ -108,6 +110,7 @@ FROM_A_SURFACE: Final = "Collected from surfaces on site"
 NOT_SIGNED: Final = "Not signed"
 NO_CARRIER_SIGNATURE: Final = "No carrier signature on record; seal and tracking number only"
 UNTIL_OPENED: Final = "No transfer inside the laboratory on record; seal only until it was opened"
+NO_STORE_SIGNATURE: Final = "A store signs nothing; its lock is the record of this stretch"
 PENDING: Final = "Not yet received"
 SAME_TRACE: Final = "the same trace under a new number"
 HAND_CARRIED: Final = "hand-carried"

@@ -14,7 +14,7 @@ from datetime import datetime
 from typing import Any, Final, TypeVar, get_args
 
 from bailee.domain.acts.form import Opened, Sealed, Shipped
-from bailee.domain.custody import COURIER, Envelope, Form, Sample, Status
+from bailee.domain.custody import CARRIER, COURIER, Envelope, Form, Sample, Status
 from bailee.domain.fields import EDITION
 from bailee.domain.joint_policy import Joint, together
 from bailee.domain.lots import Lot
@@ -260,7 +260,8 @@ class Case:
     def person(self, org: str, kid: str | None) -> str:
         """Who a key belongs to, in words."""
         if kid is None:
-            return "the person who carries it" if org == COURIER else "the carrier"
+            nobody = {COURIER: "the person who carries it", CARRIER: "the carrier"}
+            return nobody.get(org, f"a store of {org}")
         organization = self.organizations.get(org)
         return organization.person(kid) if organization else f"key {kid[:8]}"
 

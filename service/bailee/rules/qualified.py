@@ -133,5 +133,5 @@ def _is_indoor(sample: Sample) -> bool:
     return sample.kind == "indoor"
 
 
-_ANSWERS: Final = frozenset({"RC-10", "RC-15", "RC-16", "RC-17", "RC-18", "SE-01"})
+_ANSWERS: Final = frozenset({"RC-10", "RC-15", "RC-16", "RC-17", "RC-18", "RC-23", "SE-01"})
 """What is said about the answer itself is not said of the sample."""

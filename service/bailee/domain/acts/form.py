@@ -713,6 +713,38 @@ class Requested(Facts):
             yield f"write what is requested: {', '.join(asked)}"
 
 
+class Stored(Facts):
+    """Put into a store of the laboratory, for the first time or back again: its lock keeps them from then on.
+
+    `keep_until` is the first day on which they may be disposed of, none if nobody said; `low_c` and `high_c`
+    are between which temperatures the store is kept, in degrees Celsius. Private: note.
+    """
+
+    samples: Samples
+    store: Tag
+    secured: Literal["locked", "restricted"]
+    at: At
+    keep_until: Day | None = None
+    low_c: Celsius | None = None
+    high_c: Celsius | None = None
+    paper: OnPaper | None = None
+
+    def contradictions(self) -> Iterator[str]:
+        """A range upside down."""
+        if self.low_c is not None and self.high_c is not None and self.low_c > self.high_c:
+            yield f"low_c {self.low_c} is above high_c {self.high_c}: write the lower one as low_c"
+
+
+class Withdrawn(Facts):
+    """Taken out of a store of the laboratory, to be put back (`stored`) or disposed of. Private: note."""
+
+    samples: Samples
+    store: Tag
+    purpose: Literal["analysis", "review", "disposal"]
+    at: At
+    paper: OnPaper | None = None
+
+
 class SentItem(Facts):
     """One sample as it goes on: `child` is the number it bears from now on, on a label of its own."""
 

@@ -21,12 +21,14 @@ from bailee.domain.acts.form import (  # fmt: skip
     Relinquished,
     Sealed,
     Shipped,
+    Stored,
     TakenIn,
     Unsealed,
+    Withdrawn,
 )
 from bailee.domain.acts.surface import SurfaceCollected
 from bailee.domain.acts.table import ON_HOLD, done_at
-from bailee.domain.custody import Form, Sample
+from bailee.domain.custody import Form, Link, Sample
 from bailee.domain.moments import Moment, clock_words, duration_words
 from bailee.domain.numbers import grouped
 from bailee.domain.statements import Recorded
@@ -302,26 +304,37 @@ def _off(entry: Recorded) -> timedelta:
 
 def _stages(by_n: Mapping[int, Recorded], sample: Sample) -> Iterator[Stage]:
     """What happened to a sample in the only order it can happen in; `by_n` are the entries of its form."""
+    decided = [Stage("the decision", said.of(Decision).at, said.entry) for said in sample.decisions[-1:]]
     for place, link in enumerate(sample.links):
-        name = (
-            "shipping"
-            if link.by_carrier
-            else (
-                "forwarding"
-                if isinstance(link.received.body, Forwarded)
-                else "receipt"
-                if place or not sample.claims
-                else "the end of the run"
-            )
-        )
+        name = _came(sample, place, link)
+        if decided and name in _IN_HOUSE and decided[0].at < link.since:
+            yield decided.pop()
         yield Stage(name, link.since, link.received)
         for keeping in link.keeping:
             if keeping.n in by_n and isinstance(by_n[keeping.n].body, Sealed):
                 yield Stage("sealing", keeping.since, by_n[keeping.n])
         if link.given:
             yield Stage("relinquishing", link.given.of(Relinquished).at, link.given.entry)
-    if sample.decision:
-        yield Stage("the decision", sample.decision.of(Decision).at, sample.decision.entry)
+    yield from decided
+
+
+def _came(sample: Sample, place: int, link: Link) -> str:
+    """How it came to a holder."""
+    if link.by_carrier:
+        return "shipping"
+    match link.received.body:
+        case Forwarded():
+            return "forwarding"
+        case Stored():
+            return "storing"
+        case Withdrawn():
+            return "withdrawal"
+        case _:
+            return "receipt" if place or not sample.claims else "the end of the run"
+
+
+_IN_HOUSE: Final = frozenset({"storing", "withdrawal"})
+"""Before a decision or after it."""
 
 
 def _said_elsewhere(first: Stage, second: Stage) -> bool:

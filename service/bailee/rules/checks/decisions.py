@@ -24,7 +24,9 @@ from bailee.domain.acts.form import (
     LabNumbered,
     Opened,
     Received,
+    Stored,
     Voided,
+    Withdrawn,
 )
 from bailee.domain.acts.table import ACCEPTED, ON_HOLD, REJECTED, done_at, name_of
 from bailee.domain.custody import Envelope, Form, Said, Sample
@@ -281,7 +283,7 @@ def _by_others(case: Case, form: Form) -> Iterator[Hit]:
         if odd.code == "decided-elsewhere" and odd.sample:
             found.setdefault(odd.entry.n, (odd.entry, []))[1].append(odd.sample)
     for n, (entry, numbers) in found.items():
-        assert isinstance(entry.body, Decision | Disposed | Forwarded | LabNumbered)
+        assert isinstance(entry.body, Decision | Disposed | Forwarded | LabNumbered | Stored | Withdrawn)
         did = _DID.get(entry.act, "disposed of")
         decides = form.bound_for(form.samples[numbers[0]])
         if decides == entry.org:  # its sampling firm, to which it was sent on: that sends nothing on
@@ -327,6 +329,8 @@ _DID: Final = {
     **_DECIDES,
     name_of(Forwarded): "sent to another laboratory",
     name_of(LabNumbered): "given laboratory numbers",
+    name_of(Stored): "put into a store",
+    name_of(Withdrawn): "taken out of a store",
 }
 _RECEIVE: Final = advice(
     "Record the receipt first: what was read on the seal, what was counted, how each cassette was.",

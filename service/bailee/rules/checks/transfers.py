@@ -17,7 +17,7 @@ from decimal import Decimal
 from itertools import pairwise
 from typing import Final
 
-from bailee.domain.acts.form import Decision, Received, Relinquished, Sealed
+from bailee.domain.acts.form import Decision, Received, Relinquished, Sealed, Stored, Withdrawn
 from bailee.domain.custody import Form, Keeping, Link, Sample
 from bailee.domain.moments import Moment, duration_words, hours
 from bailee.domain.numbers import grouped
@@ -79,12 +79,14 @@ def purpose_stated(case: Case) -> Iterator[Hit]:
     "Nothing to fix: it is printed on the custody record.",
 )  # fmt: skip
 def few_hands(case: Case) -> Iterator[Hit]:
-    """Counted by sample, the carrier's leg included: strictly more than the policy's number."""
+    """Counted by sample, the carrier's leg included, into a store and out of it not: strictly more than the
+    policy's number.
+    """
     for form in case.forms.values():
         limit = case.policy(form).most_hand_overs
         by_count: dict[int, list[str]] = {}
         for sample in form.samples.values():
-            count = len(sample.links) - 1
+            count = sum(not isinstance(link.received.body, Stored | Withdrawn) for link in sample.links) - 1
             if count > limit:
                 by_count.setdefault(count, []).append(sample.number)
         for count, moved in by_count.items():
@@ -333,8 +335,14 @@ def _receipts_of(alike: Iterable[Unstated]) -> tuple[int, ...]:
 
 
 def _last_act(sample: Sample) -> datetime:
-    """The end of the last stretch that is over: the present holder's ends with the laboratory's decision."""
+    """The end of the last stretch that is over: the present holder's ends with the laboratory's decision.
+
+    What was in a store of the laboratory is asked for by CU-23 from then on.
+    """
+    decided = [said.of(Decision).at.instant for said in sample.decisions[-1:]]
+    if in_store := [link.since.instant for link in sample.links if link.store][:1]:
+        return min(in_store + decided)
     holder = sample.links[-1]
     if holder.until:
         return holder.until.instant
-    return sample.decision.of(Decision).at.instant if sample.decision else holder.since.instant
+    return decided[0] if decided else holder.since.instant

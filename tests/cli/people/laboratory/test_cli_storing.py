@@ -1,0 +1,87 @@
+"""The laboratory's stores at the terminal: typed, scanned, asked for; and a disposal too early asked back."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from bailee.domain import numbers
+from bailee.signing import signed_statement
+from terminal import Terminal, served
+from town import INTACT, Town, dock
+
+
+def data(town: Town) -> dict[str, Any]:
+    """The public facts that the dock's worker signed last."""
+    outbox = town.person("dock").session().of("dock", as_json=False).outbox
+    (kept,) = outbox.newest(1)
+    outbox.close()
+    return dict(signed_statement.read(kept.text).claims.data)
+
+
+@pytest.fixture
+def received(shipped: tuple[Town, list[str]]) -> tuple[Town, list[str]]:
+    """An envelope opened whole."""
+    town, samples = shipped
+    dock(town, *INTACT, "--counted", str(len(samples[:3])), *samples[:3])
+    return town, samples[:3]
+
+
+def test_put_away_taken_out_and_put_back(received: tuple[Town, list[str]]) -> None:
+    """The record would have the custodian hold the glass in their hands for three weeks."""
+    town, samples = received
+    worker = town.person("dock")
+    lock = ("--store", "FR-1", "--how", "locked")
+    scans = "".join(f"{each}\n" for each in samples) + "\n"
+    assert "Recorded: stored" in worker.run(
+        "store", *lock, "--keep-until", "2027-03-01", "--low-c", "36 F", "--high-c", "8", typed=scans
+    )
+    said = data(town)
+    assert (said["samples"], said["store"], said["low_c"], said["high_c"]) == (samples, "FR-1", "2.2", "8")
+    form = worker.answer("show")["forms"][0]["form"]
+    told = {each["sample"]: each for each in worker.answer("show", form)["samples"]}
+    assert {(told[each]["holder"], told[each]["store"], told[each]["keep_until"]) for each in samples} == {
+        ("store FR-1", "FR-1", "2027-03-01")
+    }
+    assert "store FR-1" in worker.run("show", samples[0])
+    assert "Recorded: withdrawn" in worker.run(
+        "withdraw", samples[0], "--store", "FR-1", "--purpose", "analysis"
+    )
+    assert "Recorded: stored" in worker.run("store", samples[0], *lock)
+    assert "CU-2" not in worker.run("show", form)
+    assert "Nothing was scanned" in worker.run("store", *lock, typed="\n", code=2)
+
+
+def test_the_store_is_asked_for(received: tuple[Town, list[str]]) -> None:
+    """Who types the verb alone would sign a store without a lock, or none."""
+    town, samples = received
+    worker = town.person("dock")
+    with served(town), Terminal(worker, "store", samples[0]) as screen:
+        for question, answer in (
+            ("Which store", "FR-2"),
+            ("How it is secured", "1"),
+            ("Keep until", "2027-03-01"),
+        ):
+            screen.sees(question)
+            screen.sees(": ")
+            screen.types(f"{answer}\n")
+        screen.sees("Sign: stored?")
+        screen.types("y\n")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    said = data(town)
+    assert (said["store"], said["secured"], said["keep_until"]) == ("FR-2", "locked", "2027-03-01")
+
+
+def test_a_disposal_before_its_day_is_asked_back(received: tuple[Town, list[str]]) -> None:
+    """What is destroyed comes back for nobody, and the day stood on the same screen."""
+    town, samples = received
+    worker = town.person("dock")
+    worker.run("accept", *samples)
+    worker.run("store", *samples, "--store", "FR-1", "--how", "locked", "--keep-until", "2027-03-01")
+    said = " ".join(worker.run("dispose", samples[0], "--how", "destroyed", code=2).split())
+    assert f"{numbers.grouped(samples[0])}: to be kept until 2027-03-01, and this is 2026-12-0" in said
+    assert "Recorded: disposed" in worker.run("dispose", samples[0], "--how", "destroyed", "--anyway")
+    assert "Recorded: disposed" in worker.run("dispose", samples[1], "--how", "archived")
+    assert "RC-23" in worker.run("show", samples[0])
