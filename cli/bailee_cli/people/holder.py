@@ -277,7 +277,7 @@ def _take(
         ]
         for number, samples in groups.items()
     }
-    if purpose is None and prompts.may_ask(session):
+    if purpose is None and prompts.may_ask(session) and not _names_purpose(groups, seen):
         session.was_asked = True
         purpose = prompts.answer(session, steps.PURPOSE_RECEIVED)
     acts = []
@@ -298,6 +298,13 @@ def _take(
         named = tuple(entry_numbers.ids(session, number, refs, offline=offline))
         acts.append(Act(f"form/{number}", name_of(Received), present(data), {"note": note}, named))
     submit.act(session, *acts, offline=offline)
+
+
+def _names_purpose(groups: Mapping[str, Sequence[str]], seen: Mapping[str, Mapping[str, Any]]) -> bool:
+    """Whether whoever relinquished all of them has named the purpose, as far as the ledger showed it."""
+    given = {each["sample"]: each["given"] for told in seen.values() for each in told["samples"]}
+    named = [given.get(sample) for samples in groups.values() for sample in samples]
+    return all(each and each.get("purpose") for each in named)
 
 
 def _when(

@@ -176,20 +176,22 @@ class LinkOut(BaseModel):
 
 
 class GivenOut(BaseModel):
-    """A relinquishing entry that nobody has answered yet: by whom, to which organization, and to which key
-    of it, if it names one.
+    """A relinquishing entry that nobody has answered yet: by whom, to which organization, to which key of it
+    and for what purpose, if it names them.
     """
 
     by: str
     to: str
     kid: str | None
+    purpose: str | None
     entry: int
 
     @classmethod
     def of(cls, case: Case, said: Said) -> GivenOut:
         """The entry as told."""
         body, entry = said.of(Relinquished), said.entry
-        return cls(by=case.person(entry.org, entry.kid), to=body.to, kid=body.to_kid, entry=entry.n)
+        by = case.person(entry.org, entry.kid)
+        return cls(by=by, to=body.to, kid=body.to_kid, purpose=body.purpose, entry=entry.n)
 
 
 class SampleOut(BaseModel):

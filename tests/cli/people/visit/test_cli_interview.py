@@ -205,6 +205,22 @@ def test_who_receives_is_asked_for_the_purpose(visited: tuple[Town, list[str]]) 
     assert data(town, "second")["purpose"] == "storage"
 
 
+def test_a_purpose_that_the_other_person_named_is_not_asked_for(visited: tuple[Town, list[str]]) -> None:
+    """Both would be asked for what one of them has signed, and two purposes stand for one transfer."""
+    town, samples = visited
+    kid = town.person("second").answer("key", "show")["kid"]
+    to = ("--to", "harrow-field", "--to-key", kid)
+    town.person("clerk").run("give", *samples[:3], *to, "--purpose", "storage")
+    words = ("take", *samples[:3], "--condition", "intact")
+    with served(town), Terminal(town.person("second"), *words) as screen:
+        answer(screen, "counted (Enter: not counted): ", "3")
+        assert "Purpose" not in answer(screen, "Sign: received?", "y")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    assert "purpose" not in data(town, "second")
+    assert "CU-17" not in town.person("second").run("show", samples[0])
+
+
 def test_how_a_number_was_entered_is_not_asked_where_it_shows(settled: Town) -> None:
     """Whoever reads a number off a torn label would have to know of an option for it (CL-07)."""
     _, samples = settled.lot(3)
