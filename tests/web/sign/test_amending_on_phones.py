@@ -52,6 +52,10 @@ def test_a_misread_flow_is_corrected_on_the_phone(
     ines.page.get_by_role("link", name=re.compile("indoor$")).click()
     ines.page.get_by_role("heading", name="collected by Ines Marlow").wait_for()
     judge(ines, "correct-facts")
+    ines.page.get_by_role("link", name="Height of the inlet above the floor 4 ft (1.22 m)").click()
+    ines.heading("Height of the inlet above the floor")
+    assert ines.line("It should be").input_value() == "4 ft"
+    ines.tap("Back")
     ines.page.get_by_role("link", name=re.compile("^Flow after the run")).click()
     ines.heading("Flow after the run, L/min")
     ines.type("It should be", "148")
