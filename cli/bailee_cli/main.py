@@ -124,6 +124,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
             "Record on site why no outdoor control can be collected.",
         ),
         "paper": ("people.visit.pen_forms", "Print pen forms, for when power or network fail."),
+        "enter-paper": ("people.visit.entering_paper", "Enter a pen form that was filled in, line by line."),
         "secure": ("people.holder", "Record where the samples are and how they are secured."),
         "give": ("people.holder", "Relinquish samples to another person."),
         "take": ("people.holder", "Receive samples from another person."),

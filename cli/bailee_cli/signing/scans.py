@@ -26,7 +26,7 @@ from bailee_cli.terminal.options import Number, at_a_terminal, scan
 from bailee_cli.terminal.prompts import ChangeLine
 
 F = TypeVar("F", bound=Callable[..., Any])
-Verb = Literal["open", "collect", "seal", "receive", "give", "take", "kit"]
+Verb = Literal["open", "collect", "seal", "receive", "give", "take", "kit", "enter-paper"]
 
 ANSWERED: Final = "answer/"
 """Begins the name of an answer that is kept beside the scans."""
@@ -38,8 +38,11 @@ _ACTS: Final[Mapping[Verb, str]] = {
     "receive": name_of(Received),
     "give": name_of(Relinquished),
     "take": name_of(Received),
+    "enter-paper": name_of(Collected),
 }
 """What each of them signs. A kit is looked at, and nothing is signed."""
+
+_BY_WHAT_IT_IS_ABOUT: Final = ("open", "collect", "seal", "receive", "enter-paper")
 
 _WORDS: Final[Mapping[Verb, tuple[str, str, str]]] = {
     "open": ("not signed: a visit, ", "a visit, ", "open"),
@@ -48,6 +51,7 @@ _WORDS: Final[Mapping[Verb, tuple[str, str, str]]] = {
     "receive": ("not signed: envelope {}, ", "", "receive {}"),
     "give": ("not signed: for {}, ", "for {}, ", "give --to {}"),
     "take": ("not signed: ", "", "take"),
+    "enter-paper": ("not signed: sheet {}, ", "sheet {}, ", "enter-paper {}"),
     "kit": ("not found good: kit for {}, ", "kit for {}, ", "kit --visit {}"),
 }
 """How it is told when it is begun again, how when it is left, and the command that goes on with it; {} is
@@ -251,7 +255,7 @@ def _is_over(session: Session, verb: Verb, each: Begun) -> bool:
         if kept.act == act and kept.state in ("waiting", "registered"):
             at = datetime.fromtimestamp(signed_statement.read(kept.text).claims.iat, UTC).isoformat()
             if at >= each.since:
-                told |= {""} if verb == "open" else things_of(act, data_of(kept))
-    return (
-        {each.about} <= told if verb in ("open", "collect", "seal", "receive") else set(each.samples) <= told
-    )
+                data = data_of(kept)
+                sheet = (data.get("paper") or {}).get("sheet", "")
+                told |= {""} if verb == "open" else {*things_of(act, data), sheet}
+    return {each.about} <= told if verb in _BY_WHAT_IT_IS_ABOUT else set(each.samples) <= told

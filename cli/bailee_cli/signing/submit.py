@@ -29,6 +29,7 @@ __all__ = [
     "act",
     "as_json",
     "data_of",
+    "fate",
     "finish",
     "learn_heads",
     "perform",
@@ -109,7 +110,7 @@ def report(session: Session, kept: Sequence[Kept]) -> None:
         show.print_json([as_json(each) for each in kept])
     else:
         for each in kept:
-            layout.line(_fate(each), err=each.state == "refused")
+            layout.line(fate(each), err=each.state == "refused")
         if prompts.may_ask(session):
             afterwards.say(session, kept)
     if session.alarm:
@@ -181,7 +182,8 @@ def _offset(now: datetime) -> str:
     return offset_text((now.astimezone().utcoffset() or timedelta()) // timedelta(minutes=1))
 
 
-def _fate(kept: Kept) -> str:
+def fate(kept: Kept) -> str:
+    """What became of one statement, in a sentence."""
     what = f"{kept.act.replace('_', ' ')}, {spoken(kept.chain)}"
     answer = kept.answer or {}
     if kept.state == "waiting":

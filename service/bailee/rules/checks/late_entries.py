@@ -84,13 +84,13 @@ def watched_on_paper(case: Case) -> Iterator[Hit]:
 
 def _signed_late(case: Case, entry: Recorded, done: Moment, length: timedelta) -> str:
     who, paper, act = case.person(entry.org, entry.kid), on_paper(entry.body), entry.act.replace("_", " ")
-    at, late = clock_at(done.instant, entry.at), duration_words(length)
+    late, entered = duration_words(length), clock(entry.at)
     if paper:
         return (
-            f"{start(act)} on {at}: written by pen at {clock_at(paper.written_at.instant, entry.at)} (sheet"
-            f" {paper.sheet}, line {paper.line}), entered at {clock(entry.at)} by {who}, {late} later."
+            f"{start(act)} on {clock(done)}: written by pen at {clock(paper.written_at)} (sheet"
+            f" {paper.sheet}, line {paper.line}), entered at {entered} by {who}, {late} later."
         )
-    return f"{who} signed on {clock(entry.at)} what was {act} on {at}, {late} before."
+    return f"{who} signed on {entered} what was {act} on {clock_at(done.instant, entry.at)}, {late} before."
 
 
 def _longest_of(many: int) -> str:

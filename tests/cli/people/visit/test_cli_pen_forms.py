@@ -2,10 +2,63 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
 import pypdfium2
+import pytest
 
 from bailee.domain import numbers
+from bailee.signing import signed_statement
+from terminal import CTRL_C, Terminal, served
 from town import OPEN, Town
+
+FORM = numbers.issue("form", lambda _: "3")
+SHEET = f"{FORM}-1"
+HEAD = """# as it was written in the dark
+A,2026-12-01,America/New_York
+B,
+C,quill-lab
+D,P-001
+E,spore count
+F,2 days,2026-12-07
+G,PO-17
+H,N,26,,N,,48
+I,P-7,M-3,Y,9:40,15.0,11:05,14.9
+J,9:45,70 F,45,10:40,9 C,70,CLR,L,30
+K,L,V,11:30,12:10
+L,2026-12-01,11:20,-05:00
+M,3
+N,12:15,harrow-field,SH
+"""
+LINES = (
+    "1,{},K-1,I,BE,C,10:00,5:00,4 ft,,,,Y,P1,0,by the window",
+    "2,{},K-2,I,LI,N,10:15,300 s,1.2 m,,,,Y,P2,SV,",
+    "3,{},K-3,O,OU,,10:45,5:00,4 ft,12 ft,,,Y,P3,0,",
+)
+
+
+def written(town: Town, lines: Sequence[str], head: str = HEAD) -> Path:
+    """A sheet as somebody typed it into a file."""
+    file = town.folder / "sheet.csv"
+    file.write_text(head + "\n".join(lines))
+    return file
+
+
+def next_day(town: Town) -> list[str]:
+    """The inspector's cassettes, and power is back."""
+    _, samples = town.lot(4)
+    town.clock.advance(hours=25)
+    return samples
+
+
+def said(town: Town) -> list[dict[str, Any]]:
+    """The public facts of what the inspector signed, the newest first."""
+    outbox = town.person("inspector").session().of("inspector", as_json=False).outbox
+    found = [dict(signed_statement.read(kept.text).claims.data) for kept in outbox.newest(50)]
+    outbox.close()
+    return found
 
 
 def test_blank_pen_forms_have_each_a_new_number(settled: Town) -> None:
@@ -31,3 +84,171 @@ def test_the_pen_form_of_a_visit_is_printed_page_by_page(settled: Town) -> None:
     assert ["page 1 of 2" in said[0], "page 2 of 2" in said[1]] == [True, True]
     for wrong in ((), (form, "--blank", "2"), ("--blank", "2", "--pages", "2")):
         inspector.run("paper", *wrong, "-o", str(file), code=2)
+
+
+def test_a_blank_sheet_is_entered_whole(settled: Town) -> None:
+    """What was written without power would be typed in piece by piece, with half of it forgotten."""
+    samples = next_day(settled)
+    inspector = settled.person("inspector")
+    file = written(settled, [line.format(sample) for line, sample in zip(LINES, samples, strict=False)])
+    told = inspector.answer("enter-paper", FORM, "--csv", str(file), "--site", "12 Invented Lane")
+    assert told["faults"] == []
+    assert [each["act"] for each in told["entries"]] == [
+        "opened", "requested", "pump_checked", "pump_checked", "conditions_read", "conditions_read",
+        "collected", "collected", "collected", "held", "relinquished",
+    ]  # fmt: skip
+    assert {each["state"] for each in told["entries"]} == {"registered"}
+    given, held, outdoor, _, first = said(settled)[:5]
+    assert first["paper"] == {"sheet": SHEET, "line": "1", "written_at": "2026-12-01T11:20:00-05:00"}
+    assert (first["started"], first["run_s"], first["entered"], first["height_m"]) == (
+        "2026-12-01T10:00:00-05:00", 300, "typed", "1.2192",
+    )  # fmt: skip
+    assert (first["pump"], first["meter"], first["near"], first["covers_on"]) == (
+        "P-7",
+        "M-3",
+        ["none"],
+        True,
+    )
+    assert outdoor["weather"] == {"sky": "clear", "wind": "light"}
+    assert (held["secured"], held["until"], held["samples"]) == (
+        "locked",
+        "2026-12-01T12:10:00-05:00",
+        samples[:3],
+    )
+    assert (given["to"], given["paper"]["line"], given["samples"]) == ("harrow-field", "N", samples[:3])
+    form = inspector.answer("show", FORM)
+    assert form["private"]["site"] == "12 Invented Lane"
+    assert [each["volume_l"] for each in form["samples"]] == ["74.75"] * 3, "from the checks of the pump"
+
+
+def test_a_line_that_cannot_be_is_named_and_the_rest_is_entered(settled: Town) -> None:
+    """One unreadable number would keep five good cassettes out of the ledger."""
+    samples = next_day(settled)
+    never_issued = numbers.issue("sample", lambda _: "3")
+    wrong = samples[1][:-1] + ("0" if samples[1][-1] != "0" else "1")
+    lines = [
+        LINES[0].format(samples[0]),
+        LINES[1].format(wrong),
+        LINES[2].format(never_issued),
+        f"4,{samples[2]},K-4,I,KI,C,2026-12-03 10:50,5:00,4 ft,,,,Y,P4,0,",
+        f"5,{samples[3]},K-5,I,ZZ,C,10:50,5:00,4 ft,,,,Y,P4,0,",
+        f"6,{samples[3]},K-6,I,HA,C,11:18,5:00,4 ft,,,,Y,P4,0,",
+    ]
+    file = written(settled, lines)
+    inspector = settled.person("inspector")
+    told = inspector.answer("enter-paper", FORM, "--csv", str(file), code=1)
+    assert [(each["sheet"], each["line"], each["column"]) for each in told["faults"]] == [
+        (SHEET, "2", "sample"), (SHEET, "3", "sample"), (SHEET, "4", "start"), (SHEET, "5", "room"),
+        (SHEET, "6", "start"),
+    ]  # fmt: skip
+    for each, why in zip(
+        told["faults"],
+        (
+            "wrong check character",
+            "never issued",
+            "after line L was signed",
+            "'ZZ' is none of",
+            "after line L",
+        ),
+        strict=True,
+    ):
+        assert why in each["sentence"]
+    assert [each["state"] for each in told["entries"] if each["act"] == "collected"] == ["registered"]
+    assert inspector.answer("show", FORM)["samples"][0]["sample"] == samples[0]
+
+
+def test_the_same_sheet_twice_enters_only_what_was_missing(settled: Town) -> None:
+    """Two people with a copy of one sheet would enter every cassette twice."""
+    samples = next_day(settled)
+    lines = [line.format(sample) for line, sample in zip(LINES, samples, strict=False)]
+    inspector = settled.person("inspector")
+    file = written(settled, [*lines[:2], lines[2].replace("O,OU", "O,BE")])
+    screen = inspector.run("enter-paper", FORM, "--csv", str(file), code=1)
+    assert f"NOT ENTERED: Sheet {SHEET}, line 3, room 'BE': kind and room do not agree" in screen
+    screen = inspector.run("enter-paper", FORM, "--csv", str(written(settled, lines)))
+    assert f"Sheet {SHEET} was entered already: lines I, J, 1, 2, K and N." in " ".join(screen.split())
+    assert len([each for each in inspector.outbox() if each["act"] == "collected"]) == 3
+    refused = inspector.answer("enter-paper", FORM, "--csv", str(written(settled, lines)), code=1)
+    assert (refused["code"], "was entered already" in refused["detail"]) == ("sheet-entered", True)
+
+
+def test_a_slip_keeps_a_line_out_of_a_file_unless_it_is_so(settled: Town) -> None:
+    """A flow ten times off would be entered because it stood on paper."""
+    samples = next_day(settled)
+    lines = [LINES[0].format(samples[0]).replace("4 ft,,,,", "4 ft,,1.5,14.9,"), LINES[1].format(samples[1])]
+    inspector = settled.person("inspector")
+    told = inspector.answer("enter-paper", FORM, "--csv", str(written(settled, lines)), code=1)
+    assert [(each["line"], each["column"]) for each in told["faults"]] == [("1", "flow_before")]
+    inspector.run("enter-paper", FORM, "--csv", str(written(settled, lines)), "--anyway")
+    assert len(inspector.answer("show", FORM)["samples"]) == 2
+
+
+@pytest.mark.parametrize("spoilt", ["L,2026-12-01,,", "L,2026-11-30,11:20,", "A,2026-12-01,Nowhere/Town"])
+def test_without_day_zone_and_signature_nothing_is_entered(settled: Town, spoilt: str) -> None:
+    """Every time on the sheet would be guessed."""
+    samples = next_day(settled)
+    head = "\n".join(spoilt if line[:1] == spoilt[0] else line for line in HEAD.splitlines()) + "\n"
+    file = written(settled, [LINES[0].format(samples[0])], head)
+    told = settled.person("inspector").answer("enter-paper", FORM, "--csv", str(file), code=2)
+    assert f"Sheet {SHEET}, line {spoilt[0]}, " in told["detail"]
+    assert said(settled) == []
+
+
+def test_a_file_with_other_lines_is_refused(settled: Town) -> None:
+    """A table sorted by somebody's program would be entered column by wrong column."""
+    inspector = settled.person("inspector")
+    for text, why in (
+        ("Z,1\n", "no line 'Z'"),
+        ("B,a,b\n", "at most 1 columns"),
+        ("B,a\nB,a\n", "twice"),
+    ):
+        file = settled.folder / "bad.csv"
+        file.write_text(text)
+        assert why in inspector.run("enter-paper", FORM, "--csv", str(file), code=2)
+    example = inspector.run("enter-paper", FORM, "--example")
+    assert "# 1,sample,serial,kind,room,area,start,run,height,distance" in example
+
+
+@pytest.mark.slow
+def test_a_sheet_is_asked_by_its_letters_and_goes_on_after_ctrl_c(settled: Town) -> None:
+    """Forty answers typed off a wet sheet would be gone with one key."""
+    samples = next_day(settled)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN, "--visit", "2026-12-01", "--form", FORM)
+    with served(settled):
+        with Terminal(inspector, "enter-paper", FORM) as screen:
+            screen.sees("I  pump: ")
+            screen.types("P-7\n")
+            screen.sees("I  meter: ")
+            screen.types("M-3\n")
+            screen.sees("I  through cassette: ")
+            screen.types(CTRL_C)
+            code, rest = screen.ends()
+        assert code == 1
+        assert f"Saved: sheet {SHEET}, 2 answered. `bailee enter-paper {SHEET}` goes on with it." in " ".join(
+            rest.split()
+        )
+        with Terminal(inspector, "enter-paper", SHEET) as screen:
+            screen.sees("2 answered")
+            for asked, text in (
+                ("I  through cassette", "Y"), ("runs, time", "9:40"), ("I  flow", "15.0"), ("runs, time", ""),
+                ("I  flow", ""), ("J  Air indoors", ""), ("J  C or F", ""), ("J  %", ""),
+                ("J  Air outdoors", ""), ("J  C or F", ""), ("J  %", ""), ("J  sky", "CLR"), ("J  wind", "L"),
+                ("J  rain ended", ""), ("K  kept", ""), ("K  where", ""), ("K  Kept from", ""),
+                ("K  Kept until", ""), ("L  Signed on", "2026-12-01"), ("L  Signed at", "11:20"),
+                ("L  UTC", ""), ("M  I counted", "1"), ("N  Relinquished", ""), ("N  Short name", ""),
+                ("N  purpose", ""), ("1  sample", samples[0]), ("1  serial", "K-1"), ("1  kind", "I"),
+                ("1  room", "XY"), ("1  area", "C"), ("1  start", "10:00"), ("1  run", "5"),
+                ("1  height", "4 ft"), ("1  dist", ""), ("1  flow before", "150"), ("1  flow after", ""),
+                ("1  covers", "Y"), ("1  point", "P1"), ("1  near", "0"), ("1  photo", ""),
+                ("1  room again", "BE"), ("Type it again", "15.0"), ("2  sample", ""),
+                ("Sign: pump checked, collected?", "y"),
+            ):  # fmt: skip
+                screen.sees(asked)
+                screen.sees(": ")
+                screen.types(f"{text}\n")
+            code, rest = screen.ends()
+        assert code == 0, rest
+    assert "signs with their own key" in " ".join(rest.split())
+    (run,) = [each for each in said(settled) if "run_s" in each]
+    assert (run["room"], run["flow_before"], run["run_s"]) == ("bedroom", "15.0", 300)

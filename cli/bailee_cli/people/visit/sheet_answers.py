@@ -1,0 +1,135 @@
+"""What stands on a sheet: asked column by column and kept until it is signed, or read from a file."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from pathlib import Path
+
+from bailee.asking import pen_sheet
+from bailee.asking.pen_sheet import Cell
+from bailee.errors import Malformed
+from bailee_cli.device.session import Session
+from bailee_cli.signing import scans
+from bailee_cli.terminal import prompts
+
+
+class SheetAnswers:
+    """The answers of one sheet, as they stand on paper. Raises `Malformed` for a file with other lines."""
+
+    def __init__(self, session: Session, sheet: str, file: Path | None, *, anew: bool) -> None:
+        self._session, self.sheet, self.is_file = session, sheet, file is not None
+        self._said: dict[str, dict[str, str]] = {}
+        if file:
+            self._said = _read_file(file)
+            return
+        before = scans.of(session, "enter-paper", sheet)
+        if before and anew:
+            scans.clear(session, "enter-paper", sheet)
+        elif before:
+            scans.say(session, "enter-paper", before)
+            for name, text in before.besides.items():
+                line, _, column = name.removeprefix(scans.ANSWERED).partition("/")
+                self._said.setdefault(line, {})[column] = text
+
+    @staticmethod
+    def example() -> str:
+        """A file with the columns of every line, in which what stands on the sheet is typed."""
+        told = [
+            "# One row for each line of the sheet: its letter or number, then its columns in their order.",
+            *(
+                f"# {line},{','.join(cell.column for cell in pen_sheet.cells(line))}"
+                for line in (*pen_sheet.HEAD, pen_sheet.NUMBERS[0], *pen_sheet.FOOT)
+            ),
+            *(f"{line}{',' * len(pen_sheet.cells(line))}" for line in pen_sheet.ORDER),
+        ]
+        return "\n".join(told)
+
+    def filled(self) -> list[str]:
+        """The lines on which something stands."""
+        return [line for line, said in self._said.items() if any(text.strip() for text in said.values())]
+
+    def cassettes(self) -> list[str]:
+        """Those of them that are cassettes."""
+        return [line for line in self.filled() if line in pen_sheet.NUMBERS]
+
+    def standing(self, line: str) -> Mapping[str, str]:
+        """What stands on a line, as far as it is known."""
+        return self._said.get(line, {})
+
+    def begins(self, line: str) -> bool:
+        """Whether there is such a cassette; asked by its number, and after an empty one there is none."""
+        if self.is_file:
+            return line in self.filled()
+        earlier = [each for each in pen_sheet.NUMBERS if each < line and each in self._said]
+        if earlier and not self._said[earlier[-1]].get("sample"):
+            return False
+        return bool(self._ask(line, pen_sheet.TABLE[0], more=" (Enter: no more cassettes)"))
+
+    def to(self, line: str) -> Mapping[str, str]:
+        """A line, with every column of it that is not known yet asked for."""
+        for cell in pen_sheet.cells(line):
+            self._ask(line, cell)
+        return self.standing(line)
+
+    def _ask(self, line: str, cell: Cell, *, more: str = "") -> str:
+        said = self._said.setdefault(line, {})
+        if cell.column not in said and not self.is_file:
+            self.put(line, cell.column, self._typed(line, cell, more))
+        return said.get(cell.column, "").strip()
+
+    def again(self, line: str, column: str) -> bool:
+        """Have a column typed once more, or the whole line if it is about none; False for Enter."""
+        cell = next((each for each in pen_sheet.cells(line) if each.column == column), None)
+        if cell is None:
+            return False
+        text = self._typed(line, cell, f" again (Enter: leave line {line} out)")
+        if text.strip():
+            self.put(line, column, text)
+        return bool(text.strip())
+
+    def put(self, line: str, column: str, text: str) -> None:
+        """Keep what was answered, now or once more."""
+        self._said.setdefault(line, {})[column] = text
+        besides = {
+            f"{scans.ANSWERED}{letter}/{name}": each
+            for letter, said in self._said.items()
+            for name, each in said.items()
+        }
+        scans.keep(self._session, "enter-paper", self.sheet, (), besides)
+
+    def _typed(self, line: str, cell: Cell, more: str) -> str:
+        ask = replace(
+            cell.ask, question=f"{line}  {cell.ask.question}{more}", choices=(), reader="", several=False,
+            optional=True, act="",
+        )  # fmt: skip
+        return str(prompts.one(ask) or "")
+
+
+def _read_file(file: Path) -> dict[str, dict[str, str]]:
+    """The lines of a file. Raises `Malformed` ("bad-sheet-file")."""
+    found: dict[str, dict[str, str]] = {}
+    for row, cells in _rows(file):
+        line, values = cells[0].strip().upper(), cells[1:]
+        columns = [cell.column for cell in pen_sheet.cells(line)]
+        if line in found or len(values) > len(columns):
+            why = "stands there twice" if line in found else f"has at most {len(columns)} columns"
+            raise Malformed(
+                f"Row {row} of {file}: line {line} {why}. Nothing was signed.", code="bad-sheet-file", row=row
+            )
+        found[line] = dict(zip(columns, values, strict=False))
+    return found
+
+
+def _rows(file: Path) -> Iterator[tuple[int, list[str]]]:
+    try:
+        text = file.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise Malformed(
+            f"{file} is no text in UTF-8: save it again as one.", code="bad-sheet-file"
+        ) from error
+    for row, cells in enumerate(csv.reader(io.StringIO(text)), 1):
+        if cells and cells[0].strip() and not cells[0].startswith("#"):
+            yield row, cells

@@ -1,0 +1,245 @@
+"""One sheet filled in by pen, on its way into the ledger: what of it is there already, what can be entered,
+what is left out and why.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import date
+from functools import partial
+from pathlib import Path
+from typing import Any, Final
+
+from bailee.asking import hand_over_slips, pen_entries, pen_sheet
+from bailee.asking.pen_entries import PaperEntry, PaperFault, WrittenSheet
+from bailee.asking.slips import Slip
+from bailee.domain.acts.form import Opened
+from bailee.domain.acts.table import name_of
+from bailee.errors import BaileeError, Malformed, Refused
+from bailee.rules.wording import listed
+from bailee_cli.device import cache
+from bailee_cli.device.session import Session
+from bailee_cli.people.visit.sheet_answers import SheetAnswers
+from bailee_cli.signing import earlier_runs, lookups, pictures, submit
+from bailee_cli.signing.submit import Act
+from bailee_cli.terminal import layout, prompts
+
+_OF_THE_VISIT: Final = ("A", "B", "C", "D", "E", "F", "G", "H")
+
+
+class SheetInHand:
+    """One sheet on its way into the ledger: what of it is there already, what is left out and why."""
+
+    def __init__(
+        self, session: Session, form: str, answers: SheetAnswers, seen: Mapping[str, Any] | None,
+        photo: Path | None, *, offline: bool,
+    ) -> None:  # fmt: skip
+        self._session, self.form, self.answers, self._seen = session, form, answers, seen
+        self._offline, self._photo = offline, photo
+        self.asks_back = prompts.may_ask(session) and not answers.is_file
+        self.faults: list[PaperFault] = []
+        self.samples: list[str] = []
+        self._known = [*earlier_runs.known(session, form, seen)]
+        self._before = _entered(session, form, answers.sheet, seen)
+        self._is_open = bool(seen) or any(
+            each.act == name_of(Opened) for each in session.outbox.of_chains([f"form/{form}"])
+        )
+        self._zone, self._day = cache.zone_of(session, form), cache.visit_of(session, form)
+        self._say_before()
+
+    def _say_before(self) -> None:
+        """The same sheet twice: what was entered is told, and only what is missing is asked."""
+        if not self._before:
+            return
+        lines = listed(sorted(self._before, key=pen_sheet.ORDER.index))
+        told = f"Sheet {self.answers.sheet} was entered already: lines {lines}."
+        if self.answers.is_file and not [each for each in self.answers.filled() if self._is_wanted(each)]:
+            raise Refused(f"{told} Nothing was signed: correct what is wrong.", code="sheet-entered")
+        layout.warn(f"{told} Only what is missing is entered.")
+
+    def _is_wanted(self, line: str) -> bool:
+        is_known = self._is_open and line in _OF_THE_VISIT
+        return line not in self._before and not is_known and line not in ("L", "M")
+
+    def opening(self, private: Mapping[str, str | None]) -> list[Act]:
+        """The acts that open the visit of a sheet that was printed blank."""
+        if self._is_open:
+            return []
+        lines = {line: self._read(line) for line in _OF_THE_VISIT}
+        if any(values is None for values in lines.values()):
+            raise self._nothing()
+        values: dict[str, dict[str, Any]] = {line: each or {} for line, each in lines.items()}
+        self._zone, self._day = values["A"]["zone"], values["A"]["visit"]
+        lookups.require(self._session, values["C"]["lab"], offline=self._offline)
+        cache.remember_visit(self._session, self.form, values["A"]["zone"], values["A"]["visit"])
+        acts = pen_entries.opening(values, self._session.profile.org, values["A"]["zone"])
+        return [
+            Act(f"form/{self.form}", act, data, private if act == name_of(Opened) else {})
+            for act, data in acts
+        ]
+
+    def lines(self) -> list[Act]:
+        """The acts of every other line that can be entered, in the order in which they were done."""
+        heads = {line: self._read(line) for line in ("I", "J", "K", "L", "M", "N")}
+        sheet = self._written(heads)
+        found = {line: self._made(sheet, line, heads[line]) for line in ("I", "J") if self._is_wanted(line)}
+        for line in pen_sheet.NUMBERS:
+            if self._is_wanted(line) and self.answers.begins(line):
+                found[line] = self._made(sheet, line, self._read(line))
+                self.samples += [each.data["sample"] for each in found[line]]
+                self._known += [{"form": self.form, **each.data} for each in found[line]]
+        self._say_count(heads["M"])
+        if self.samples:
+            sheet = replace(sheet, samples=tuple(self.samples))
+            found |= {
+                line: self._made(sheet, line, heads[line]) for line in ("K", "N") if self._is_wanted(line)
+            }
+            found["N"] = self._to_somebody_known(found.get("N", ()))
+        entries = [each for made in found.values() for each in made]
+        return [Act(f"form/{self.form}", each.act, each.data, each.private) for each in entries]
+
+    def _written(self, heads: Mapping[str, dict[str, Any] | None]) -> WrittenSheet:
+        signed, pump, air = heads["L"], heads["I"] or {}, heads["J"] or {}
+        if signed is None or not (self._day and self._zone):
+            raise self._nothing()
+        day = date.fromisoformat(self._day)
+        while True:
+            try:
+                at = pen_entries.signed(day, self._zone, signed, self._session.now)
+                break
+            except BaileeError as error:
+                fault = self._fault("L", str(error.facts["column"]), error.sentence)
+                signed = self._again(fault) or None
+                if signed is None:
+                    raise self._nothing() from error
+        sky = {name: air[name] for name in ("sky", "wind") if air.get(name)}
+        return WrittenSheet(
+            self.answers.sheet, day, self._zone, at,
+            lambda sample: cache.lot_of(self._session, sample, offline=self._offline),
+            pump.get("pump"), pump.get("meter"), sky if len(sky) > 1 else {},
+            pictures.digest(self._photo) if self._photo else None,
+        )  # fmt: skip
+
+    def _read(self, line: str) -> dict[str, Any] | None:
+        """What stands on a line, asked for if need be; None where it cannot be read, and is left out."""
+        if line not in ("L", "M") and not self._is_wanted(line):
+            return self._quietly(line)
+        said = self.answers.to(line)
+        values, faults = pen_entries.read(self.answers.sheet, line, said)
+        if not faults:
+            return values
+        if self.asks_back:
+            return self._again(faults[0])
+        self.faults += faults
+        return None
+
+    def _quietly(self, line: str) -> dict[str, Any] | None:
+        """A line that is entered already: pump and sky of it hold for the other lines of a file."""
+        values, faults = pen_entries.read(self.answers.sheet, line, self.answers.standing(line))
+        return None if faults else values
+
+    def _again(self, fault: PaperFault) -> dict[str, Any] | None:
+        """A column typed once more; None where the line is left out."""
+        if not self.asks_back:
+            self.faults.append(fault)
+            return None
+        layout.warn(fault.words)
+        if not self.answers.again(fault.line, fault.column):
+            self.faults.append(fault)
+            return None
+        return self._read(fault.line)
+
+    def _made(self, sheet: WrittenSheet, line: str, values: dict[str, Any] | None) -> Sequence[PaperEntry]:
+        """The acts of a line, once nothing in it is surely a slip; none where it is left out."""
+        while values is not None:
+            made, faults = pen_entries.entries(sheet, line, values, self.answers.standing(line))
+            slips = [] if faults else self._slips(sheet, made)
+            if not faults and not slips:
+                return made
+            if faults:
+                values = self._again(faults[0])
+                continue
+            if not self.asks_back:
+                return self._of_a_file(line, made, slips)
+            values = self._settled(sheet, line, values)
+        return ()
+
+    def _slips(self, sheet: WrittenSheet, made: Sequence[PaperEntry]) -> list[Slip]:
+        stands = self._session.stands
+        return [
+            replace(slip, field=column)
+            for entry in made
+            for column, slip in pen_entries.slips_of(sheet, entry, self._known, self.form)
+            if (slip.code, column, slip.said) not in stands
+        ]
+
+    def _of_a_file(
+        self, line: str, made: Sequence[PaperEntry], slips: Sequence[Slip]
+    ) -> Sequence[PaperEntry]:
+        for slip in slips:
+            fault = self._fault(line, slip.field, f"{slip.sentence} {slip.remedy}")
+            if self._session.anyway:
+                layout.warn(f"Signed all the same: {fault.words}")
+            else:
+                self.faults.append(fault)
+        return made if self._session.anyway else ()
+
+    def _settled(self, sheet: WrittenSheet, line: str, values: dict[str, Any]) -> dict[str, Any] | None:
+        """The line once its slips were asked back: typed again, or it is so."""
+        current = values
+
+        def found() -> list[Slip]:
+            made, faults = pen_entries.entries(sheet, line, current, self.answers.standing(line))
+            return [] if faults else self._slips(sheet, made)
+
+        def typed(column: str, text: str) -> None:
+            nonlocal current
+            read, faults = pen_entries.read(
+                self.answers.sheet, line, {**self.answers.standing(line), column: text}
+            )
+            if faults:
+                raise Malformed(faults[0].sentence)
+            self.answers.put(line, column, text)
+            current = read
+
+        again = {cell.column: partial(typed, cell.column) for cell in pen_sheet.cells(line)}
+        prompts.settle(self._session, found, again)
+        return current
+
+    def _say_count(self, values: dict[str, Any] | None) -> None:
+        """What the second person counted by hand is the number of cassettes on the sheet."""
+        count = (values or {}).get("count")
+        for slip in hand_over_slips.counted(count, len(self.answers.cassettes()), member="count"):
+            layout.warn(self._fault("M", "count", slip.sentence).words)
+
+    def _to_somebody_known(self, made: Sequence[PaperEntry]) -> Sequence[PaperEntry]:
+        """The transfer, unless the ledger knows no such organization."""
+        try:
+            for each in made:
+                lookups.require(self._session, each.data["to"], offline=self._offline)
+        except Malformed as error:
+            self.faults.append(self._fault("N", "to", error.sentence))
+            return ()
+        return made
+
+    def _fault(self, line: str, column: str, sentence: str) -> PaperFault:
+        said = self.answers.standing(line).get(column, "").strip()
+        return PaperFault(self.answers.sheet, line, column, said, sentence)
+
+    def _nothing(self) -> Malformed:
+        told = " ".join(each.words for each in self.faults)
+        return Malformed(
+            f"{told} Without these lines nothing of the sheet can be entered. Nothing was signed.",
+            code="sheet-unreadable",
+            faults=[each.as_data() for each in self.faults],
+        )
+
+
+def _entered(session: Session, form: str, sheet: str, seen: Mapping[str, Any] | None) -> set[str]:
+    """The lines of a sheet that are on the ledger, or signed on this device."""
+    said = [submit.data_of(each) for each in session.outbox.of_chains([f"form/{form}"]) if each.counts]
+    if seen:
+        said += [each["data"] for each in session.service.get(f"/forms/{form}/facts")["statements"]]
+    papers = [each.get("paper") or {} for each in said]
+    return {each["line"] for each in papers if each.get("sheet") == sheet}

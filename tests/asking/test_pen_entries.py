@@ -1,0 +1,144 @@
+"""What stands on a sheet, column by column: what it becomes, and why a line is left out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import UTC, date, datetime
+from typing import Any
+
+import pytest
+
+from bailee.asking import pen_entries, pen_sheet
+from bailee.asking.pen_entries import WrittenSheet
+from bailee.domain import numbers
+from bailee.domain.moments import Moment
+from bailee.errors import BaileeError, Malformed
+
+FORM, SAMPLE = numbers.issue("form", lambda _: "3"), numbers.issue("sample", lambda _: "3")
+LOT = numbers.issue("lot", lambda _: "3")
+SHEET = WrittenSheet(
+    f"{FORM}-1", date(2026, 12, 1), "America/New_York", Moment.parse("2026-12-01T11:20:00-05:00"),
+    lambda sample: {"lot": LOT, "nominal_flow": "15.0"} if sample == SAMPLE else None,
+    "P-7", "M-3", {"sky": "clear", "wind": "light"}, None, (SAMPLE,),
+)  # fmt: skip
+RUN = {
+    "sample": SAMPLE, "serial": "K-1", "kind": "I", "room": "BE", "area": "C", "start": "10:00",
+    "run": "5:00", "height": "4 ft", "covers": "Y", "point": "P1", "near": "SV, PL",
+}  # fmt: skip
+
+
+def faults(line: str, said: Mapping[str, str], sheet: WrittenSheet = SHEET) -> list[tuple[str, str]]:
+    """Column and sentence of what is wrong with a line."""
+    values, found = pen_entries.read(sheet.name, line, said)
+    found = found or pen_entries.entries(sheet, line, values, said)[1]
+    return [(each.column, each.sentence) for each in found]
+
+
+def data(line: str, said: Mapping[str, str], sheet: WrittenSheet = SHEET) -> list[Mapping[str, Any]]:
+    """The facts that a line becomes."""
+    assert faults(line, said, sheet) == []
+    values, _ = pen_entries.read(sheet.name, line, said)
+    return [each.data for each in pen_entries.entries(sheet, line, values, said)[0]]
+
+
+def test_a_line_is_a_run_with_its_codes_in_words() -> None:
+    """A code read as another room puts the sample where nobody took it."""
+    (run,) = data("1", RUN)
+    assert {name: run[name] for name in ("kind", "room", "area", "near", "run_s", "pump", "lot")} == {
+        "kind": "indoor", "room": "bedroom", "area": "complaint", "near": ["supply_vent", "plants"],
+        "run_s": 300, "pump": "P-7", "lot": LOT,
+    }  # fmt: skip
+    assert "weather" not in run
+    (control,) = data("2", {**RUN, "kind": "O", "room": "", "area": ""})
+    assert (control["room"], control["weather"]) == ("outdoors", {"sky": "clear", "wind": "light"})
+    (blank,) = data("3", {"sample": SAMPLE, "kind": "B", "start": "10:00", "covers": "Y"})
+    assert (blank["run_s"], "pump" in blank) == (0, False)
+
+
+@pytest.mark.parametrize(
+    ("spoilt", "column", "why"),
+    [
+        ({"sample": SAMPLE[:-1] + "0"}, "sample", "wrong check character"),
+        ({"sample": numbers.issue("sample", lambda _: "4")}, "sample", "never issued"),
+        ({"sample": FORM}, "sample", "scan the other label"),
+        ({"kind": ""}, "kind", "no default"),
+        ({"kind": "X"}, "kind", "none of"),
+        ({"run": ""}, "run", "no run time"),
+        ({"run": "five"}, "run", "not a run time"),
+        ({"room": "OU"}, "room", "do not agree"),
+        ({"start": "25:00"}, "start", "not a time"),
+        ({"start": "11:16"}, "start", "after line L was signed"),
+        ({"start": ""}, "start", "no default"),
+        ({"height": "4"}, "height", "with its unit"),
+        ({"pump": "x", "serial": "?"}, "serial", "will not do"),
+        ({"covers": ""}, "covers", "no default"),
+        ({"kind": "B", "flow_before": "15.0"}, "line", "field blank"),
+    ],
+)
+def test_what_cannot_be_is_named_by_its_column(spoilt: Mapping[str, str], column: str, why: str) -> None:
+    """A person with six lines and one error would look for it in ninety columns."""
+    (found,) = faults("1", {**RUN, **spoilt})
+    assert found[0] == column
+    assert why in found[1]
+
+
+@pytest.mark.parametrize(
+    ("line", "said", "columns"),
+    [
+        ("I", {"pump": "P-7", "before": "15.0"}, ["meter", "through", "before_at"]),
+        ("J", {"in_c": "20"}, ["in_at"]),
+        ("J", {"rain": "3"}, ["out_at"]),
+        ("K", {"kept": "L"}, ["where", "from"]),
+        ("N", {"time": "12:00"}, ["to"]),
+        ("H", {"windows": "26"}, ["ventilation"]),
+        ("L", {"date": "2026-12-01", "time": "11:20", "utc": "five"}, ["utc"]),
+        ("J", {"in_at": "10:00", "in_pct": "145"}, ["in_pct"]),
+    ],
+)
+def test_half_a_line_is_no_entry(line: str, said: Mapping[str, str], columns: list[str]) -> None:
+    """A check without its time, a keeping without its place: the rest would be filled in from memory."""
+    assert [column for column, _ in faults(line, said)] == columns
+
+
+def test_an_empty_line_is_nothing() -> None:
+    """A sheet without a reading of the air would not be entered at all."""
+    for line in ("I", "J", "K", "N"):
+        assert data(line, {}) == []
+
+
+def test_times_are_those_of_the_site() -> None:
+    """Entered elsewhere, every run would move by the hours between."""
+    (held,) = data("K", {"kept": "L", "where": "V", "from": "23:40", "until": "2026-12-02 08:00"})
+    assert (held["since"], held["until"]) == ("2026-12-01T23:40:00-05:00", "2026-12-02T08:00:00-05:00")
+    assert held["paper"]["written_at"] == held["since"], "later than line L"
+    july = replace(SHEET, day=date(2026, 7, 1), written=Moment.parse("2026-07-01T11:20:00-04:00"))
+    (run,) = data("1", RUN, july)
+    assert run["started"] == "2026-07-01T10:00:00-04:00"
+
+
+@pytest.mark.parametrize(
+    ("said", "column"),
+    [
+        ({"date": "2026-11-30", "time": "11:20"}, "date"),
+        ({"date": "2026-12-03", "time": "11:20"}, "date"),
+        ({"date": "2026-12-01", "time": "25:20"}, "time"),
+        ({"date": "2026-12-01", "time": "11:20", "utc": "-06:00"}, "utc"),
+    ],
+)
+def test_a_signature_that_cannot_be_carries_no_line(said: Mapping[str, str], column: str) -> None:
+    """When it was written is what the sheet is worth."""
+    values, _ = pen_entries.read(SHEET.name, "L", said)
+    with pytest.raises(BaileeError) as caught:
+        pen_entries.signed(SHEET.day, SHEET.zone, values, datetime(2026, 12, 2, tzinfo=UTC))
+    assert caught.value.facts["column"] == column
+
+
+def test_every_line_has_its_columns_and_no_other_line() -> None:
+    """A letter on paper that nobody is asked for."""
+    assert "".join(pen_sheet.ORDER) == "ABCDEFGHIJ123456KLMN"
+    for line in pen_sheet.ORDER:
+        columns = [cell.column for cell in pen_sheet.cells(line)]
+        assert len(columns) == len(set(columns)) > 0
+    with pytest.raises(Malformed, match="no line 'Z'"):
+        pen_sheet.cells("Z")
