@@ -20,6 +20,7 @@ from bailee.operations import export, queries, visibility
 from bailee.operations.visibility import Asker
 from bailee.presentation import blind_view
 from bailee.presentation.form_view import FormView, form_view
+from bailee.rules.registry import Finding
 from bailee.signing import disclosures
 from bailee.verify.bundle import Bundle
 
@@ -35,13 +36,14 @@ CSV = "text/csv"
 class RecordQuery(Query):
     """To enclose: the envelope about to be sealed, its seal, bags or boxes if somebody counted them.
 
-    `blind`: the copy for an analyst.
+    `blind`: the copy for an analyst. `report`: what the laboratory states in its report.
     """
 
     envelope: Annotated[str, Field(max_length=40)] = ""
     seal: Annotated[str, Field(max_length=40)] = ""
     containers: Annotated[int | None, Field(ge=0, le=100_000)] = None
     blind: bool = False
+    report: bool = False
 
     def enclosing(self) -> Enclosing | None:
         """What it is to lie in. Raises `Malformed`."""
@@ -64,6 +66,8 @@ def record(form: str, query: RecordQuery, asker: Asker) -> Response:
         found, judged = queries.form(ledger(), connection, asker.org, number)
     if query.blind:
         return _blind(form_view(found, judged.case))
+    if query.report:
+        return _for_report(form_view(found, judged.case, judged.findings), judged.findings)
     pdf = custody_record.pdf(
         found,
         judged.case,
@@ -82,6 +86,13 @@ def _blind(form: FormView) -> Response:
     log = parse_vkey(ledger().vkey).name
     pdf = blind_copy.pdf(blind_view.blind_copy(form), ledger().now(), log)
     return file_answer(pdf, PDF, f"blind-copy-{form.number}.pdf")
+
+
+def _for_report(form: FormView, findings: Sequence[Finding]) -> Response:
+    from bailee.documents import for_report
+
+    pdf = for_report.pdf(form, findings, ledger().now(), parse_vkey(ledger().vkey).name)
+    return file_answer(pdf, PDF, f"for-report-{form.number}.pdf")
 
 
 class PagesQuery(Query):

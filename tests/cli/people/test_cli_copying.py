@@ -133,5 +133,15 @@ def test_an_analyst_is_given_a_blind_copy_and_it_is_signed(
     laboratory.run("copy", form, "--of", "blind", "--version", "1", "--file", str(paper))
     assert (
         laboratory.answer("record", form, "--blind", "--seal", "C-1", "-o", str(paper), code=2)["code"]
-        == "blind"
+        == "one-paper"
     )
+
+
+def test_what_the_report_takes_over_is_one_page(shipped: tuple[Town, list[str]], tmp_path: Path) -> None:
+    """The laboratory copies figures by hand from a record of four pages."""
+    town, samples = shipped
+    dock(town, *samples[:3], *WHOLE)
+    laboratory, paper = town.person("dock"), tmp_path / "report.pdf"
+    assert "For the report of" in laboratory.run("record", samples[0], "--for-report", "-o", str(paper))
+    (page,) = PdfReader(paper).pages
+    assert "Perpetua Example" in page.extract_text()

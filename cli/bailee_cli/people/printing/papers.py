@@ -20,6 +20,11 @@ from bailee_cli.terminal.options import Number, Whole, json_option, present
 from bailee_cli.terminal.progress import waiting
 
 _PDF = "application/pdf"
+_TITLES = {
+    (False, False): "Custody record",
+    (True, False): "Blind copy",
+    (False, True): "For the report",
+}
 _OUTPUT = click.option(
     "-o",
     "--output",
@@ -38,11 +43,12 @@ _OUTPUT = click.option(
 @click.option("--seal", help="To enclose: number of the custody seal in your hand.")
 @click.option("--containers", type=Whole(0), help="To enclose: bags or boxes it goes in, if counted.")
 @click.option("--blind", is_flag=True, help="For an analyst: no client, site, place, kind or volume.")
+@click.option("--for-report", is_flag=True, help="Only what the laboratory states in its report.")
 @json_option
 @click.pass_obj
 def record_command(
     session: Session, form: str, output: Path, envelope: str | None, seal: str | None,
-    containers: int | None, blind: bool,
+    containers: int | None, blind: bool, for_report: bool,
 ) -> None:  # fmt: skip
     """Get the custody record of FORM as a PDF. Any sample on the form may name it.
 
@@ -51,21 +57,24 @@ def record_command(
 
     With --blind it is blind on paper only: the ledger shows the rest to all who may read the form. Sign
     that it was given out: bailee copy FORM --of blind.
+
+    With --for-report it has items e, f, g, h, k and n of ISO/IEC 17025:2017 7.8.2.1.
     """
     if numbers.kind_of(form) == "sample":
         form = cache.form_of(session, form)
     numbers.require(form, "form")
     into = _into(session, envelope, seal, containers)
-    if into and blind:
+    if bool(into) + blind + for_report > 1:
         raise Malformed(
-            "A blind copy is not enclosed: leave --seal, --for and --containers out.", code="blind"
+            "Each is a paper of its own: enter --seal (with --for, --containers), --blind or --for-report.",
+            code="one-paper",
         )
-    into |= {"blind": True} if blind else {}
+    into |= {name: True for name, wanted in (("blind", blind), ("report", for_report)) if wanted}
     _save(session, f"/forms/{form}/record.pdf", output, **into)
     if session.json:
         show.print_json({"form": form, **into, "written": [str(output)]})
         return
-    click.echo(f"{'Blind copy' if blind else 'Custody record'} of {numbers.grouped(form)}: {output}")
+    click.echo(f"{_TITLES.get((blind, for_report))} of {numbers.grouped(form)}: {output}")
     if "envelope" in into:
         show.say(
             f"To enclose in envelope {numbers.grouped(into['envelope'])}: name it when you seal,"
