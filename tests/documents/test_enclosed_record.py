@@ -12,7 +12,7 @@ from pypdfium2 import raw
 from test_custody_record import LOG, POINTS, prints_on_letter_and_a4, record, text, texts
 from test_never_wrapped import divided, printed_lines
 
-from bailee.documents import custody_record
+from bailee.documents import custody_record, letter, pen
 from bailee.documents.custody_record import Enclosing
 from bailee.domain.numbers import grouped
 from bailee.presentation import words
@@ -106,6 +106,17 @@ def test_three_people_sign_in_ink(pdf) -> None:
     assert min(cells) >= 28
     for said in ("name", "signature", "date, time, UTC offset"):
         assert pages[page].count(said) >= 2, said
+
+
+@pytest.mark.parametrize("above", range(180, 252, 4))
+def test_the_rows_to_sign_in_stand_under_their_heading(above: int) -> None:
+    """Empty boxes at the head of a page are signed by people who do not read for what."""
+    paper = letter.Letter("Example", "Example", "Example", visit("kept").case().at.instant)
+    paper.y = above
+    pen.section_of_hands(paper, "")
+    pages = texts(paper.file())
+    (page,) = (n for n, read in enumerate(pages) if pen.HANDS in read)
+    assert sum(height > 8 for _, height in boxes(paper.file(), page)) == 18
 
 
 @pytest.mark.parametrize("step", ["handed_over", "kept"])

@@ -189,8 +189,7 @@ def _custody(letter: Letter, form: FormView, enclosing: Enclosing | None) -> Non
     if form.now and not enclosing:
         letter.space(0.8)
         letter.paragraph(*(Line(f"{words.NOW}: {said}", bold=True) for said in form.now))
-    letter.heading(pen.HANDS, "beside the signatures of the ledger, above", keep=pen.TALL)
-    pen.hands(letter)
+    pen.section_of_hands(letter, "beside the signatures of the ledger, above")
 
 
 def _side(side: Signature | str) -> Cell:

@@ -11,8 +11,6 @@ from bailee.presentation.words import Heading
 HANDS: Final = "Relinquished and received, in ink"
 _CELLS: Final = (("name", 33.0), ("signature", 29.0), ("date, time, UTC offset", 33.25))
 _HEAD, _ROW = 4.4, 8.6
-TALL: Final = 2 * _HEAD + 3 * _ROW
-"""Three rows of hands, in millimeters."""
 _BELOW: Final = 1.8
 """From a line to write on to the end of its row."""
 
@@ -56,6 +54,12 @@ def hands(letter: Letter, rows: int = 3, high: float = _ROW) -> None:
                 letter.frame(at, letter.y + 2 * _HEAD + n * high, width, high)
             at += width
     letter.y += _HEAD * 2 + high * rows + 1
+
+
+def section_of_hands(letter: Letter, beside: str) -> None:
+    """The same under a heading, on one page with it."""
+    letter.heading(HANDS, beside, keep=2 * _HEAD + 3 * _ROW + 3)
+    hands(letter)
 
 
 def _say(letter: Letter, left: float, line: float, words: str) -> float:
