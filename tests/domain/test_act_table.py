@@ -62,6 +62,15 @@ def test_only_what_happened_to_glass_is_an_event_and_is_never_refused(row: Row) 
 
 
 @EVERY
+def test_what_happened_to_glass_may_have_been_written_by_pen(row: Row) -> None:
+    """In a power cut what was written on the spot would be entered as what somebody remembered."""
+    is_done = row.physical and row.chain == "form" and row.name not in {"affirmed", "witnessed"}
+    assert ("paper" in row.facts.keys) == is_done, (
+        f"{row.facts.__name__}: `paper: OnPaper | None = None` belongs to what is done to glass, and no other"
+    )
+
+
+@EVERY
 def test_what_happened_to_glass_is_followed(row: Row) -> None:
     """A hand-over of a new kind would be recorded, and the samples would stay where they were."""
     wanted = f"{row.facts.__name__}: a function of (form, said)"

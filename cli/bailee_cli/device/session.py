@@ -63,6 +63,7 @@ class Session:
         self.stands: set[tuple[str, str, str]] = set()  # what looked like a slip and is so
         self.is_saved = False  # what was answered, although nothing was signed
         self.anyway = False  # sign it even where it is surely a slip
+        self.sheet = ""  # the pen form that it is typed from
         self.asked: list[LedgerClient] = []
         self._clock_told = False
         self.alarm = ""  # what the device noticed about the log, said after what its owner asked for

@@ -20,7 +20,7 @@ from bailee.domain.numbers import kind_of
 from bailee.errors import BaileeError, Malformed, Refused
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
-from bailee_cli.signing import duplicates, entry_numbers, lookups, scans, submit, time_order
+from bailee_cli.signing import duplicates, entry_numbers, from_paper, lookups, scans, submit, time_order
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import piped, prompts, show
 from bailee_cli.terminal.command_kinds import AskingCommand, ToColleagueCommand
@@ -66,6 +66,7 @@ count_option = click.option(
 @click.option("--place", help="Where exactly, in words; never in the log.")
 @one_form_option
 @note_option
+@from_paper.option
 @time_options
 @act_options
 @click.pass_obj
@@ -121,6 +122,7 @@ def secure_command(
 @note_option
 @scans.options
 @anyway_option
+@from_paper.option
 @time_options
 @act_options
 @click.pass_obj
@@ -217,6 +219,7 @@ def _known(session: Session, to: str, *, offline: bool) -> str:
 @note_option
 @scans.options
 @anyway_option
+@from_paper.option
 @time_options
 @act_options
 @click.pass_obj

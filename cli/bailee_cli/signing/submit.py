@@ -20,7 +20,7 @@ from bailee.signing.signed_statement import Claims
 from bailee_cli.device import client
 from bailee_cli.device.outbox import Kept, NextPlace, Unsigned
 from bailee_cli.device.session import Session
-from bailee_cli.signing import afterwards, duplicates, permission_asked, sending, visits
+from bailee_cli.signing import afterwards, duplicates, from_paper, permission_asked, sending, visits
 from bailee_cli.signing.acts import Act, data_of, may_sign, spoken
 from bailee_cli.terminal import done_times, layout, prompts, show
 
@@ -56,6 +56,7 @@ def perform(session: Session, acts: Sequence[Act], *, offline: bool) -> list[Kep
 
     What waits and says the same already is not signed again: it is sent, and stands in the answer.
     """
+    acts = [*from_paper.told(session, acts)]
     for each in acts:
         done = done_at(statements.parse(each.chain, each.act, each.data))
         if done:

@@ -7,10 +7,12 @@ three. What is read of it becomes acts in `pen_entries`.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Final
 
 from bailee.asking.steps import Ask
+from bailee.domain import numbers
 from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.table import name_of
 from bailee.domain.facts import Facts, plain
@@ -181,6 +183,15 @@ def cells(line: str) -> tuple[Cell, ...]:
             f"A sheet has no line {line!r}: its lines are {', '.join(ORDER)}.", code="no-such-line"
         )
     return found
+
+
+_NAME: Final = re.compile(r"(.+)-([0-9]{1,2})")
+
+
+def named(text: str) -> tuple[str, int]:
+    """Form and page of a sheet: the form's number, with -2 for its second page. Raises `BadNumber`."""
+    found = _NAME.fullmatch(text.strip())
+    return numbers.read(found[1] if found else text, "form"), int(found[2]) if found else 1
 
 
 def name(form: str, page: int) -> str:

@@ -5,7 +5,6 @@ A line that cannot be is named, and the rest is entered. What was answered is ke
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
@@ -13,8 +12,7 @@ from typing import Final
 import click
 
 from bailee.asking import pen_sheet
-from bailee.domain import numbers
-from bailee.domain.acts.form import Collected
+from bailee.domain.acts.form import Collected, Held
 from bailee.domain.acts.table import name_of
 from bailee.errors import Malformed
 from bailee_cli.device import cache
@@ -27,7 +25,8 @@ from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, show
 from bailee_cli.terminal.options import act_options, anyway_option
 
-_SHEET: Final = re.compile(r"(.+)-([0-9]{1,2})")
+_WATCHED: Final = (name_of(Collected), name_of(Held))
+"""What a second person watched; of a transfer that is the other side."""
 
 
 @click.command("enter-paper")
@@ -57,7 +56,8 @@ def enter_paper_command(
     and column, and left out; the rest is entered, and ends with 1. The second person then signs with
     `bailee witness`.
     """
-    form, name = _named(sheet)
+    form, page = pen_sheet.named(sheet)
+    name = pen_sheet.name(form, page)
     if example:
         click.echo(SheetAnswers.example())
         return
@@ -67,13 +67,6 @@ def enter_paper_command(
         paper = SheetInHand(session, form, answers, seen, photo, offline=offline)
         acts = [*paper.opening({"client": client, "site": site}), *paper.lines()]
         _sign(session, paper, acts, offline=offline)
-
-
-def _named(text: str) -> tuple[str, str]:
-    """Form and sheet. Raises `BadNumber`."""
-    found = _SHEET.fullmatch(text.strip())
-    form = numbers.read(found[1] if found else text, "form")
-    return form, pen_sheet.name(form, int(found[2]) if found else 1)
 
 
 def _sign(session: Session, paper: SheetInHand, acts: Sequence[Act], *, offline: bool) -> None:
@@ -106,10 +99,11 @@ def _tell(paper: SheetInHand, kept: Sequence[Kept]) -> None:
         layout.line(submit.fate(each), err=each.state == "refused")
     for fault in paper.faults:
         layout.warn(f"NOT ENTERED: {fault.words}")
-    runs = [each for each in kept if each.act == name_of(Collected) and each.state != "refused"]
+    runs = [each for each in kept if each.act in _WATCHED and each.state != "refused"]
     if runs:
         names = " ".join(str((each.answer or {}).get("n") or each.digest) for each in runs)
         layout.line(
             "The second person (line M) compares this with the sheet and signs with their own key: `bailee"
-            f" witness {paper.form} {names} --count {len(runs)}`. Until then CU-22 warns. Keep the sheet."
+            f" witness {paper.form} {names} --count {len(paper.samples)}`. Until then CU-22 warns. Keep the"
+            " sheet."
         )

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import timedelta
 
-from bailee.domain.acts.form import OnPaper, Witnessed, on_paper
+from bailee.domain.acts.form import OnPaper, Received, Relinquished, Witnessed, on_paper
 from bailee.domain.acts.table import done_at
 from bailee.domain.custody import Form
 from bailee.domain.moments import Moment, duration_words, hours
@@ -65,12 +65,16 @@ def signed_in_time(case: Case) -> Iterator[Hit]:
     ),
 )  # fmt: skip
 def watched_on_paper(case: Case) -> Iterator[Hit]:
-    """Every entry from paper that names samples; who entered it is no second person."""
+    """Every entry from paper that names samples; who entered it is no second person.
+
+    Of a transfer the other side is (CU-01).
+    """
     for form in case.forms.values():
         alone: dict[str, list[tuple[Recorded, OnPaper]]] = {}
         for entry in form.ordered:
             paper = on_paper(entry.body)
-            if paper and entry.named and not any(_witnesses(case, form, entry)):
+            is_transfer = isinstance(entry.body, Relinquished | Received)
+            if paper and entry.named and not is_transfer and not any(_witnesses(case, form, entry)):
                 alone.setdefault(paper.sheet, []).append((entry, paper))
         for sheet, found in alone.items():
             who = listed(list(dict.fromkeys(case.person(each.org, each.kid) for each, _ in found)))

@@ -121,6 +121,27 @@ def test_a_blank_sheet_is_entered_whole(settled: Town) -> None:
     assert [each["volume_l"] for each in form["samples"]] == ["74.75"] * 3, "from the checks of the pump"
 
 
+def test_the_other_side_enters_its_half_of_the_transfer_from_the_sheet(settled: Town) -> None:
+    """The receiver's ink on the same sheet would count for less than the inspector's."""
+    samples = next_day(settled)
+    inspector, clerk = settled.person("inspector"), settled.person("clerk")
+    lines = [line.format(sample) for line, sample in zip(LINES, samples, strict=False)]
+    said = inspector.run("enter-paper", FORM, "--csv", str(written(settled, lines)))
+    words = " ".join(said.split()).split(f"`bailee witness {FORM} ")[1].split("`")[0].split()
+    read = [word for sample in samples[:3] for word in ("--samples", sample)]
+    clerk.run("witness", FORM, *words, *read)
+    took = ("--condition", "intact", "--count", "3", "--at", "2026-12-01 12:20", "--sheet", SHEET)
+    clerk.run("take", *samples[:3], *took)
+    outbox = clerk.session().of("clerk", as_json=False).outbox
+    (kept,) = outbox.newest(1)
+    outbox.close()
+    assert signed_statement.read(kept.text).claims.data["paper"] == {
+        "sheet": SHEET, "line": "N", "written_at": "2026-12-01T12:20:00-05:00",
+    }  # fmt: skip
+    rules = [each["rule"] for each in inspector.answer("check", FORM, code=None)["findings"]]
+    assert ("CU-15" in rules, "CU-22" in rules, "CU-01" in rules) == (True, False, False)
+
+
 def test_a_line_that_cannot_be_is_named_and_the_rest_is_entered(settled: Town) -> None:
     """One unreadable number would keep five good cassettes out of the ledger."""
     samples = next_day(settled)
