@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import Any
 
 from flask import Flask
+from flask.testing import FlaskClient
 
 from bailee.app import SESSION_KEY_FILE, create_app
 from bailee.config import LOG_KEY_FILE, Settings
@@ -129,12 +130,21 @@ def make_home(folder: Path, database_url: str, **settings: Any) -> Settings:
     return Settings(home=folder, database=database_url, **(values | settings))
 
 
+class Client(FlaskClient):
+    """Gives all its requests one number, so that answers can be compared."""
+
+    def __init__(self, *args: Any, **more: Any) -> None:
+        super().__init__(*args, **more)
+        self.environ_base["HTTP_X_REQUEST_ID"] = "a-request-of-a-test"
+
+
 class Field:
     """A firm, a laboratory and everybody in them, before one application."""
 
     def __init__(self, settings: Settings, *, start: bool = True, clock: Clock | None = None) -> None:
         self.clock = clock or Clock()
         self.app: Flask = create_app(settings, self.clock)
+        self.app.test_client_class = Client
         self.client = self.app.test_client()
         self.ledger: Ledger = self.app.extensions["ledger"]
         self._random = random.Random(7)

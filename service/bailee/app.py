@@ -10,6 +10,7 @@ from typing import Final
 
 from flask import Flask, Response
 
+from bailee import log_lines
 from bailee.api import (
     amending,
     chasing,
@@ -26,7 +27,9 @@ from bailee.api import (
     questions,
     rate_limits,
     records,
+    request_log,
 )
+from bailee.api.metrics import Metrics
 from bailee.config import Settings, load
 from bailee.disk import replacing
 from bailee.errors import Unavailable
@@ -82,7 +85,9 @@ def create_app(settings: Settings, clock: Clock = present) -> Flask:
     )
     app.json.sort_keys = False  # type: ignore[attr-defined]
     app.extensions["ledger"] = ledger
+    app.extensions["metrics"] = metrics = Metrics(ledger)
     problems.install(app)
+    request_log.install(app, metrics.observe)
     rate_limits.install(app, settings)
     app.url_map.converters["int"] = layer.WholeNumberConverter
     for blueprint in (
@@ -143,10 +148,14 @@ def wsgi() -> Flask:
     Starts the sequencer of this process.
     """
     import os
+    import sys
 
+    log_lines.write_to(sys.stdout)
     app = create_app(load(Path(os.environ["BAILEE_HOME"])))
     ledger = app.extensions["ledger"]
     ledger.sequencer.start(ledger.settings.integrate_every_ms / 1000)
+    if ledger.settings.metrics:
+        app.extensions["metrics"].serve(ledger.settings.metrics)
     return app
 
 

@@ -38,6 +38,7 @@ _NUMBERS: Final = {
 }
 """Whole numbers, with the least and the largest."""
 _YES_OR_NO: Final = frozenset({"pooler"})
+_MAY_BE_EMPTY: Final = frozenset({"high_water", "metrics"})
 _LISTS: Final = frozenset({"cosigners", "monitors", "proxies"})
 """Lists in the file; in the environment their parts are parted by commas."""
 
@@ -68,6 +69,7 @@ class Settings:
     requests_per_key: int = 20
     proxies: tuple[str, ...] = ("127.0.0.1", "::1")
     pooler: bool = False
+    metrics: str = ""
 
     @property
     def log_key(self) -> Path:
@@ -150,6 +152,10 @@ _MEANING: Final = {
         "Addresses of proxies whose X-Forwarded-For is believed; what comes from them without it has no limit"
         " by address."
     ),
+    "metrics": (
+        "Address and port where Prometheus asks, like 127.0.0.1:9464, never a public one; a second process"
+        " takes the next port. Empty: nowhere."
+    ),
     "pooler": (
         "Whether PostgreSQL is reached through a pooler that gives a connection for one transaction at a"
         " time."
@@ -218,7 +224,7 @@ def _fits(name: str, value: Any) -> bool:
         return isinstance(value, bool)
     if name in _LISTS:
         return isinstance(value, list) and all(isinstance(each, str) and each for each in value)
-    return isinstance(value, str) and (bool(value) or name == "high_water")
+    return isinstance(value, str) and (bool(value) or name in _MAY_BE_EMPTY)
 
 
 def _must_be(name: str) -> str:

@@ -21,7 +21,7 @@ from bailee.ledger import entry as entries
 from bailee.signing import access, key_proof, signed_statement
 from bailee.signing.keys import SigningKey
 from bailee.store import founding, log
-from field import FIRM, LAB, ORIGIN, Device, Field
+from field import FIRM, LAB, ORIGIN, Client, Device, Field
 from grounds import SqliteGround
 
 HASHES: Final = {
@@ -55,6 +55,7 @@ def field(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Field]:
     made.ledger.sequencer.integrate()
     made.ledger.database.close()
     made.app = create_app(replace(made.ledger.settings, founding="listed"), made.clock)
+    made.app.test_client_class = Client
     made.client, made.ledger = made.app.test_client(), made.app.extensions["ledger"]
     yield made
     made.ledger.database.close()

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import secrets
 import signal
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import partial
@@ -113,10 +114,13 @@ def serve_command(home: Path, listen: str | None) -> None:
     requests on to --listen.
     """
     with _server_parts():
+        from bailee import log_lines
         from bailee.app import SESSION_KEY_FILE, create_app
         from bailee.serving.connections import Server
 
     settings = _settings(home)
+    if not sys.stdout.isatty():  # somebody keeps it; at a terminal it would be in the way
+        log_lines.write_to(sys.stdout)
     if not (home / SESSION_KEY_FILE).exists():
         click.echo(f"{SESSION_KEY_FILE} is missing and made anew: all sign in to the pages again.", err=True)
     if not (kept := settings.high_water_file.parent).is_dir():
@@ -143,6 +147,9 @@ def serve_command(home: Path, listen: str | None) -> None:
     addresses = ", ".join(f"http://{host}:{port}" for host, port in server.addresses)
     click.echo(f"Ledger {ledger.settings.origin} on {addresses}. Ctrl-C ends it.", err=True)
     click.echo(f"Edition of the app at /sign/: {app.extensions['sign'].digest}", err=True)
+    if settings.metrics:
+        address, _ = app.extensions["metrics"].serve(settings.metrics)
+        click.echo(f"Metrics: http://{address}/metrics", err=True)
     try:
         server.run()
     finally:

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import json
 import logging
-import uuid
 from collections.abc import Mapping
 from http import HTTPStatus
 from typing import Any, Final
 
-from flask import Flask, Response, current_app, request
+from flask import Flask, Response, current_app, g, request
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from werkzeug.exceptions import HTTPException
 
+from bailee.api import request_log
 from bailee.errors import BaileeError, Broken, Forged, Malformed, Refused, Unavailable, Unknown
+from bailee.log_lines import EVENT
 
 _log = logging.getLogger(__name__)
 
@@ -73,6 +74,7 @@ class Problem(BaseModel):
     detail: str
     code: str
     now: str = Field(description="The ledger's clock, so that a device can show how far its own is off.")
+    request: str | None = Field(None, description="Number of this request, by it the operator finds it.")
     errors: list[FaultOut] | None = None
 
 
@@ -124,7 +126,9 @@ def _problem(
 
 
 def _answer(problem: dict[str, Any]) -> Response:
-    text = json.dumps(problem, ensure_ascii=False, default=str)
+    g.problem_code = problem["code"]
+    told = problem | {"request": request_log.number()}
+    text = json.dumps(told, ensure_ascii=False, default=str)
     response = Response(text, problem["status"], content_type="application/problem+json")
     if problem["status"] == HTTPStatus.UNAUTHORIZED:
         response.headers["WWW-Authenticate"] = 'Bearer realm="custody"'
@@ -183,8 +187,9 @@ def install(app: Flask) -> None:
 
     @app.errorhandler(Exception)
     def unexpected(error: Exception) -> Response:
-        reference = uuid.uuid4().hex[:12]
-        _log.error("unexpected error %s at %s", reference, request.path, exc_info=error)
+        reference = request_log.number()
+        line = {"event": "unexpected-error", "request": reference, "route": str(request.url_rule)}
+        _log.error("unexpected error in request %s", reference, exc_info=error, extra={EVENT: line})
         said = f"Service error. Nothing you sent is lost; ask your operator, with this number: {reference}."
         return _answer(_problem(500, "internal", said, _now(), {"reference": reference}))
 

@@ -14,6 +14,7 @@ import shutil
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import asdict
+from datetime import datetime
 from pathlib import Path
 from typing import Any, Final
 
@@ -32,6 +33,8 @@ from bailee.store.database import Database
 
 LIST_FILE: Final = "backup.json"
 _FORMAT: Final = "bailee-backup/1"
+_NEWEST_FILE: Final = "backed-up"
+"""In the home: when it was last backed up."""
 _HIGH_WATER: Final = "high-water"
 _CHECKPOINT: Final = "checkpoint"
 _DATABASE_LINE: Final = re.compile(r"^database *=.*$", re.MULTILINE)
@@ -75,7 +78,17 @@ def make(settings: Settings, database: Database, log_key: str, to: Path, now: Mo
             _FORMAT, settings.origin, log_key, now.text(), __version__, name, size, b64u(root), digests
         )
         durable.write(folder / LIST_FILE, (json.dumps(asdict(made), indent=1) + "\n").encode())
+    durable.write(settings.home / _NEWEST_FILE, made.made.encode())
     return made
+
+
+def age_s(home: Path, now: datetime) -> float | None:
+    """Seconds since the newest backup of this home; None when none is known."""
+    try:
+        made = Moment.parse((home / _NEWEST_FILE).read_text("ascii"))
+    except (OSError, ValueError, Malformed):
+        return None
+    return max(0.0, (now - made.instant).total_seconds())
 
 
 def read(folder: Path) -> Backup:
