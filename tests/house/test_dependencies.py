@@ -32,6 +32,7 @@ CALLED: Final = {
     "barcode": "python-barcode",
     "fontpkg_noto_sans": "fontpkg-noto-sans",
     "fpdf": "fpdf2",
+    "prometheus_client": "prometheus-client",
 }
 """By module, the package that brings it under another name."""
 WITH: Final = {"werkzeug": "flask", "jinja2": "flask", "markupsafe": "flask", "pydantic_core": "pydantic"}

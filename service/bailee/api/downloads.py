@@ -141,7 +141,9 @@ def _sheets(forms: Sequence[str], pages: int, filled: Mapping[str, str]) -> Resp
 
 
 @blueprint.get("/envelopes/<envelope>/sealed-sheet.pdf")
-@operation("The sheet outside a sealed envelope, for its dock", tag="paper", answers={200: PDF})
+@operation(
+    "The sheet outside a sealed envelope, for its dock", tag="paper", answers={200: PDF}, errors=(409,)
+)
 def sealed_sheet(envelope: str, asker: Asker) -> Response:
     """What was sealed, and room for what the dock finds; no client and no site."""
     from bailee.documents import sealed_sheet as sheet
@@ -166,6 +168,7 @@ class SlipQuery(Query):
     tag="paper",
     query=SlipQuery,
     answers={200: PDF},
+    errors=(409,),
 )
 def receipt_slip(envelope: str, query: SlipQuery, asker: Asker) -> Response:
     """Two copies on a page: taken in ink, delivered in ink; no client and no site."""
