@@ -16,6 +16,7 @@ import { ended, failed, lost, memory, privateWindow, stopped } from "./screens/t
 import { vocabulary } from "./vocabulary.js";
 import { words } from "./words.js";
 
+const others = () => import("./screens/cassette.js");
 // Of these modules none runs before its first screen is shown: every start would wait for all of them.
 const SCREENS = {
   home,
@@ -23,7 +24,7 @@ const SCREENS = {
   ...later(() => import("./screens/visit.js"), { visit: "visit", secure: "secure", void: "voiding", "rule-out": "rulingOut" }),
   ...later(() => import("./screens/on_site.js"), { conditions: "conditions", changed: "changed" }),
   ...later(() => import("./screens/begin.js"), { begin: "begin", opening: "opening" }),
-  ...later(() => import("./screens/cassette.js"), { cassette: "cassette", run: "running", close: "close" }),
+  ...later(others, { cassette: "cassette", run: "running", close: "close" }),
   ...later(() => import("./screens/hand.js"), { give: "give", code: "shownCode", show: "shownVisit", take: "take", see: "see" }),
   ...later(() => import("./screens/people.js"), { ask: "letIn", phones: "phones", end: "end" }),
   ...later(() => import("./screens/amending.js"), { correct: "correct", allow: "allow" }),
@@ -217,6 +218,7 @@ addEventListener("online", tryAgain);
 addEventListener("offline", () => phone.heard(false));
 document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && tryAgain());
 await start();
+others().catch(() => null); // the file of all other screens is there before a thumb waits for it
 // After the first screen, which it would keep waiting. Nobody waits for the worker: a browser that was killed may take
 // long over it, or never come to an end.
 keepForOffline().catch(() => isWhole ?? tellWhole(false)); // the app works where there is a network

@@ -1,5 +1,7 @@
 // Elements, made of text and never of markup.
 
+import { lines } from "../core/fingerprint.js";
+
 export function el(tag, properties = {}, ...children) {
   const made = document.createElement(tag);
   for (const [name, value] of Object.entries(properties)) {
@@ -20,5 +22,9 @@ export function number(grouped) {
 
 // The number of a visit, and where it is, as far as this phone knows.
 export const numberAt = (grouped, site) => [number(grouped), site ? el("span", { class: "site" }, ` ${site}`) : null];
+
+// A key, to be read aloud and compared.
+export const keyLines = (title, kid) =>
+  el("div", { class: "lines", tabindex: "0", role: "group", "aria-label": title }, lines(kid).join("\n"));
 
 export const note = (kind, ...content) => el("div", { class: `note ${kind}` }, el("p", {}, ...content));

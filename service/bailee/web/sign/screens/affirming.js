@@ -4,9 +4,10 @@
 import { grouped } from "../core/numbers.js";
 import { visits } from "../core/visits.js";
 import { el, note, number as printed, numberAt } from "../parts/el.js";
-import { ask, several } from "../parts/fields.js";
+import { several } from "../parts/fields.js";
 import { alarm, button, link } from "../parts/frame.js";
 import { label } from "../parts/kinds.js";
+import { elements, signing } from "../parts/signing.js";
 
 export function affirm(context, form) {
   return form ? ofForm(context, form) : which(context);
@@ -28,25 +29,20 @@ async function which({ words, phone, go }) {
 }
 
 async function ofForm(context, form) {
-  const { words, phone, go } = context;
+  const { words, phone } = context;
   const told = await phone.kept(`/forms/${form}`);
   const findings = (told?.told.findings ?? []).filter((each) => each.severity !== "note"); // affirmed already
   const doubted = new Map(findings.flatMap(({ acts, sentence }) =>
     acts.filter((each) => each.act === "affirmed" && each.statements).map((each) => [each.statements, sentence])));
   const fields = { statements: several(words, words.affirmWhich, [...doubted.keys()], (each) => doubted.get(each), { isWide: true }) };
-  const sign = async () => {
-    const { statements } = ask(fields);
-    if (!statements.length) return void alarm(words.choose);
-    if (await context.sign({ chain: `form/${form}`, act: "affirmed", data: { statements } })) await go("signed");
-  };
-  return {
-    title: words.affirm,
-    fields,
-    body: [
-      el("p", {}, printed(grouped(form))),
-      told?.isNow ? null : note("warn", told ? words.asOf(context.when(told.at)) : words.notAsked),
-      ...(doubted.size ? [el("p", {}, words.affirmText), fields.statements.element] : told ? [el("p", {}, words.nothingToAffirm)] : []),
-    ],
-    bar: [doubted.size ? button(words.signAffirmed, sign) : null, link(words.back, "#affirm")],
-  };
+  const drafted = (data) => (data.statements.length ? { chain: `form/${form}`, act: "affirmed", data } : void alarm(words.choose));
+  const head = [
+    el("p", {}, printed(grouped(form))),
+    told?.isNow ? null : note("warn", told ? words.asOf(context.when(told.at)) : words.notAsked),
+  ];
+  if (!doubted.size) {
+    return { title: words.affirm, body: [...head, told && el("p", {}, words.nothingToAffirm)], bar: [link(words.back, "#affirm")] };
+  }
+  const body = [...head, el("p", {}, words.affirmText), ...elements(fields)];
+  return signing(context, { title: words.affirm, fields, body, text: words.signAffirmed, drafted, then: "signed", back: "affirm" });
 }

@@ -14,6 +14,7 @@ import { el, note, number as printed, numberAt } from "../parts/el.js";
 import { ask, line, picks, several, yesNo } from "../parts/fields.js";
 import { alarm, button, link } from "../parts/frame.js";
 import { code, count, day, decimal, degrees, free, label, length, moment, organization, run, tag } from "../parts/kinds.js";
+import { elements, signing } from "../parts/signing.js";
 import { found } from "./visit.js";
 
 const RUNS = ["run_s", "planned_s"];
@@ -124,9 +125,7 @@ async function oneFact(context, form, number, statement, name) {
     note: free(words, words.note),
   };
   const back = askedBack(words);
-  const sign = async () => {
-    const said = ask(fields);
-    if (!said) return;
+  const drafted = (said) => {
     if (JSON.stringify(said.found) === JSON.stringify(before)) return void alarm(words.sameAgain);
     const after = withValue(each.data, name, said.found);
     const wrong = contradiction(each.act, after);
@@ -136,22 +135,17 @@ async function oneFact(context, form, number, statement, name) {
     if (missing.length) return void alarm(words.notWhole(missing.map((place) => nameOf(context, place.replaceAll("/", "."))).join(", ")));
     const flow = lotNamed(phone.brief, each.data.lot)?.nominal_flow;
     const surely = each.act === "collected" ? slips.collected(after, about?.day, flow).filter((one) => one.member === name) : [];
-    if (!back.settled(surely)) return;
+    if (!back.settled(surely)) return null;
     const data = corrected(statement, each.data, name, said.found, said.reason);
-    const draft = { chain: `form/${form}`, act: "corrected", data, private: { note: said.note }, zone: about?.zone };
-    if (await context.sign(draft)) await go(`correct/${form}/${number}`);
+    return { chain: `form/${form}`, act: "corrected", data, private: { note: said.note }, zone: about?.zone };
   };
-  return {
-    title: nameOf(context, name),
-    fields,
-    body: [
-      el("p", {}, printed(grouped(number)), ` ${context.say(each.act)}`),
-      el("p", {}, words.standsNow(shown(context, name, before))),
-      ...Object.values(fields).map((field) => field.element),
-      back.element,
-    ],
-    bar: [button(words.signCorrected, sign), link(words.back, `#correct/${form}/${number}`)],
-  };
+  const body = [
+    el("p", {}, printed(grouped(number)), ` ${context.say(each.act)}`),
+    el("p", {}, words.standsNow(shown(context, name, before))),
+    ...elements(fields),
+    back.element,
+  ];
+  return signing(context, { title: nameOf(context, name), fields, body, text: words.signCorrected, drafted, then: `correct/${form}/${number}` });
 }
 
 function shown(context, name, said) {
@@ -262,7 +256,7 @@ async function oneException(context, form, findings) {
       ...refused.map((each) => note("stop", because(each))),
       unknown ? note("warn", unknown.sentence || words.notAskedCounts) : null,
       open.some((each) => each.holds) ? note("warn", words.allowHolds) : null,
-      ...(open.length ? Object.values(fields).map((field) => field.element) : []),
+      ...(open.length ? elements(fields) : []),
     ],
     bar: [open.length ? button(words.signExcepted, sign) : null, link(words.back, `#allow/${form}`)],
   };

@@ -10,7 +10,7 @@ import { Problem, Unreachable } from "../core/service.js";
 import { el, note, number as printed } from "../parts/el.js";
 import { ask, line, yesNo } from "../parts/fields.js";
 import { alarm, button, link } from "../parts/frame.js";
-import { code, free, label, moment, tag } from "../parts/kinds.js";
+import { code, label, moment, tag } from "../parts/kinds.js";
 import { scanner } from "../parts/scanner.js";
 
 const BY_HAND = "by hand";

@@ -1,9 +1,8 @@
 // Asking to be enrolled: the request on the screen and as a file, and the key to be read aloud.
 
-import { lines } from "../core/fingerprint.js";
 import { written } from "../core/request.js";
 import { screenCode } from "../parts/codes.js";
-import { el } from "../parts/el.js";
+import { el, keyLines } from "../parts/el.js";
 import { button, link, say } from "../parts/frame.js";
 
 const ASK_EVERY_MS = 5000;
@@ -36,7 +35,7 @@ export async function asked({ words, phone, go, isShown }) {
       el("p", {}, words.askedText),
       el("p", {}, words.askedFor(asking.person, asking.organization)),
       el("h2", {}, words.askedKey),
-      el("div", { class: "lines", tabindex: "0", role: "group", "aria-label": words.askedKey }, lines(phone.device.kid).join("\n")),
+      keyLines(words.askedKey, phone.device.kid),
       el("p", { class: "soft" }, words.askWaiting),
       screenCode(written(`${location.origin}/sign/`, asking), words.codeImage),
     ],

@@ -14,6 +14,7 @@ import { ask, datalist, picks, several, tell } from "../parts/fields.js";
 import { alarm, button, link } from "../parts/frame.js";
 import { code, codesOf, count, free, label, moment, organization, wrongNumber } from "../parts/kinds.js";
 import { scanner } from "../parts/scanner.js";
+import { elements, signing } from "../parts/signing.js";
 import { running } from "./home.js";
 import { found } from "./visit.js";
 
@@ -65,7 +66,7 @@ export async function give(context, form) {
   return {
     title: words.give,
     fields,
-    body: [...(unfinished ?? []), ...Object.values(fields).map((each) => each.element), back.element],
+    body: [...(unfinished ?? []), ...elements(fields), back.element],
     bar: [relinquish, link(words.back, `#visit/${form}`)],
   };
 }
@@ -194,7 +195,7 @@ export async function take(context, given) {
 
 // Every number that was read, the count, and what was watched: nothing is preset.
 export async function see(context, given) {
-  const { words, phone, go } = context;
+  const { words, phone } = context;
   const known = visits(await phone.said(), phone.brief, phone.device.kid);
   const told = readGiven(context, given, "see", known);
   if (told.wrong) return { title: words.seeTitle, body: [note("stop", told.wrong)], bar: [link(words.home, "#home")] };
@@ -207,24 +208,18 @@ export async function see(context, given) {
     count: count(words, words.countByHand, { isOptional: false }),
     note: free(words, words.note),
   };
-  const sign = async () => {
-    const said = ask(fields);
-    if (!said) return;
+  const drafted = (said) => {
     const counted = [said.count, said.read.length];
     if (counted.some((each) => each !== told.samples.length)) return void alarm(words.countDiffers(...counted));
     const data = { statements: told.statements, samples: said.read, count: said.count };
-    if (await context.sign({ chain: `form/${told.form}`, act: "witnessed", data, private: { note: said.note } })) await go("signed");
+    return { chain: `form/${told.form}`, act: "witnessed", data, private: { note: said.note } };
   };
-  return {
-    title: words.seeTitle,
-    fields,
-    body: [
-      el("p", {}, words.seeText(told.person, told.samples.length)),
-      el("p", {}, words.formNumber, " ", printed(grouped(told.form))),
-      ...Object.values(fields).map((each) => each.element),
-    ],
-    bar: [button(words.signWitnessed, sign)],
-  };
+  const body = [
+    el("p", {}, words.seeText(told.person, told.samples.length)),
+    el("p", {}, words.formNumber, " ", printed(grouped(told.form))),
+    ...elements(fields),
+  ];
+  return signing(context, { title: words.seeTitle, fields, body, text: words.signWitnessed, drafted, then: "signed", back: "home" });
 }
 
 function readGiven({ words, phone }, given, kind, known) {

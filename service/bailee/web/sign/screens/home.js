@@ -3,8 +3,7 @@
 import { clockText, dayAt } from "../core/moments.js";
 import { grouped } from "../core/numbers.js";
 import { lacksOutdoor, sitesIn, visits } from "../core/visits.js";
-import { lines } from "../core/fingerprint.js";
-import { el, note, numberAt } from "../parts/el.js";
+import { el, keyLines, note, numberAt } from "../parts/el.js";
 import { button, link } from "../parts/frame.js";
 
 const DAY_MS = 24 * 3600 * 1000;
@@ -73,7 +72,7 @@ export async function signed({ words, phone, say: code, go, edition }) {
       waiting ? note("warn", words.leaveOpen) : null,
       rows.length ? el("ul", { class: "rows" }, ...rows.map((row) => rowOf(words, phone, code, go, row, sites))) : el("p", {}, words.signedNone),
       el("h2", {}, words.keyOf),
-      el("div", { class: "lines", tabindex: "0", role: "group", "aria-label": words.keyOf }, lines(phone.device.kid).join("\n")),
+      keyLines(words.keyOf, phone.device.kid),
       el("h2", {}, words.edition),
       el("p", {}, el("span", { class: "number" }, edition)),
       el("p", { class: "soft" }, words.editionText),

@@ -7,7 +7,7 @@ import { grouped, kindOf, read as readNumber } from "../core/numbers.js";
 import { Unreachable } from "../core/service.js";
 import { lotOf, visits } from "../core/visits.js";
 import { el, note } from "../parts/el.js";
-import { ask, datalist, line, picks, several } from "../parts/fields.js";
+import { ask, datalist, line, several } from "../parts/fields.js";
 import { alarm, button, link, say as saying } from "../parts/frame.js";
 import { code, count, decimal, label, matching, tag, wrongNumber } from "../parts/kinds.js";
 import { scanner } from "../parts/scanner.js";

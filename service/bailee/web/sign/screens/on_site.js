@@ -1,10 +1,10 @@
 // On site, beside the cassettes: how the air was, and what changed in the building.
 
 import { at } from "../core/moments.js";
-import { ask, picks } from "../parts/fields.js";
-import { button, link } from "../parts/frame.js";
+import { picks } from "../parts/fields.js";
 import { el } from "../parts/el.js";
 import { code, decimal, degrees, free, percent, tag } from "../parts/kinds.js";
+import { elements, signing } from "../parts/signing.js";
 import { found } from "./visit.js";
 
 export async function conditions(context, form) {
@@ -21,25 +21,17 @@ export async function conditions(context, form) {
     instrument: tag(words, words.instrument),
     note: free(words, words.note),
   };
-  const sign = async () => {
-    const said = ask(fields);
-    if (!said) return;
-    const { note: text, ...read } = said;
+  const drafted = ({ note: text, ...read }) => {
     const isRainIndoors = read.where === "indoors" && read.rain_ended_h !== null;
     const isEmpty = [read.temperature_c, read.humidity_pct, read.pressure_hpa, read.rain_ended_h].every((each) => each === null);
     fields.rain_ended_h.fault(isRainIndoors ? words.rainIndoors : "");
     if (isEmpty) fields.temperature_c.fault(words.nothingRead);
-    if (isRainIndoors || isEmpty) return;
+    if (isRainIndoors || isEmpty) return null;
     const data = { at: at(phone.now(), about.zone), ...read };
-    const draft = { chain: `form/${form}`, act: "conditions_read", data, private: { note: text }, zone: about.zone };
-    if (await context.sign(draft)) await go(`visit/${form}`);
+    return { chain: `form/${form}`, act: "conditions_read", data, private: { note: text }, zone: about.zone };
   };
-  return {
-    title: words.readConditions,
-    fields,
-    body: [el("p", {}, words.conditionsText), ...Object.values(fields).map((each) => each.element)],
-    bar: [button(words.signConditions, sign), link(words.back, `#visit/${form}`)],
-  };
+  const body = [el("p", {}, words.conditionsText), ...elements(fields)];
+  return signing(context, { title: words.readConditions, fields, body, text: words.signConditions, drafted, then: `visit/${form}` });
 }
 
 export async function changed(context, form) {
@@ -58,22 +50,11 @@ export async function changed(context, form) {
     Object.assign(fields, { was: state(words.changedWas, { isOptional: true }), now: state(words.changedNow) });
     inside.replaceChildren(fields.was.element, fields.now.element);
   };
-  const sign = async () => {
-    const said = ask(fields);
-    if (!said) return;
-    const { what, was, now, place, note: text } = said;
-    if (was === now) {
-      fields.now.fault(words.sameState);
-      return;
-    }
+  const drafted = ({ what, was, now, place, note: text }) => {
+    if (was === now) return void fields.now.fault(words.sameState);
     const data = { at: at(phone.now(), about.zone), what, was, now };
-    const draft = { chain: `form/${form}`, act: "building_changed", data, private: { place, note: text }, zone: about.zone };
-    if (await context.sign(draft)) await go(`visit/${form}`);
+    return { chain: `form/${form}`, act: "building_changed", data, private: { place, note: text }, zone: about.zone };
   };
-  return {
-    title: words.reportChange,
-    fields,
-    body: [el("p", {}, words.changedText), fields.what.element, inside, fields.place.element, fields.note.element],
-    bar: [button(words.signChanged, sign), link(words.back, `#visit/${form}`)],
-  };
+  const body = [el("p", {}, words.changedText), fields.what.element, inside, fields.place.element, fields.note.element];
+  return signing(context, { title: words.reportChange, fields, body, text: words.signChanged, drafted, then: `visit/${form}` });
 }

@@ -1,13 +1,13 @@
 // Keys and phones: the administrator lets a colleague's key in, or ends one; whoever has a new phone hands their role to
 // its key. Five lines are compared by voice first.
 
-import { lines } from "../core/fingerprint.js";
 import { at } from "../core/moments.js";
 import { readRequest } from "../core/request.js";
-import { el, note } from "../parts/el.js";
-import { ask, picks } from "../parts/fields.js";
+import { el, keyLines, note } from "../parts/el.js";
+import { ask, folded, picks } from "../parts/fields.js";
 import { button, link } from "../parts/frame.js";
 import { code, count, free, moment } from "../parts/kinds.js";
+import { elements, signing } from "../parts/signing.js";
 
 const spoken = ({ words, say }, { kid, person, role }) => `${person || `${kid.slice(0, 8)}…`}, ${say(role)}`;
 
@@ -41,24 +41,12 @@ export async function end(context, kid) {
     last_good_seq: count(words, words.lastGood, { isOptional: false, hint: known === null ? words.lastGoodHint : words.lastGoodKnown(known) }),
     note: free(words, words.note),
   };
-  const sign = async () => {
-    const said = ask(fields);
-    if (!said) return;
-    const { note: text, ...data } = said;
+  const drafted = async ({ note: text, ...data }) => {
     await phone.seeOrganization();
-    const draft = { chain: `org/${phone.device.org}`, act: "revoked", data: { kid, ...data }, private: { note: text } };
-    if (await context.sign(draft)) await go("signed");
+    return { chain: `org/${phone.device.org}`, act: "revoked", data: { kid, ...data }, private: { note: text } };
   };
-  return {
-    title: words.endWhich,
-    fields,
-    body: [
-      el("p", {}, words.endText(spoken(context, whose))),
-      el("div", { class: "lines", tabindex: "0", role: "group", "aria-label": words.keyOf }, lines(kid).join("\n")),
-      ...Object.values(fields).map((each) => each.element),
-    ],
-    bar: [button(words.signRevoked, sign), link(words.back, "#phones")],
-  };
+  const body = [el("p", {}, words.endText(spoken(context, whose))), keyLines(words.keyOf, kid), ...elements(fields)];
+  return signing(context, { title: words.endWhich, fields, body, text: words.signRevoked, drafted, then: "signed", back: "phones" });
 }
 
 // The key on the new phone takes over; this one signs no more.
@@ -79,8 +67,8 @@ function handOver(context, asked) {
     fields,
     body: [
       el("p", {}, words.rotateText),
-      el("div", { class: "lines", tabindex: "0", role: "group", "aria-label": words.theirKey }, lines(asked.kid).join("\n")),
-      fields.device.element,
+      keyLines(words.theirKey, asked.kid),
+      ...elements(fields),
       note("warn", words.rotateWarn),
     ],
     bar: [button(words.signRotated, sign), link(words.home, "#home")],
@@ -89,7 +77,7 @@ function handOver(context, asked) {
 
 export async function letIn(context, rest) {
   const [text, isOwn] = rest.split("/");
-  const { words, phone, go } = context;
+  const { words, phone } = context;
   const { standing, device } = phone;
   const no = (sentence) => ({ title: words.letInTitle, body: [note("stop", sentence)], bar: [link(words.home, "#home")] });
   let asked;
@@ -113,25 +101,18 @@ export async function letIn(context, rest) {
     device: free(words, words.theirDevice, { value: asked.device }),
     same_as: picks(words, words.sameAs, ["", ...second.keys()], (kid) => second.get(kid) ?? words.firstPhone, { value: "", isWide: true }),
   };
-  const sign = async () => {
-    const said = ask(fields);
-    if (!said) return;
-    const { role, identity_check: check, person, device: name, same_as: same } = said;
+  const drafted = async ({ person, device: name, ...said }) => {
     const { kid, jwk, proof } = asked;
     await phone.seeOrganization();
-    const data = { kid, jwk, role, proof, identity_check: check, same_as: same };
-    if (await context.sign({ chain: `org/${device.org}`, act: "enrolled", data, private: { person, device: name } })) await go("signed");
+    return { chain: `org/${device.org}`, act: "enrolled", data: { kid, jwk, proof, ...said }, private: { person, device: name } };
   };
-  return {
-    title: words.letInTitle,
-    fields,
-    body: [
-      el("p", {}, words.letInText(asked.person, device.org)),
-      el("div", { class: "lines", tabindex: "0", role: "group", "aria-label": words.theirKey }, lines(asked.kid).join("\n")),
-      ...["role", "identity_check", "person", "device"].map((name) => fields[name].element),
-      el("details", {}, el("summary", {}, words.secondPhone), fields.same_as.element),
-      mine,
-    ],
-    bar: [button(words.signEnrolled, sign)],
-  };
+  const { same_as: same, ...others } = fields;
+  const body = [
+    el("p", {}, words.letInText(asked.person, device.org)),
+    keyLines(words.theirKey, asked.kid),
+    ...elements(others),
+    folded(words.secondPhone, same.element),
+    mine,
+  ];
+  return signing(context, { title: words.letInTitle, fields, body, text: words.signEnrolled, drafted, then: "signed", back: "home" });
 }

@@ -4,9 +4,10 @@ import { at } from "../core/moments.js";
 import { grouped } from "../core/numbers.js";
 import { heldOf, lacksOutdoor, visits } from "../core/visits.js";
 import { el, note, number, numberAt } from "../parts/el.js";
-import { ask, picks } from "../parts/fields.js";
-import { button, link } from "../parts/frame.js";
+import { picks } from "../parts/fields.js";
+import { link } from "../parts/frame.js";
 import { code, free } from "../parts/kinds.js";
+import { elements, signing } from "../parts/signing.js";
 import { running } from "./home.js";
 
 export async function found(phone, form) {
@@ -68,20 +69,12 @@ export async function secure(context, form) {
     place: free(words, words.place),
     note: free(words, words.note),
   };
-  const sign = async () => {
-    const said = ask(fields);
-    if (!said) return;
-    const { secured, where, place, note: text } = said;
+  const drafted = ({ secured, where, place, note: text }) => {
     const data = { samples: heldOf(about).map((each) => each.number), secured, where, since: at(phone.now(), about.zone) };
-    const rows = await context.sign({ chain: `form/${form}`, act: "held", data, private: { place, note: text }, zone: about.zone });
-    if (rows) await go(`visit/${form}`);
+    return { chain: `form/${form}`, act: "held", data, private: { place, note: text }, zone: about.zone };
   };
-  return {
-    title: words.secureTitle,
-    fields,
-    body: Object.values(fields).map((each) => each.element),
-    bar: [button(words.signHeld, sign), link(words.back, `#visit/${form}`)],
-  };
+  const body = elements(fields);
+  return signing(context, { title: words.secureTitle, fields, body, text: words.signHeld, drafted, then: `visit/${form}` });
 }
 
 // What the ledger would remark is asked before, where there is a network, and told before it is signed.
@@ -97,25 +90,17 @@ export async function voiding(context, form) {
     reason: code(context, words.reason, "voided", "reason"),
     note: free(words, words.note),
   };
-  const sign = async () => {
-    const said = ask(fields);
-    if (!said) return;
-    const data = { sample: said.sample, reason: said.reason };
+  const drafted = async ({ note: text, ...data }) => {
     const findings = await phone.remarks({ act: "voided", data, form });
     if (findings.length && told !== JSON.stringify(data)) {
       told = JSON.stringify(data);
       remarks.replaceChildren(...findings.map((each) => note("warn", `${each.sentence} ${each.remedy}`)), el("p", {}, words.voidRemarks));
-      return;
+      return null;
     }
-    const rows = await context.sign({ chain: `form/${form}`, act: "voided", data, private: { note: said.note }, zone: about.zone });
-    if (rows) await go(`visit/${form}`);
+    return { chain: `form/${form}`, act: "voided", data, private: { note: text }, zone: about.zone };
   };
-  return {
-    title: words.void,
-    fields,
-    body: [el("p", {}, words.voidText), ...Object.values(fields).map((each) => each.element), remarks],
-    bar: [button(words.signVoided, sign), link(words.back, `#visit/${form}`)],
-  };
+  const body = [el("p", {}, words.voidText), ...elements(fields), remarks];
+  return signing(context, { title: words.void, fields, body, text: words.signVoided, drafted, then: `visit/${form}` });
 }
 
 // A reason from a person on site, without which no exception from an outdoor control counts (OC-16).
@@ -128,18 +113,10 @@ export async function rulingOut(context, form) {
     place: free(words, words.place),
     note: free(words, words.note),
   };
-  const sign = async () => {
-    const said = ask(fields);
-    if (!said) return;
-    const { reason, place, note: text } = said;
+  const drafted = ({ reason, place, note: text }) => {
     const data = { at: at(phone.now(), about.zone), reason };
-    const draft = { chain: `form/${form}`, act: "outdoor_ruled_out", data, private: { place, note: text }, zone: about.zone };
-    if (await context.sign(draft)) await go(`visit/${form}`);
+    return { chain: `form/${form}`, act: "outdoor_ruled_out", data, private: { place, note: text }, zone: about.zone };
   };
-  return {
-    title: words.ruleOut,
-    fields,
-    body: [el("p", {}, words.ruleOutText), ...Object.values(fields).map((each) => each.element)],
-    bar: [button(words.signRuledOut, sign), link(words.back, `#visit/${form}`)],
-  };
+  const body = [el("p", {}, words.ruleOutText), ...elements(fields)];
+  return signing(context, { title: words.ruleOut, fields, body, text: words.signRuledOut, drafted, then: `visit/${form}` });
 }
