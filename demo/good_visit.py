@@ -4,6 +4,7 @@ with no.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Final
@@ -353,23 +354,26 @@ def _pack(story: Story, form: str, samples: list[str]) -> str:
         samples,
         "Back at the office she relinquishes all four to Cato Wren, clerk, and he receives them.",
     )
-    stage.step(
-        "He prints the custody record that goes into the envelope.",
+    printed = stage.step(
+        "He prints the custody record that goes into the envelope; it names the seal in his hand.",
         "clerk",
         "record",
         grouped(form),
+        "--seal",
+        SEAL,
         "-o",
         str(story.out / "custody-record-to-enclose.pdf"),
         shows=["Custody record of"],
     )
+    envelope = re.findall(r"--envelope\s+(E\w{11})", printed)[0]
     typed = "\n".join([*map(grouped, samples), "", "4", SEAL, "y", "y", "y"]) + "\n"
     stage.step(
         "He scans all four into an envelope, counts them by hand and seals it.",
-        "clerk", "seal", typed=typed, shows=["scan: 4: ", f"seal {SEAL}: 4 cassettes", "Recorded: sealed"],
+        "clerk", "seal", "--envelope", grouped(envelope), typed=typed,
+        shows=["scan: 4: ", f"seal {SEAL}: 4 cassettes", "Recorded: sealed"],
     )  # fmt: skip
-    envelope: str = stage.answer("clerk", "show", form)["envelopes"][0]
     stage.step(
-        "He prints the label of the envelope.",
+        "He prints the label of the envelope, and the sheet outside, on which the dock writes.",
         "clerk",
         "label",
         "envelope",
@@ -378,6 +382,8 @@ def _pack(story: Story, form: str, samples: list[str]) -> str:
         str(story.out / "envelope-label.pdf"),
         shows=["Written to"],
     )
+    sheet = str(story.out / "sealed-sheet.pdf")
+    stage.typed("clerk", "sealed-sheet", grouped(envelope), "-o", sheet, shows=["Sealed sheet of"])
     now = datetime.now(ZoneInfo(story.zone))
     friday = now.date() + timedelta(days=(4 - now.weekday()) % 7 or 7)
     stage.step(

@@ -31,6 +31,8 @@ OUT = Path(__file__).resolve().parent / "out"
 WRITTEN = (
     ("labels.pdf", "labels for the cassettes, to print at 100 %"),
     ("envelope-label.pdf", "the label of the envelope"),
+    ("custody-record-to-enclose.pdf", "the custody record that lies inside"),
+    ("sealed-sheet.pdf", "the sheet outside, on which the dock writes"),
     ("custody-record.pdf", "the custody record of the good visit"),
     ("good-visit.json", "the auditor's file of the good visit"),
     ("good-visit-altered.json", "the same with one figure changed"),

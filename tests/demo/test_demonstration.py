@@ -110,10 +110,15 @@ def test_the_labels_can_be_scanned(played: Played) -> None:
 @pytest.mark.slow
 def test_the_papers_say_what_they_are(played: Played) -> None:
     """If this fails, a paper of the demonstration could be taken for evidence."""
-    for name in ("custody-record.pdf", "custody-record-to-enclose.pdf"):
+    papers = (
+        ("custody-record.pdf", "Ines Marlow"),
+        ("custody-record-to-enclose.pdf", "To be closed with seal"),
+        ("sealed-sheet.pdf", "At the dock, in ink"),
+    )
+    for name, said in papers:
         text = "".join(page.extract_text() for page in PdfReader(played.folder / name).pages)
         assert "not evidence" in text
-        assert "Ines Marlow" in text
+        assert said in text
     assert (played.folder / "envelope-label.pdf").read_bytes().startswith(b"%PDF")
 
 
