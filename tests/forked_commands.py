@@ -146,7 +146,7 @@ def read_program() -> Callable[[], None]:
     import bailee.operations.repair
     import bailee.serving.connections
     import bailee_cli.people.operating.repairing
-    import bailee_cli.people.operator
+    import bailee_cli.people.operating.running
     from bailee_cli.main import main
 
     del alembic, httpx2, psycopg, sqlalchemy, bailee, bailee_cli

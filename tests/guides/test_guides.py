@@ -18,7 +18,7 @@ from journey import FOLDER
 
 from bailee import guides
 from bailee_cli import main
-from bailee_cli.people import operator
+from bailee_cli.people.operating import running
 from terminal import Terminal
 
 EVERY = {each.name: each for each in guides.every()}
@@ -161,4 +161,4 @@ def test_the_guide_of_the_phone_says_what_its_screens_say() -> None:
     named = set(re.findall(r"(?<!\*)\*([^*]+)\*(?!\*)", text)) - elsewhere
     assert len(named) > 25
     assert {each for each in named if f'"{each}' not in shown} == set()
-    assert "Edition of the app at /sign/: " in Path(operator.__file__).read_text("utf-8")
+    assert "Edition of the app at /sign/: " in Path(running.__file__).read_text("utf-8")

@@ -18,7 +18,7 @@ HOUSES: Final = (ROOT / "service" / "bailee", ROOT / "cli" / "bailee_cli", ROOT 
 OURS: Final = frozenset({"bailee", "bailee_cli", "migrations"})
 """Whatever is not named below lies in every install."""
 OF_CLIENTS: Final = (
-    "bailee_cli/device/client.py", "bailee_cli/device/profile.py", "bailee_cli/people/operator.py",
+    "bailee_cli/device/client.py", "bailee_cli/device/profile.py", "bailee_cli/people/operating/",
     "bailee_cli/terminal/progress.py",
 )  # fmt: skip
 """Only where somebody asks a service: what else they import, a client's install has."""

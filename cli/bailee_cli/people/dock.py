@@ -25,7 +25,7 @@ from bailee.presentation.words import NONE
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.people import bench
-from bailee_cli.people.holder import each_is_intact
+from bailee_cli.people.handing_over.counting import each_is_intact
 from bailee_cli.signing import duplicates, lookups, scans, submit, time_order
 from bailee_cli.signing.answered import KeptAnswers, containers_differ, counted_again, seal_as_read
 from bailee_cli.signing.submit import Act

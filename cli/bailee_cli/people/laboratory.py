@@ -23,7 +23,7 @@ from bailee.ledger.base64url import b64u
 from bailee.presentation import words
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
-from bailee_cli.people.holder import count_option, counts_by_hand
+from bailee_cli.people.handing_over.counting import count_option, counts_by_hand
 from bailee_cli.signing import lookups, submit
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import piped, show

@@ -29,7 +29,7 @@ from bailee.presentation.words import Heading
 from bailee_cli.device import profile
 from bailee_cli.device.outbox import Kept
 from bailee_cli.device.session import Session
-from bailee_cli.people import everyone
+from bailee_cli.people.looking import of_lots
 from bailee_cli.signing import lookups, submit
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, prompts, show, yes_no
@@ -291,7 +291,7 @@ def show_lot(session: Session, lot: str | None) -> None:
     if session.json:
         show.print_json(told)
     elif lot:
-        everyone.lot(told)
+        of_lots.lot(told)
     else:
         rows = [
             (

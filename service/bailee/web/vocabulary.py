@@ -28,11 +28,10 @@ from bailee.domain.acts.form import (
     Witnessed,
 )
 from bailee.domain.acts.organization import Enrolled, Revoked, Rotated
-from bailee.domain.acts.surface import SurfaceCollected
 from bailee.domain.acts.table import ROWS, name_of
 from bailee.domain.facts import Facts
 from bailee.domain.fields import EDITION
-from bailee.presentation import surface_words, words
+from bailee.presentation import words
 from bailee.rules import exceptions
 from bailee.rules.registry import RULES, Rule
 
@@ -47,7 +46,6 @@ ON_A_PHONE: Final[tuple[type[Facts], ...]] = (
     OutdoorRuledOut,
     ConditionsRead,
     BuildingChanged,
-    SurfaceCollected,
     Corrected,
     Excepted,
     Affirmed,
@@ -62,8 +60,7 @@ _NEVER: Final = {name_of(Received): ("dock", "found"), name_of(Collected): ("vol
 """Members that no phone says: what a receiving dock finds, and what is computed."""
 
 _WORDS: Final = {
-    "kind": {**words.KINDS, **surface_words.MEDIA},
-    "medium": surface_words.MEDIA,
+    "kind": words.KINDS,
     "secured": words.SECURED,
     "tag": words.TAGS,
     "severity": {code: words.severity(code) for code in words.SEVERITIES},
@@ -83,8 +80,6 @@ def vocabulary() -> dict[str, Any]:
         "cautions": [each.says for each in cautions.ON_SITE],
         "cautions_end": cautions.DEFER,
         "visible_growth": cautions.VISIBLE_GROWTH.says,
-        "surface": [each.says for each in cautions.SURFACE],
-        "opening": cautions.OPENING.says,
         "unconditioned": cautions.UNCONDITIONED.says,
     }
 

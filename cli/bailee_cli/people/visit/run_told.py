@@ -20,7 +20,7 @@ from bailee.errors import Unavailable
 from bailee.presentation import words
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
-from bailee_cli.people import everyone
+from bailee_cli.people.looking import of_samples
 from bailee_cli.signing import lookups, submit
 from bailee_cli.terminal import show
 
@@ -88,7 +88,7 @@ def _say_what_rules_find(session: Session, form: str, sample: str, *, online: bo
         return
     if not any(s["kind"] == "outdoor" and not s["void"] for s in told["samples"]):
         click.echo("No outdoor control yet.")
-    everyone.samples([s for s in told["samples"] if s["sample"] == sample], told["zone"])
+    of_samples.samples([s for s in told["samples"] if s["sample"] == sample], told["zone"])
     name = numbers.grouped(sample)
     named = [f for f in told["findings"] if f["severity"] in ("warn", "note") and name in f["sentence"]]
     show.findings([f for f in told["findings"] if f["about"] == sample or f in named])

@@ -1,0 +1,1 @@
+"""What was signed before: corrected, stood by, allowed."""

@@ -1,0 +1,1 @@
+"""An envelope: sealed, opened again, shipped."""

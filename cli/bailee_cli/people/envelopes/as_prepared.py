@@ -1,0 +1,91 @@
+"""What the service prepared for one gesture, one statement per form: shown, agreed to, and signed.
+
+Before signing, each is compared with what the clerk scanned and typed: the service cannot make a device say
+anything else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+import click
+
+from bailee.domain.acts.table import ROWS
+from bailee.errors import Broken
+from bailee_cli.device import cache
+from bailee_cli.device.session import Session
+from bailee_cli.signing import submit
+from bailee_cli.signing.submit import Act
+from bailee_cli.terminal import layout, piped, prompts, show
+
+
+def require_ready(
+    session: Session,
+    told: Mapping[str, Any],
+    what: str,
+    also: Callable[[], None] | None = None,
+    mend: Callable[[], None] | None = None,
+) -> None:
+    """Show the verdict and what was found, then what `also` says; when it is not ready, `mend` it or end
+    with 1.
+    """
+    if not session.json:
+        show.readiness(told, what, before=session.shown)
+        if also and told.get("window") not in session.shown:
+            also()
+        session.shown += [*told["findings"], told.get("window")]
+    elif not told["ready"]:
+        show.print_json(told)
+    if not told["ready"]:
+        if mend:
+            mend()
+        raise click.exceptions.Exit(1)
+
+
+def agree(session: Session, told: Mapping[str, Any], yes: bool, question: str) -> None:
+    """Say what the warnings become, and ask: at a terminal with all that will be signed on one screen, which
+    is shown last of all.
+    """
+    warnings = sum(f["severity"] == "warn" for f in told["findings"])
+    if warnings:
+        layout.warn(show.warned(warnings))
+    session.was_asked = not yes
+    if prompts.may_ask(session):
+        forms = [each["sub"].removeprefix("form/") for each in told["statements"]]
+        cache.see(session, forms, offline=False)
+    if not (yes or prompts.may_ask(session)):
+        piped.agree(question)
+
+
+def as_asked(
+    told: Mapping[str, Any], act: str, same: Mapping[str, Any], private: Mapping[str, str] | None = None
+) -> Act:
+    """What was prepared, where it says what was asked, and beside it only what the ledger reckons and which
+    samples are on that form.
+    """
+    data, row = told["data"], ROWS[act]
+    added = set(data).difference(same, row.computed, row.facts.later, {"samples"})
+    if (
+        told["act"] != act
+        or not told["sub"].startswith("form/")
+        or added
+        or any(data.get(n) != v for n, v in same.items())
+    ):
+        raise prepared_otherwise()
+    return Act(told["sub"], act, data, dict(private or {}))
+
+
+def prepared_otherwise() -> Broken:
+    """The error of a service that would make a device say something else."""
+    return Broken(
+        "The service prepared something other than what you scanned and typed. Nothing was signed: call your"
+        " administrator.",
+        code="prepared-otherwise",
+    )
+
+
+def sign(session: Session, acts: Sequence[Act]) -> None:
+    """Sign and send all of them, on top of what is on record by now."""
+    submit.learn_heads(session, [each.chain for each in acts])
+    submit.act(session, *acts)

@@ -1,0 +1,1 @@
+"""Samples from hand to hand: how they are secured, to whom they go, who takes them."""

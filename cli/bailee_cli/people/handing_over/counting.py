@@ -1,0 +1,111 @@
+"""What a transfer names, counts and looks at: the numbers, how many by hand, the condition of each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from functools import partial
+
+import click
+
+from bailee.asking import hand_over_slips, steps
+from bailee.asking.slips import Slip
+from bailee.domain import numbers
+from bailee.errors import Malformed
+from bailee_cli.device import cache
+from bailee_cli.device.session import Session
+from bailee_cli.signing import scans, time_order
+from bailee_cli.terminal import piped, prompts, show
+from bailee_cli.terminal.options import (
+    Number,
+    Whole,
+    at_a_terminal,
+)
+
+NUMBERS = click.argument("numbers", nargs=-1, type=Number())
+count_option = click.option(
+    "--count",
+    type=Whole(0),
+    help="Cassettes counted. [default: asked; not counted where there is no terminal]",
+)
+
+
+def when_done(
+    session: Session, act: str, form: str, at: str | None, zone: str | None, known: time_order.Known
+) -> str:
+    """When something was done with samples of a form, on the clocks of its site."""
+    return time_order.when(session, act, at, zone or cache.zone_of(session, form), known).text()
+
+
+def scanned(
+    session: Session, verb: scans.Verb, about: str, leave_out: Sequence[str], *, anew: bool
+) -> tuple[str, ...]:
+    """Scanned before and now, at least one."""
+    before = scans.again(session, verb, about, leave_out=leave_out, anew=anew)
+    return scans.require(scans.scanned(session, verb, about, before.samples if before else ()))
+
+
+def counts_by_hand(
+    session: Session, groups: Mapping[str, Sequence[str]], count: int | None
+) -> dict[str, int | None]:
+    """What was counted by hand, by form; None where nobody counted. It is asked where somebody can answer.
+
+    A count that is not the number of cassettes named is asked back: who holds another number than they sign
+    for has left one out, or named one too many. Raises `Malformed` for one count of the samples of two
+    forms: each form's statement has its own.
+    """
+    if count is not None and len(groups) > 1:
+        raise Malformed(
+            f"These samples are of {len(groups)} forms, and {count} is one count: name those of one form at a"
+            " time, or leave --count out.",
+            code="count-of-several-forms",
+        )
+    counts: dict[str, int | None] = dict.fromkeys(groups, count)
+    if count is None and not session.json and at_a_terminal():
+        counts = {form: _ask_count(session, form, alone=len(groups) == 1) for form in groups}
+    for form, samples in groups.items():
+        prompts.settle(
+            session,
+            partial(_differs, counts, form, len(samples)),
+            {"count": partial(_count, counts, form)},
+        )
+    return counts
+
+
+def _differs(counts: Mapping[str, int | None], form: str, named: int) -> Iterator[Slip]:
+    """Judged anew after each answer."""
+    return hand_over_slips.counted(counts[form], named)
+
+
+def _count(counts: dict[str, int | None], form: str, text: str) -> None:
+    if not text.isdecimal():
+        raise Malformed(f"{text!r} is not a count: write a whole number.", code="bad-measure")
+    counts[form] = int(text)
+    if len(counts) == 1:
+        click.get_current_context().params["count"] = counts[form]
+
+
+def _ask_count(session: Session, form: str, *, alone: bool) -> int | None:
+    session.was_asked = True
+    found: int | None = prompts.answer(session, steps.count_by_hand("" if alone else numbers.grouped(form)))
+    return found
+
+
+def ask_all_intact(session: Session, samples: Sequence[str]) -> None:
+    """Ask once about several at a terminal: a yes answers for each, a no leaves each to be asked about."""
+    members = [steps.condition(numbers.grouped(each)).member for each in samples]
+    if len(samples) > 1 and prompts.may_ask(session) and session.answered.keys().isdisjoint(members):
+        session.was_asked = True
+        if each_is_intact(show.counted(len(samples), "cassette"), "condition"):
+            session.answered |= {member: ["intact"] for member in members}
+
+
+def each_is_intact(many: str, option: str) -> bool:
+    """Whether so many were looked at and found intact: asked, with no default (RC-12)."""
+    return piped.confirmed(f"{many}: was each looked at, and is each intact?", option, default=None)
+
+
+def ask_condition(session: Session, sample: str) -> list[str]:
+    """The condition of one cassette, asked until it is said, by number or word; several with commas."""
+    session.was_asked = True
+    answer: list[str] = prompts.answer(session, steps.condition(numbers.grouped(sample)))
+    return answer

@@ -1,0 +1,1 @@
+"""What everyone may look at: things, findings, and what waits."""
