@@ -28,10 +28,11 @@ from bailee.domain.acts.form import (
     Witnessed,
 )
 from bailee.domain.acts.organization import Enrolled, Revoked, Rotated
+from bailee.domain.acts.surface import SurfaceCollected
 from bailee.domain.acts.table import ROWS, name_of
 from bailee.domain.facts import Facts
 from bailee.domain.fields import EDITION
-from bailee.presentation import words
+from bailee.presentation import surface_words, words
 from bailee.rules import exceptions
 from bailee.rules.registry import RULES, Rule
 
@@ -46,6 +47,7 @@ ON_A_PHONE: Final[tuple[type[Facts], ...]] = (
     OutdoorRuledOut,
     ConditionsRead,
     BuildingChanged,
+    SurfaceCollected,
     Corrected,
     Excepted,
     Affirmed,
@@ -60,7 +62,8 @@ _NEVER: Final = {name_of(Received): ("dock", "found"), name_of(Collected): ("vol
 """Members that no phone says: what a receiving dock finds, and what is computed."""
 
 _WORDS: Final = {
-    "kind": words.KINDS,
+    "kind": {**words.KINDS, **surface_words.MEDIA},
+    "medium": surface_words.MEDIA,
     "secured": words.SECURED,
     "tag": words.TAGS,
     "severity": {code: words.severity(code) for code in words.SEVERITIES},
@@ -80,6 +83,8 @@ def vocabulary() -> dict[str, Any]:
         "cautions": [each.says for each in cautions.ON_SITE],
         "cautions_end": cautions.DEFER,
         "visible_growth": cautions.VISIBLE_GROWTH.says,
+        "surface": [each.says for each in cautions.SURFACE],
+        "opening": cautions.OPENING.says,
         "unconditioned": cautions.UNCONDITIONED.says,
     }
 

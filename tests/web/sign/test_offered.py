@@ -21,6 +21,7 @@ WAYS = {
     "rule-out": "outdoor_ruled_out",
     "conditions": "conditions_read",
     "changed": "building_changed",
+    "surface": "surface_collected",
     "correct": "corrected",
     "allow": "excepted",
     "cassette": "collected",

@@ -272,6 +272,37 @@ def test_the_air_is_read_where_it_is(ines: Phone) -> None:
 
 
 @pytest.mark.usefixtures("visit")
+def test_a_swab_is_signed_where_it_was_taken(ines: Phone, samples: list[str]) -> None:
+    """Who takes a swab with a phone in hand writes it on paper, and cuts before reading a caution."""
+    ines.tap("Tape, swab or material")
+    ines.heading("Tape, swab or material")
+    ines.see("asbestos or lead")
+    ines.see("Local codes")
+    judge(ines, "surface")
+    ines.type("Number on the label", samples[-1])
+    ines.pick("Taken with, or as", "tape lift")
+    ines.pick("Taken with, or as", "swab")
+    ines.pick("The swab was", "sterile water")
+    ines.pick("Room", "kitchen")
+    ines.tap("Sign: collected from a surface")
+    ines.pick("Material", "wood")
+    ines.type("Area lifted", "25")
+    ines.tap("Sign: collected from a surface")
+    ines.heading("Visit")
+    ines.sent()
+    row = ines.rows()[-1]
+    assert (row["act"], row["state"]) == ("surface_collected", "registered")
+    told = {
+        name: row["data"].get(name) for name in ("sample", "medium", "wetted", "room", "material", "area_cm2")
+    }
+    assert told == {
+        "sample": samples[-1], "medium": "swab", "wetted": "sterile_water", "room": "kitchen",
+        "material": "wood", "area_cm2": "25",
+    }  # fmt: skip
+    ines.see("swab")
+
+
+@pytest.mark.usefixtures("visit")
 def test_what_changes_in_the_building_is_signed_when_it_does(ines: Phone) -> None:
     """Who remembers the open window in the evening does not remember when it was."""
     ines.tap("Building changed")

@@ -3,6 +3,7 @@
 
 import { decimal, shown } from "./measures.js";
 import { grouped, kindOf, labelNumber } from "./numbers.js";
+import { COLLECTING } from "./visits.js";
 
 const FEW_SECONDS = 30;
 const LONG_RUN_S = 3600;
@@ -28,7 +29,7 @@ export const unknown = (lab, near) =>
 
 // A cassette that this phone collected before; it counts once.
 export const again = (sample, rows) =>
-  rows.some((row) => row.act === "collected" && row.data.sample === sample) ? [{ code: "collected-already", member: "sample", facts: {} }] : [];
+  rows.some((row) => COLLECTING.includes(row.act) && row.data.sample === sample) ? [{ code: "collected-already", member: "sample", facts: {} }] : [];
 
 // `day` of the visit, where it is known; `flow` that the lot is made for.
 export function collected(said, day = null, flow = null) {

@@ -45,6 +45,9 @@ function said(found, row) {
     case "collected":
       visit.samples.set(data.sample, { number: data.sample, kind: data.kind, held: true });
       break;
+    case "surface_collected":
+      visit.samples.set(data.sample, { number: data.sample, kind: data.medium, held: true });
+      break;
     case "relinquished":
       for (const each of data.samples) hold(visit, each, false);
       break;
@@ -64,6 +67,9 @@ function said(found, row) {
 function hold(visit, number, held) {
   visit.samples.set(number, { number, kind: null, ...visit.samples.get(number), held });
 }
+
+// Acts with which custody of a sample begins.
+export const COLLECTING = ["collected", "surface_collected"];
 
 const DAY_MS = 24 * 3600 * 1000;
 

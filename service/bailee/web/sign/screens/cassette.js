@@ -43,6 +43,9 @@ export async function cassette(context, form) {
   const air = el("div", {});
   const reason = code(context, words.spaceReason, "collected", "space_reason", { isOptional: true });
   const unconditioned = el("div", { hidden: true }, note("warn", phone.vocabulary.unconditioned), reason.element);
+  const part = (title, path) => code(context, title, "collected", `cavity.${path}`, { isOptional: true });
+  const [opening, tube] = [part(words.opening, "opening"), part(words.tube, "tube")];
+  const inWall = el("div", { hidden: true }, note("warn", phone.vocabulary.opening), opening.element, tube.element);
   const instruments = (kind) => datalist((phone.brief?.instruments ?? []).filter((each) => each.kind === kind).map((each) => each.id));
   const changed = (kind) => {
     outdoors.hidden = kind !== "outdoor";
@@ -56,7 +59,9 @@ export async function cassette(context, form) {
     lot,
     kind: code(context, words.kind, "collected", "kind", { changed }),
     area: choice(words.area, "area"),
-    room: choice(words.room, "room"),
+    room: choice(words.room, "room", { changed: (room) => (inWall.hidden = room !== "wall_cavity") }),
+    opening,
+    tube,
     space: choice(words.space, "space", { changed: (space) => (unconditioned.hidden = space === "conditioned") }),
     space_reason: reason,
     distance_m: length(words, words.distance),
@@ -78,7 +83,7 @@ export async function cassette(context, form) {
   };
   const element = (name) => fields[name].element;
   outdoors.append(...["distance_m", "sky", "wind", "snow_cover", "mowing"].map(element));
-  indoors.append(...["area", "room", "space"].map(element), unconditioned);
+  indoors.append(...["area", "room"].map(element), inWall, element("space"), unconditioned);
   air.append(...["height_m", "near", "near_m", "pump", "meter", "flow_before", "planned"].map(element));
   const begin = async () => {
     meet();
@@ -222,6 +227,7 @@ export async function close(context, sample) {
 function collected(draft, said) {
   const weather = draft.kind === "outdoor" ? { sky: draft.sky, wind: draft.wind } : null;
   if (weather) for (const name of ["snow_cover", "mowing"]) if (typeof draft[name] === "boolean") weather[name] = draft[name];
+  const isInWall = draft.kind === "indoor" && (draft.opening || draft.tube);
   const data = {
     sample: draft.sample,
     lot: draft.lot,
@@ -231,6 +237,7 @@ function collected(draft, said) {
     covers_on: said.covers_on,
     entered: draft.entered,
     weather,
+    cavity: isInWall ? { opening: draft.opening ?? null, tube: draft.tube ?? null } : null,
     planned_s: draft.planned ?? null,
     stopped: draft.stopped ? at(draft.stopped, draft.zone) : null,
   };

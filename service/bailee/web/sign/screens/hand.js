@@ -6,7 +6,7 @@ import { isOtherForm, readCode, written } from "../core/handover.js";
 import { at } from "../core/moments.js";
 import { grouped, read as readNumber } from "../core/numbers.js";
 import { counted } from "../core/slips.js";
-import { heldOf, visits } from "../core/visits.js";
+import { COLLECTING, heldOf, visits } from "../core/visits.js";
 import { screenCode } from "../parts/codes.js";
 import { askedBack } from "../parts/asked_back.js";
 import { el, note, number as printed, numberAt } from "../parts/el.js";
@@ -84,7 +84,7 @@ export async function shownCode(context, seq) {
 export async function shownVisit(context, form) {
   const { words, phone } = context;
   const about = await found(phone, form);
-  const mine = (await phone.said()).filter((row) => row.chain === `form/${form}` && row.act === "collected");
+  const mine = (await phone.said()).filter((row) => row.chain === `form/${form}` && COLLECTING.includes(row.act));
   const statements = await Promise.all(mine.map((row) => digest(row.text)));
   const told = { form, zone: about.zone, statements, samples: mine.map((row) => row.data.sample) };
   if (!mine.length) return { title: words.codeTitle, body: [el("p", {}, words.noSamples)], bar: [link(words.back, `#visit/${form}`)] };

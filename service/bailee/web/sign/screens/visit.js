@@ -2,7 +2,7 @@
 
 import { at } from "../core/moments.js";
 import { grouped } from "../core/numbers.js";
-import { heldOf, lacksOutdoor, visits } from "../core/visits.js";
+import { COLLECTING, heldOf, lacksOutdoor, visits } from "../core/visits.js";
 import { el, note, number, numberAt } from "../parts/el.js";
 import { picks } from "../parts/fields.js";
 import { link } from "../parts/frame.js";
@@ -19,7 +19,7 @@ export async function visit(context, form) {
   const own = await phone.said();
   const about = visits(own, phone.brief, phone.device.kid).find((each) => each.form === form);
   if (!about) return go("home");
-  const isMine = own.some((row) => row.chain === `form/${form}` && row.act === "collected");
+  const isMine = own.some((row) => row.chain === `form/${form}` && COLLECTING.includes(row.act));
   const waiting = new Set((await phone.store.inStates(["waiting"])).map((row) => row.data.sample ?? ""));
   const held = heldOf(about);
   const hasPictures = (await phone.pictures()).some((each) => each.form === form);
@@ -41,6 +41,7 @@ export async function visit(context, form) {
         offered("voided", held.length, words.void, "void"),
         offered("outdoor_ruled_out", isWithout, words.ruleOut, "rule-out"),
         offered("conditions_read", true, words.readConditions, "conditions"),
+        offered("surface_collected", true, words.takeSurface, "surface"),
         offered("building_changed", true, words.reportChange, "changed"),
         hasPictures ? link(words.pictures, `#pictures/${form}`) : null,
         offered("corrected", true, words.correct, "correct"),
