@@ -227,3 +227,29 @@ def test_a_cavity_outdoors_is_refused() -> None:
     """An outdoor control with a tube in a wall would be one that is compared with rooms."""
     with pytest.raises(BadStatement, match="a cavity is inside the building"):
         visit("opened").collected(0, "outdoor", cavity=DRILLED)
+
+
+@pytest.mark.parametrize(
+    ("kind", "expiry", "stops"), [("container", None, 0), ("tape", None, 1), ("tape", "2027-11", 0)]
+)
+def test_a_bag_has_no_date_and_a_tape_has_one(kind: str, expiry: str | None, stops: int) -> None:
+    """Bulk material is stopped for want of a date that no bag bears, or an old tape passes without one."""
+    story = visit("opened")
+    story.lot(cassette=kind, nominal_flow="0", expiry=expiry, samples=1)
+    story.surface_collected("bulk", sample=story.samples.pop(), lot=story.lots[-1])
+    assert len(said(story, "ML-03")) == stops
+    assert said(story, "CL-11") == []
+
+
+def test_a_flow_through_a_tape_is_refused() -> None:
+    """A box of tapes is entered as cassettes of 15 L/min, and a pump's flow is judged by it."""
+    with pytest.raises(BadStatement, match="no air is drawn through tape"):
+        Story().lot(cassette="tape")
+
+
+def test_a_cassette_said_to_be_from_a_box_of_tapes_is_judged_all_the_same() -> None:
+    """A flow of nothing would stop every rule of the form, not only the one about this cassette."""
+    story = visit("opened")
+    story.lot(cassette="tape", nominal_flow="0", samples=1)
+    story.collected(story.samples[-1], lot=story.lots[-1])
+    assert "PV-03" in rules(story)

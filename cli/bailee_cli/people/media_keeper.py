@@ -9,11 +9,12 @@ from typing import Any, Final
 
 import click
 
-from bailee.asking import office_slips, written
+from bailee.asking import office_slips, steps, written
 from bailee.domain import numbers
 from bailee.domain.acts import lot as lot_acts
 from bailee.domain.acts.lot import (
     MOST_AT_ONCE,
+    OF_SURFACES,
     Counted,
     ExpiryCorrected,
     Issued,
@@ -70,13 +71,18 @@ def lot_command() -> None:
 
 @lot_command.command("receive", cls=AskingCommand)
 @click.option("--maker-lot", required=True, help="Lot number the maker printed.")
-@click.option("--cassette", required=True, type=click.Choice(["slit", "circular"]))
+@click.option(
+    "--cassette",
+    required=True,
+    type=click.Choice(choices(LotReceived, "cassette")),
+    help="Kind of cassette, or medium for surfaces.",
+)
 @click.option(
     "--expiry", type=Written("last_day"), help="As printed: 2027-03-31, or 2027-03 for the end of that month."
 )
 @click.option("--no-expiry", is_flag=True, help="No expiration date is printed on the box.")
 @click.option("--count", required=True, type=Whole(0), help="Cassettes received.")
-@click.option("--nominal-flow", required=True, type=Written("flow"), help="Flow the maker states, L/min.")
+@click.option("--nominal-flow", type=Written("flow"), help="Flow the maker states, L/min; for surfaces none.")
 @click.option(
     "--run", "run_s", type=Written("run"), default="5:00", show_default=True, help="Run the maker states."
 )
@@ -91,7 +97,7 @@ def lot_command() -> None:
 @click.pass_obj
 def receive(
     session: Session, maker_lot: str, cassette: str, expiry: str | None, no_expiry: bool, count: int,
-    nominal_flow: str, run_s: int, stored: str | None, coldest_c: str | None, warmest_c: str | None,
+    nominal_flow: str | None, run_s: int, stored: str | None, coldest_c: str | None, warmest_c: str | None,
     number: str | None, how_many: int | None, numbers_file: Path | None, offline: bool,
 ) -> None:  # fmt: skip
     """Record a lot that arrived, and give it a number.
@@ -100,6 +106,8 @@ def receive(
     """
     if (expiry is None) != no_expiry:
         raise Malformed("Enter the --expiry printed on the box, or --no-expiry.", code="no-expiry")
+    if nominal_flow is None:
+        nominal_flow = "0" if cassette in OF_SURFACES else _flow(session)
     fresh = number is None
     number = number or numbers.issue("lot", secrets.choice)
     data = {
@@ -133,6 +141,14 @@ def receive(
         otherwise="The box is recorded; no numbers were issued.",
     )  # fmt: skip
     submit.report(session, kept)
+
+
+def _flow(session: Session) -> str:
+    """The flow of a cassette, asked for where it was not typed."""
+    if not prompts.may_ask(session):
+        prompts.require(nominal_flow=None)
+    session.was_asked = True
+    return str(prompts.answer(session, steps.NOMINAL_FLOW))
 
 
 @lot_command.command("issue", cls=AskingCommand)

@@ -14,6 +14,7 @@ from typing import Any, Final
 
 from bailee.asking import slips
 from bailee.asking.slips import Slip
+from bailee.domain.acts.lot import OF_SURFACES
 from bailee.domain.moments import Moment, last_day
 from bailee.errors import BaileeError
 
@@ -31,7 +32,8 @@ _STORED: Final = ("coldest_c", "warmest_c")
 def lot_received(said: Mapping[str, Any], today: date) -> Iterator[Slip]:
     """Slips of a box that arrives; `said` is the data of `lot_received`."""
     flow, usual = Decimal(str(said["nominal_flow"])), slips.USUAL_FLOW
-    if not usual / _TIMES_OFF <= flow <= usual * _TIMES_OFF:
+    is_of_air = said["cassette"] not in OF_SURFACES
+    if is_of_air and not usual / _TIMES_OFF <= flow <= usual * _TIMES_OFF:
         yield Slip(
             "flow-far-off",
             "nominal_flow",

@@ -541,6 +541,7 @@ PURPOSE_RECEIVED: Final = Ask(
 )
 """One of the two persons names it (CU-17)."""
 CARRIER: Final = Ask("carrier", 'Carrier, or "by hand"', "carrier", act=name_of(form_acts.Shipped))
+NOMINAL_FLOW: Final = Ask("nominal_flow", "Flow the maker states, L/min", "nominal flow", reader="flow")
 SERVICE: Final = Ask("service", "Service, like next day", "service", act=name_of(form_acts.Shipped))
 DAYS: Final = Ask("service_days", "Working days in transit", "working days", reader="days")
 TRACKING: Final = Ask(

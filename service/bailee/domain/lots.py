@@ -8,13 +8,13 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
-from typing import Literal
 
 from bailee.domain.acts.lot import (
     MOST_AT_ONCE,
     Counted,
     ExpiryCorrected,
     Issued,
+    Kind,
     LotReceived,
     Recalled,
     Released,
@@ -125,7 +125,7 @@ class Lot:
     number: str
     org: str
     maker_lot: str
-    cassette: Literal["slit", "circular"]
+    cassette: Kind
     expiry: str | None
     nominal_flow: Decimal
     run_s: int

@@ -281,7 +281,9 @@ def expiration(day: str | None) -> str:
 
 
 def cassette(kind: str, nominal_flow: object, run_s: int) -> str:
-    """What the maker says of a cassette: its kind, flow and time."""
+    """What the maker says of a cassette: its kind, flow and time; of what draws no air its kind."""
+    if not Decimal(str(nominal_flow)):
+        return plain(kind)
     return f"{kind}, {nominal_flow} L/min for {run_s} s"
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Annotated, Final, Literal
 
 from bailee.domain.facts import Facts, sized
@@ -22,14 +23,20 @@ MOST_AT_ONCE: Final = 200
 """Sample numbers in one statement."""
 
 
+Kind = Literal["slit", "circular", "tape", "swab", "contact_plate", "container"]
+OF_SURFACES: Final = frozenset({"tape", "swab", "contact_plate", "container"})
+"""What no air is drawn through; a container holds bulk material or dust, and bears no expiration date."""
+
+
 class LotReceived(Facts):
     """A lot arrives. `expiry` is a day, or a month meaning its last day; `null` means none is printed on it.
 
-    `coldest_c` and `warmest_c`: what the thermometer of the place says it was kept at until now.
+    `cassette` is the kind of cassette, or the medium for surfaces, whose `nominal_flow` is 0. `coldest_c` and
+    `warmest_c`: what the thermometer of the place says it was kept at until now.
     """
 
     maker_lot: Tag
-    cassette: Literal["slit", "circular"]
+    cassette: Kind
     expiry: Expiry | None
     count: Count
     nominal_flow: Quantity
@@ -37,6 +44,11 @@ class LotReceived(Facts):
     stored: Tag | None = None
     coldest_c: Celsius | None = None
     warmest_c: Celsius | None = None
+
+    def contradictions(self) -> Iterator[str]:
+        """A flow through what no air is drawn through."""
+        if self.cassette in OF_SURFACES and self.nominal_flow:
+            yield f"no air is drawn through {self.cassette}: write nominal_flow 0"
 
 
 class Issued(Facts):

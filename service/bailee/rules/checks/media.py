@@ -117,14 +117,14 @@ def _expired(case: Case) -> Iterator[tuple[Form, Sample, tuple[str, str, str]]]:
 def no_expiry(case: Case) -> Iterator[Hit]:
     """No expiry was entered: each sample of the lot, or the lot itself while it is looked at alone."""
     yield from alike(
-        ((form, sample, _named(lot)) for form, sample, lot in _of_known_lots(case) if lot.expires is None),
+        ((form, sample, _named(lot)) for form, sample, lot in _of_known_lots(case) if _lacks_date(lot)),
         lambda found, lot: (
             f"{_listed(found)} {'comes' if len(found) == 1 else 'come'} from lot {lot}, which has no"
             " expiration date on record."
         ),
     )
     for lot in _alone(case):
-        if lot.expires is None:
+        if _lacks_date(lot):
             yield Hit(lot.number, f"Lot {_named(lot)} has no expiration date on record.")
 
 
@@ -276,6 +276,11 @@ def _of_known_lots(case: Case) -> Iterator[tuple[Form, Sample, Lot]]:
         lot = case.lot_of(sample)
         if lot:
             yield form, sample, lot
+
+
+def _lacks_date(lot: Lot) -> bool:
+    """A bag or jar for bulk material has none to lack."""
+    return lot.expires is None and lot.cassette != "container"
 
 
 def _alone(case: Case) -> Iterator[Lot]:

@@ -179,3 +179,18 @@ def test_before_a_wall_is_opened_the_terminal_shows_what_to_be_careful_of(settle
         code, rest = screen.ends()
     assert code == 0, rest
     assert said_last(settled)["cavity"] == {"opening": "drilled", "tube": "new"}
+
+
+def test_a_box_of_tapes_gives_numbers_as_a_box_of_cassettes_does(settled: Town) -> None:
+    """A tape bears the label of a cassette that then counts as lost, for nothing else has numbers."""
+    keeper, inspector = settled.person("keeper"), settled.person("inspector")
+    box = ("--maker-lot", "T-9", "--cassette", "tape", "--expiry", "2028-03", "--count", "5", "--issue", "1")
+    kept = keeper.answer("lot", "receive", *box)
+    lot = kept[0]["chain"].removeprefix("lot/")
+    (sample,) = keeper.answer("lot", "show", lot)["issued"]
+    assert "cassette tape" in flat(keeper.run("lot", "show", lot))
+    inspector.run(*OPEN)
+    inspector.run("collect-surface", sample, *TAPE)
+    assert said_last(settled)["lot"] == lot
+    missing = ("--maker-lot", "41-1", "--cassette", "slit", "--expiry", "2028-03", "--count", "5")
+    assert "--nominal-flow" in keeper.run("lot", "receive", *missing, code=2)
