@@ -17,7 +17,7 @@ import click
 
 from bailee.domain.moments import last_day
 from bailee.errors import BaileeError, Unavailable, Unknown
-from bailee.planning import sampling_plan
+from bailee.planning import pack_list, sampling_plan
 from bailee.planning.sampling_plan import Place, Wishes
 from bailee.presentation import words
 from bailee.rules.checks import kit
@@ -44,6 +44,7 @@ KINDS: Final[tuple[Kind, ...]] = ("pump", "meter")
     type=click.Path(dir_okay=False, path_type=Path),
     help="File of locations as for `bailee plan`.",
 )
+@click.option("--list", "lists", is_flag=True, help="Print what to pack, to tick off; nothing is scanned.")
 @click.option("--pump", help="Number on the pump.")
 @click.option("--meter", help="Number on the flow meter.")
 @click.option(
@@ -63,7 +64,7 @@ KINDS: Final[tuple[Kind, ...]] = ("pump", "meter")
 def kit_command(
     session: Session, samples: tuple[str, ...], visit: str | None, plan_file: Path | None, pump: str | None,
     meter: str | None, pump_valid_to: str | None, meter_valid_to: str | None, offline: bool,
-    leave_out: tuple[str, ...], anew: bool,
+    leave_out: tuple[str, ...], *, anew: bool, lists: bool,
 ) -> None:  # fmt: skip
     """Scan the cassettes, pump and flow meter of a kit: whether they last to the visit, are yours, and are
     enough.
@@ -78,6 +79,9 @@ def kit_command(
         "meter": _day(meter_valid_to),
     }
     places, wishes = sampling_plan.read(before_the_visit.text_of(plan_file)) if plan_file else ([], Wishes())
+    if lists:
+        _list(session, places, wishes, offline=offline)
+        return
     named: dict[str, str | None] = {"pump": pump, "meter": meter}
     with nullcontext() if samples else desk.surviving(session, "kit", on.isoformat()):
         if not samples:
@@ -91,6 +95,19 @@ def kit_command(
                 )
             )  # fmt: skip
         _judge(session, on, Counter(samples), named, valid_to, places, wishes, offline=offline)
+
+
+def _list(session: Session, places: Sequence[Place], wishes: Wishes, *, offline: bool) -> None:
+    """What to pack, for so many cassettes as the plan wants."""
+    limits = lookups.known(session, offline=offline)
+    found = pack_list.pack(sampling_plan.plan(places, limits.policy, wishes).cassettes, limits.policy)
+    if session.json:
+        show.print_json({"thresholds": limits.whose, "pack": [asdict(each) for each in found]})
+        return
+    for each in found:
+        count = f"{each.count} x " if each.count and each.count > 1 else ""
+        show.say(f"{count}{each.what}", f"[ ] {each.group:<6}  ", " " * 12)
+    show.say(f"Common practice, no source. Thresholds: {limits.whose}.")
 
 
 def _judge(

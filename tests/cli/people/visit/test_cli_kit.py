@@ -197,3 +197,12 @@ def test_as_a_program_on_a_device_without_a_key(tmp_path: Path) -> None:
     assert done.returncode == 3
     assert "bailee key new" in done.stderr
     assert "Traceback" not in done.stderr
+
+
+def test_what_to_pack_is_listed_without_a_scan(settled: Town) -> None:
+    """Whoever packs the evening before has nothing in hand to scan yet."""
+    inspector = settled.person("inspector")
+    said = inspector.run("kit", "--list")
+    for what in ("[ ] air", "[ ] return", "return envelope", "spare battery", "Thresholds"):
+        assert what in said
+    assert inspector.answer("kit", "--list")["pack"][0]["count"] == 4
