@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import pytest
+from test_screens import judge
 
 from bailee.domain.numbers import grouped
 
@@ -134,6 +135,7 @@ def test_a_tab_that_dies_loses_nothing_that_was_typed(firm: Firm, ines: Phone, z
     ines.heading("A new visit")
     ines.see("Not signed yet: what you typed at ")
     assert ines.line("Client").input_value() == "Perpetua Example"
+    judge(ines, "typed-before")
     ines.tap("Empty this screen")
     ines.page.get_by_text("Not signed yet").wait_for(state="detached")
     assert ines.line("Client").input_value() == ""
