@@ -138,6 +138,24 @@ def test_an_envelopes_label_is_drawn_for_the_printer_that_was_named(visited: Vis
     assert codes(image) == {f"HTTPS://LEDGER.EXAMPLE/E/{envelope}"}
 
 
+def test_of_two_papers_asked_for_at_once_none_is_drawn(visited: Visited) -> None:
+    """An analyst who was to get the blind copy would get it all, or a record be enclosed without its seal."""
+    field, (form, envelope, _, seal) = visited
+    for query in (
+        f"blind=true&envelope={envelope}&seal={seal}",
+        "blind=true&report=true",
+        "containers=2&report=true",
+        f"seal={seal}",
+        f"envelope={envelope}",
+        "containers=2",
+    ):
+        answer = field.get("clerk", f"/forms/{form}/record.pdf?{query}")
+        assert (answer.status_code, answer.content_type) == (422, "application/problem+json"), query
+    for query, name in (("blind=true", "blind-copy"), ("report=true", "for-report")):
+        answer = field.get("dock", f"/forms/{form}/record.pdf?{query}")
+        assert answer.headers["Content-Disposition"] == f'attachment; filename="{name}-{form}.pdf"'
+
+
 def test_the_custody_record_comes_as_a_file(visited: Visited) -> None:
     """The paper must be ready to print when the envelope is."""
     field, (form, _, samples, _) = visited

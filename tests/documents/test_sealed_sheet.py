@@ -210,12 +210,14 @@ def test_a_sheet_of_two_visits_lists_both() -> None:
     assert all(grouped(each) in read for each in (*story.samples, *story.forms))
 
 
-def test_what_was_taken_from_a_surface_is_listed_by_what_it_is() -> None:
-    """The dock looks for a cassette with a serial, and a tape lies in its hand."""
+def test_a_surface_is_listed_by_its_medium_and_not_by_its_place() -> None:
+    """A tape lift is missed at the dock, or everybody on the way reads where the complaint is."""
     story = visit("collected")
-    story.surface_collected("tape")
-    for tell in (story.held, story.relinquished, story.received, story.sealed):
-        tell()
-    assert f"{grouped(story.samples[-1])} tape lift, complaint none {DAY} 09:50 (-05:00)" in text(
-        sheet(story)
-    )
+    story.surface_collected()
+    story.relinquished(at=f"{DAY}T11:30:00-05:00")
+    story.received()
+    story.sealed()
+    read = text(sheet(story))
+    assert f"{grouped(story.samples[-1])} tape lift none {DAY} 09:50 (-05:00)" in read
+    assert "complaint" not in read
+    assert "drywall" not in read

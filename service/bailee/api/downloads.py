@@ -46,10 +46,16 @@ class RecordQuery(Query):
     report: bool = False
 
     def enclosing(self) -> Enclosing | None:
-        """What it is to lie in. Raises `Malformed`."""
+        """What it is to lie in. Raises `Malformed` ("one-paper" where more than one paper is asked for)."""
         from bailee.documents.custody_record import Enclosing
 
-        if not self.envelope and not self.seal:
+        is_enclosed = bool(self.envelope or self.seal) or self.containers is not None
+        if is_enclosed + self.blind + self.report > 1:
+            raise Malformed(
+                "Each is a paper of its own: ask for envelope with seal, for blind, or for report.",
+                code="one-paper",
+            )
+        if not is_enclosed:
             return None
         envelope = numbers.read(self.envelope, "envelope")
         return Enclosing(envelope, numbers.read_seal(self.seal), self.containers)

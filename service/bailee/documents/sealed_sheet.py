@@ -18,7 +18,7 @@ from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.errors import Malformed
 from bailee.ledger import fingerprint
-from bailee.presentation import on_site_words, words
+from bailee.presentation import on_site_words, surface_words, words
 from bailee.presentation.envelope_view import EnvelopeView, SealingView
 from bailee.presentation.form_view import envelope_view, organization
 from bailee.presentation.sample_view import SampleView
@@ -147,7 +147,16 @@ def _sample(n: int, sample: SampleView) -> list[Cell]:
     lot = sample.lot.maker_lot if sample.lot else named
     if sample.surface:
         begun = [Line(wording.clock(sample.surface.at))]
-        return [*number, [Line(sample.kind)], [Line(lot)], begun, [], [], [], []]
+        return [
+            *number,
+            [Line(surface_words.MEDIA[sample.surface.medium])],
+            [Line(lot)],
+            begun,
+            [],
+            [],
+            [],
+            [],
+        ]
     if body is None:
         return [*number, *([[]] * 7)]
     return [
