@@ -214,3 +214,45 @@ def test_a_requested_result_is_chased_by_both_houses_after_all_was_answered(visi
     assert field.get("dock", "/chase").get_json()["items"] == []
     with field.ledger.database.reading() as connection:
         assert unanswered.open_forms(connection, LAB, 9, 9) == ([], 0)
+
+
+def test_a_new_sample_is_chased_until_its_firm_collected_it_on_another_visit(visited: Visited) -> None:
+    """The rejected one left every list with its rejection, and nobody went back to the room."""
+    field, (form, _, samples, _) = visited
+    why = {"samples": samples[:1], "at": at(field), "reasons": ["condition"], "resample": "asked"}
+    field.act("dock", f"form/{form}", "rejected", why)
+    for _ in range(2):
+        for reader in ("dock", "clerk"):
+            (due,) = field.get(reader, "/chase").get_json()["items"]
+            assert (due["kind"], due["about"], due["overdue"]) == ("not collected again", samples[0], False)
+        field.ledger.database.write(maintenance.rebuild)
+    field.clock.advance(days=10)
+    assert "RC-24" in rules(field, form)
+    lot, (new, outdoor) = field.lot(2)
+    later = field.open_form()
+    field.collect(later, lot, new, replaces=samples[0], replaces_form=form)
+    field.collect(later, lot, outdoor, "outdoor")
+    kinds = {each["kind"] for each in field.get("dock", "/chase").get_json()["items"]}
+    assert "not collected again" not in kinds
+    assert "RC-24" not in rules(field, form)
+    assert "CL-15" not in rules(field, later)
+    told = field.get("clerk", f"/forms/{later}").get_json()["samples"]
+    assert {each["sample"]: each["replaces"] for each in told} == {new: samples[0], outdoor: None}
+    field.ledger.database.write(maintenance.rebuild)
+    assert "RC-24" not in rules(field, form)
+    with field.ledger.database.reading() as connection:
+        assert unanswered.open_forms(connection, LAB, 9, 9) == ([later], 0)
+
+
+def test_a_sample_that_stands_on_another_visit_is_not_replaced_unseen(visited: Visited) -> None:
+    """Two results of one room, each clean on its own form."""
+    field, (form, _, samples, _) = visited
+    lot, (new,) = field.lot(1)
+    later = field.open_form()
+    field.collect(later, lot, new, replaces=samples[0], replaces_form=form)
+    assert "CL-15" in rules(field, later)
+
+
+def rules(field: Field, form: str) -> set[str]:
+    """What the rules say of a form to its clerk."""
+    return {each["rule"] for each in field.get("clerk", f"/forms/{form}").get_json()["findings"]}

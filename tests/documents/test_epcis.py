@@ -286,3 +286,13 @@ def test_how_many_containers_is_told_where_they_were_counted() -> None:
     counts = [events(story, act)[-1]["bailee:containers"] for act in ("sealed", "taken_in", "received")]
     assert counts == [2, 1, 2]
     assert "bailee:containers" not in events(visit("shipped"), "sealed")[0]
+
+
+def test_what_a_sample_replaces_is_told_with_it() -> None:
+    """A trading partner would count one room twice."""
+    story = visit("opened")
+    story.collected(0)
+    story.collected(1, replaces=story.samples[0])
+    first, second = told(story)["epcisBody"]["eventList"][-2:]
+    assert "bailee:replaces" not in first["ilmd"]
+    assert second["ilmd"]["bailee:replaces"] == first["epcList"][0]

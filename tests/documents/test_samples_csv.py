@@ -127,3 +127,12 @@ def test_the_store_stands_beside_each_sample() -> None:
     told = {row["sample"]: (row["store"], row["keep_until"], row["held_by"]) for row in rows(story)}
     assert told[story.samples[0]] == ("FR-1", "2027-03-01", "store FR-1")
     assert told[story.samples[1]][:2] == ("", "")
+
+
+def test_what_it_replaces_stands_beside_the_new_sample() -> None:
+    """The report would show one room twice, and not say why."""
+    story = visit("opened")
+    story.collected(0)
+    story.collected(1, replaces=story.samples[0])
+    told = {row["sample"]: row["replaces"] for row in rows(story)}
+    assert told == {story.samples[0]: "", story.samples[1]: story.samples[0]}

@@ -19,7 +19,7 @@ from bailee.rules.registry import REFUSALS, RULES
 CATALOG: Final[dict[str, tuple[int, set[int]]]] = {
     # The last of these is of our own: who has a copy is told of a recall.
     "ML": (13, set()),
-    "CL": (14, {14}),  # no personal data in a QR symbol: tests of labels
+    "CL": (15, {14}),  # no personal data in a QR symbol: tests of labels
     "VP": (16, set()),
     "SL": (16, set()),
     "PV": (18, {16}),  # SI units stored, both shown: tests of measures
@@ -29,7 +29,7 @@ CATALOG: Final[dict[str, tuple[int, set[int]]]] = {
     # Hours are counted between instants, whatever the clocks do: tests of moments and shipping.
     "SH": (16, {13}),
     # Among these is what its hard scenario 7 asks for: a copy given out again bears a version.
-    "RC": (23, set()),
+    "RC": (24, set()),
     # The last of these are of our own: what is said without end is followed so far; what nobody secured or
     # sealed is asked about while it can be helped; what was entered from paper wants a second person.
     "CU": (24, set()),

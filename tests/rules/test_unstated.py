@@ -73,6 +73,7 @@ OF_A_SAMPLE: Final = {
             "entered", "duplicate_of", "space_reason", "distance_m", "weather", "stopped", "pump_stop",
             "timer_stop", "short_run", "typed_volume_l", "flow_corrected", "label_reprinted", "photo",
             "gps_distance_m", "near_m", "aggressive", "duplicate", "unit", "serves", "cavity", "paper",
+            "replaces", "replaces_form",
         ),
         NO_QUESTION,
     ),

@@ -164,6 +164,18 @@ def form_of(session: Session, sample: str, *, even_void: bool = False) -> str:
     return str(told["form"])
 
 
+def replaced_on(
+    session: Session, replaces: str | None, given: str | None, form: str, *, offline: bool
+) -> str | None:
+    """The form of the sample that another replaces, where that is not the same form: as given, or looked up.
+
+    Raises `Malformed` where nobody collected it.
+    """
+    if replaces and not given and not offline:
+        given = form_of(session, replaces, even_void=True)
+    return given if given != form else None
+
+
 def remember_lots(session: Session) -> None:
     """Keep, for places without a network, which lot each issued number belongs to and when
     that lot expires.

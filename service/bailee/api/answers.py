@@ -232,6 +232,7 @@ class SampleOut(BaseModel):
     given: GivenOut | None
     condition: list[str]
     lab_number: str | None
+    replaces: str | None = Field(description="The sample in whose place it was collected.")
     requested: dict[str, str | None] = Field(description="What the laboratory is asked for, as it stands.")
     void: str | None
     parent: str | None
@@ -274,6 +275,7 @@ class SampleOut(BaseModel):
             given=GivenOut.of(case, sample.given) if sample.given else None,
             condition=list(sample.condition),
             lab_number=sample.lab_number,
+            replaces=sample.replaces[0] if sample.replaces else None,
             requested=_asked(sample.requested),
             void=sample.void,
             parent=sample.parent,

@@ -207,19 +207,23 @@ def _collected(body: Collected, names: Names) -> dict[str, Any]:
         _report("Volume", body.volume_l, _LITERS),
         _report("Temperature", body.temperature_c, _CELSIUS),
     ]
-    told = {
-        "action": "ADD",
-        "ilmd": {"bailee:lot": names.label(body.lot), "bailee:kind": "cavity" if body.cavity else body.kind},
-    }
-    return told | _measured(reports, names.device(body.pump) if body.pump else None)
+    master = {"bailee:lot": names.label(body.lot), "bailee:kind": "cavity" if body.cavity else body.kind}
+    master |= _instead(body, names)
+    device = names.device(body.pump) if body.pump else None
+    return {"action": "ADD", "ilmd": master} | _measured(reports, device)
 
 
 def _lifted(body: SurfaceCollected, names: Names) -> dict[str, Any]:
     """Something is taken from a surface: the same beginning, with an area or a mass in the place of air."""
     master: dict[str, Any] = {"bailee:lot": names.label(body.lot)} if body.lot else {}
     master |= {"bailee:medium": body.medium} | ({"bailee:material": body.material} if body.material else {})
+    master |= _instead(body, names)
     reports = [_report("Area", body.area_cm2, _SQUARE_CM), _report("Mass", body.mass_g, _GRAMS)]
     return {"action": "ADD", "ilmd": master} | _measured(reports, None)
+
+
+def _instead(body: Collected | SurfaceCollected, names: Names) -> dict[str, Any]:
+    return {"bailee:replaces": names.label(body.replaces)} if body.replaces else {}
 
 
 def _received(body: Received) -> dict[str, Any]:

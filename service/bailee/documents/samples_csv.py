@@ -70,6 +70,7 @@ COLUMNS: Final = (
     "mass_g",
     "store",
     "keep_until",
+    "replaces",
 )
 
 _FORMULA: Final = re.compile(r"[=+\-@\t\r]")
@@ -141,6 +142,7 @@ def _row(form: FormView, sample: SampleView, envelope: EnvelopeView | None) -> d
         "organization": holder.org if holder else None,
         "store": sample.store,
         "keep_until": sample.keep_until,
+        "replaces": sample.replaces[0] if sample.replaces else None,
         "containers_sealed": sealed.containers if sealed else None,
         "containers_received": _counted(taken_in, docked),
         "medium": surface.medium if surface else None,

@@ -245,6 +245,14 @@ class Sample:
         return body.lot if body else None
 
     @property
+    def replaces(self) -> tuple[str, str | None] | None:
+        """The sample that it was collected again for, and the form of that where it is another."""
+        body = self.claims[0].body if self.claims else None
+        if isinstance(body, Collected | SurfaceCollected) and body.replaces:
+            return body.replaces, body.replaces_form
+        return None
+
+    @property
     def started(self) -> Moment | None:
         """When its run began, or when it was taken from its surface."""
         if self.surface:

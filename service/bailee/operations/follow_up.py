@@ -18,7 +18,7 @@ from bailee.operations.ledger import Ledger
 from bailee.operations.snapshots import Books
 from bailee.planning import due_list as rules
 from bailee.planning.due_list import Due
-from bailee.rules.case import Case
+from bailee.rules.case import Case, Elsewhere
 from bailee.store import number_index, unanswered
 from bailee.store.number_index import Mention
 
@@ -68,7 +68,9 @@ def chase(ledger: Ledger, connection: Connection, org: str) -> Chased:
         orgs = books.organizations_of(connection, forms.values(), org)
         leaned = [books.lots_of(connection, form) for form in forms.values() if form.copies]
         of_copies = {number: lot for found_lots in leaned for number, lot in found_lots.items()}
-        found += rules.chase(Case(at, forms, of_copies, orgs), (), ())
+        again = books.again(connection, forms.values(), org)
+        elsewhere = Elsewhere(again=again) if again else None
+        found += rules.chase(Case(at, forms, of_copies, orgs, elsewhere=elsewhere), (), ())
     mine = rules.in_order(each for each in found if org in each.concerns)
     return Chased(at, tuple(mine), left_out)
 

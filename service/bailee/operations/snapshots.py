@@ -21,7 +21,7 @@ from sqlalchemy.engine import Connection
 
 from bailee.domain import corrections, forms, lots, organizations
 from bailee.domain.acts import mentions
-from bailee.domain.acts.form import Collected, Sealed, Shipped, Voided
+from bailee.domain.acts.form import Collected, Opened, Sealed, Shipped, Voided
 from bailee.domain.acts.mentions import airbill, glass, lab_number, own_seal
 from bailee.domain.acts.privacy import Erased
 from bailee.domain.causal_order import causal
@@ -34,6 +34,7 @@ from bailee.errors import Unknown
 from bailee.ledger import entry as entries
 from bailee.operations import missing
 from bailee.rules.case import Bearing, Case, Conflict, Elsewhere, Gap, Run
+from bailee.rules.checks.laboratory import collected_again
 from bailee.signing import recording
 from bailee.store import conflict_table, log, number_index, tree
 from bailee.store.log import Logged
@@ -189,6 +190,58 @@ class Books:
             airbills=_gather((bills[m.number], m.other) for m in seen if m.what == mentions.AIRBILL),
             serials=_bearing(taken, set(read.values())),
             runs=_ran(taken, set(runs.values())),
+            again=self.again(connection, forms.values(), asker),
+            stands=self._stands(connection, forms, asker),
+        )
+
+    def again(self, connection: Connection, forms: Iterable[Form], asker: str) -> frozenset[str]:
+        """Samples of these forms of which new ones were asked for, and that their firm collected again on a
+        form that the asker may see.
+        """
+        names: dict[str, tuple[str, str]] = {}
+        for form in forms:
+            firm = form.opened.of(Opened).parties.firm
+            for sample in form.samples.values():
+                if sample.decision and collected_again.is_asked(sample.decision):
+                    name = number_index.again(mentions.again(firm, sample.number))
+                    names[name] = (firm, sample.number)
+        if not names:
+            return frozenset()
+        spoken = self.spoken(connection, sorted(names), asker)
+        seen = (m for m in spoken if m.what == mentions.REPLACED and m.since is not None)
+        chains = sorted({m.chain[5:] for m in seen})[:MOST_ALIKE]
+        told = {
+            (sample.claims[0].entry.org, sample.replaces[0])
+            for number in chains
+            for sample in self.form(connection, number).live
+            if sample.replaces
+        }
+        return frozenset(number for firm, number in names.values() if (firm, number) in told)
+
+    def _stands(self, connection: Connection, forms: Mapping[str, Form], asker: str) -> frozenset[str]:
+        """Samples of other forms in whose place one was collected on these, and that may have a result of
+        their own; where the asker may see them.
+        """
+        named = {
+            sample.replaces: form.parties
+            for form in forms.values()
+            for sample in form.live
+            if sample.replaces and sample.replaces[1] and sample.replaces[1] not in forms
+        }
+        if not named:
+            return frozenset()
+        spoken = self.spoken(connection, sorted({number for number, _ in named}), asker)
+        seen = {
+            (m.number, m.chain[5:])
+            for m in spoken
+            if m.what == mentions.COLLECTED and m.since is not None
+            and m.org in named.get((m.number, m.chain[5:]), ())
+        }  # fmt: skip
+        others = {chain: self.form(connection, chain) for chain in sorted({c for _, c in seen})[:MOST_ALIKE]}
+        return frozenset(
+            number
+            for number, chain in seen
+            if chain in others and collected_again.stands(others[chain].samples[number])
         )
 
     def _collected(

@@ -25,7 +25,7 @@ from bailee.rules.case import Case
 from bailee.rules.checks import decisions, in_hand, notices
 from bailee.rules.checks.envelope import under_way
 from bailee.rules.checks.envelope.at_the_dock import close_of_day
-from bailee.rules.checks.laboratory import requested
+from bailee.rules.checks.laboratory import collected_again, requested
 from bailee.rules.readers import ToldAct
 from bailee.rules.remedies import Remedy, advice, do
 from bailee.rules.wording import clock, day, listed, printed, samples, start, were
@@ -39,6 +39,7 @@ Kind = Literal[
     "not called",
     "not notified",
     "result due",
+    "not collected again",
     "expiring",
     "expired",
     "not accounted for",
@@ -79,6 +80,12 @@ _REMEDIES: Final[dict[Kind, Remedy]] = {
         "Issue the result and record that; or agree on another day, and the firm requests that.",
         do("copied", "form", of="result"),
         do("requested", "form", due=...),
+    ),
+    "not collected again": advice(
+        "Collect again, and name the sample that it replaces; or the laboratory records that it is not"
+        " possible any more.",
+        do("collected", sample=..., replaces=...),
+        do("rejected", "sample", resample="not_possible"),
     ),
     "expiring": advice("Use this lot first; order a new one."),
     "expired": advice(
@@ -140,6 +147,7 @@ def chase(case: Case, lots: Iterable[Lot], used: Collection[str]) -> list[Due]:
         *_on_hold(case),
         *_not_told(case),
         *_not_reported(case),
+        *_not_again(case),
         *(each for lot in lots for each in (*_expiring(case, lot), *_kits(case, lot, used))),
     ]
     return in_order(found)
@@ -302,6 +310,13 @@ def _not_reported(case: Case) -> Iterator[Due]:
             f" {day(each.due)}; no result of {each.lab} is on record."
         )
         yield Due("result due", form.number, _concerned(form), each.due.isoformat(), each.is_over, said)
+
+
+def _not_again(case: Case) -> Iterator[Due]:
+    for each in collected_again.asked_again(case):
+        said = f"{each.what}, form {grouped(each.form.number)}; none is on record."
+        about, late = each.samples[0], case.at > each.due
+        yield Due("not collected again", about, _concerned(each.form), each.due.text(), late, said)
 
 
 def _expiring(case: Case, lot: Lot) -> Iterator[Due]:

@@ -59,6 +59,7 @@ class SampleView:
     given: Said | None
     condition: tuple[str, ...]
     lab_number: str | None
+    replaces: tuple[str, str | None] | None
     requested: Order
     parent: str | None
     child: str | None
@@ -82,11 +83,15 @@ class SampleView:
         told = surface or body
         area = told.area.replace("_", "-") if told and told.area else ""
         if surface:
-            return ", ".join(filter(None, [surface_words.MEDIA[surface.medium], area]))
+            return ", ".join(filter(None, [surface_words.MEDIA[surface.medium], area, self._instead]))
         if body is None:
             return ""
         again = f"duplicate of {grouped(body.duplicate_of)}" if body.duplicate_of else ""
-        return ", ".join(filter(None, [words.KINDS[self.air or ""], area, again]))
+        return ", ".join(filter(None, [words.KINDS[self.air or ""], area, again, self._instead]))
+
+    @property
+    def _instead(self) -> str:
+        return f"replaces {grouped(self.replaces[0])}" if self.replaces else ""
 
     @property
     def state(self) -> str:
@@ -250,6 +255,7 @@ def _view(
         given=sample.given,
         condition=sample.condition,
         lab_number=sample.lab_number,
+        replaces=sample.replaces,
         requested=requested,
         parent=sample.parent.number if sample.parent else None,
         child=sample.child.number if sample.child else None,

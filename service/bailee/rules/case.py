@@ -80,7 +80,9 @@ class Elsewhere:
     as `airbill` names it: the envelopes that an organization handed to one carrier under one tracking
     number. By collecting organization and maker's serial, as `glass` names it: the samples on other forms
     whose cassette bears it, with every correction followed. By collecting organization and pump (`harrow-
-    field/PUMP-1`): its runs on other forms in the hours in which it ran here, likewise.
+    field/PUMP-1`): its runs on other forms in the hours in which it ran here, likewise. `again` are samples
+    here that their firm collected again on other forms, `stands` those on other forms that were collected
+    again here and are neither void nor rejected.
     """
 
     seals: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
@@ -92,6 +94,8 @@ class Elsewhere:
     airbills: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     serials: Mapping[str, tuple[Bearing, ...]] = field(default_factory=dict)
     runs: Mapping[str, tuple[Run, ...]] = field(default_factory=dict)
+    again: frozenset[str] = frozenset()
+    stands: frozenset[str] = frozenset()
 
 
 @frozen

@@ -352,6 +352,11 @@ def run(name: str) -> str:
     return _digest(f"run/{name}")
 
 
+def again(name: str) -> str:
+    """The name under which a sample that was collected again is indexed, of `mentions.again`."""
+    return _digest(f"again/{name}")
+
+
 def _digest(name: str) -> str:
     return b64u(sha256(name.encode()).digest())[:_NAME]
 
@@ -366,6 +371,7 @@ _INDEXED: Final[Mapping[str, Callable[[str], str]]] = {
     mentions.SERIAL: serial,
     mentions.HELD: _digest,
     mentions.RUN: run,
+    mentions.REPLACED: again,
 }
 """By what is said of a number: the name under which it is indexed, where that is not the number itself."""
 

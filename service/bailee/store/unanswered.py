@@ -1,7 +1,8 @@
 """Samples that were collected and that no laboratory has answered for: what makes a form worth chasing.
 
 And lots recalled after their cassettes were used, until a form says that those concerned were told; and what
-was requested with a form, until its laboratory issues a result.
+was requested with a form, until its laboratory issues a result. A sample that the laboratory asks for again
+stays until it was collected again.
 
 An index, rebuildable.
 
@@ -45,12 +46,15 @@ def note(connection: Connection, chain_id: int, entry: Recorded) -> None:
     match entry.body:
         case Collected() | SurfaceCollected() as body:
             _add(connection, chain_id, [body.sample])
+            _collected_again(connection, chain_id, entry.org, body)
         case Forwarded() as body:
             _add(connection, chain_id, [item.child for item in body.items])
         case Received(dock=None):
             pass
         case Received() as body:
             _add(connection, chain_id, [item.sample for item in body.items])
+        case Decision(resample="asked") as body:
+            _add(connection, chain_id, _answered(connection, chain_id, entry.org, body.samples))
         case Decision() | Disposed() as body if entry.act != ON_HOLD:
             _remove(connection, chain_id, _answered(connection, chain_id, entry.org, body.samples))
         case Voided() as body:
@@ -70,6 +74,18 @@ def _note_what_waits(connection: Connection, chain_id: int, entry: Recorded) -> 
             _remove(connection, chain_id, [] if _is_before_recall(connection, body) else [body.about])
         case Recalled() | Released() as body:
             _recall(connection, entry.chain.removeprefix("lot/"), is_in_force=isinstance(body, Recalled))
+
+
+def _collected_again(
+    connection: Connection, chain_id: int, org: str, body: Collected | SurfaceCollected
+) -> None:
+    """A new sample is the answer of the firm whose form the old one is on."""
+    if body.replaces_form:
+        where = schema.chain.c.name == f"form/{body.replaces_form}"
+        found = connection.execute(sa.select(schema.chain.c.id).where(where)).scalar()
+        chain_id = chain_id if found is None else int(found)
+    if body.replaces and opened.parties(connection, chain_id).firm == org:
+        _remove(connection, chain_id, [body.replaces])
 
 
 def _answered(connection: Connection, chain_id: int, org: str, samples: Iterable[str]) -> list[str]:

@@ -91,6 +91,8 @@ def one_sample(told: Mapping[str, Any], zone: str | None) -> None:
         was = state["parent"] and f"was {show.name(state['parent'])} before it was forwarded"
         now = state["child"] and f"was forwarded as {show.name(state['child'])}"
         show.say(f"The same trace {' and '.join(filter(None, (was, now)))}.")
+    if state["replaces"]:
+        show.say(f"It replaces {show.name(state['replaces'])}.")
     _answers(state["decisions"], zone)
     qualified([state])
     show.findings(told["findings"])

@@ -19,7 +19,8 @@ from bailee_cli.terminal.options import json_option
 @click.pass_obj
 def chase_command(session: Session, only: bool) -> None:
     """Envelopes sealed and not shipped, expected and not received, taken in and not opened, discrepancies
-    without a call, results requested and not issued, lots near their expiration date, kits.
+    without a call, results requested and not issued, new samples asked for, lots near
+    their expiration date, kits.
 
     Ends with 1 when something is overdue, with 0 otherwise: a scheduler may call it.
     """
@@ -51,6 +52,7 @@ _ON_RECORD: Final = {
     "not called": "no call on record",
     "not notified": "no notice on record",
     "result due": "no result on record",
+    "not collected again": "no new sample on record",
 }
 """What waits, as a heading: the ledger knows what is on record, not what was done."""
 

@@ -94,6 +94,8 @@ def collected(sample: str, lot: str, started: Moment, said: Mapping[str, Any]) -
         "covers_on",
         "serial",
         "duplicate_of",
+        "replaces",
+        "replaces_form",
         "point",
         "room",
         "space",

@@ -56,6 +56,12 @@ from bailee_cli.terminal.options import Number, Written, act_options, anyway_opt
     "--space-reason", type=click.Choice(["complaint_there", "source_there", "client_request", "other"])
 )
 @click.option("--duplicate-of", type=Number("sample"))
+@click.option(
+    "--replaces", type=Number("sample"), help="The earlier sample in whose place this one is collected."
+)
+@click.option(
+    "--replaces-form", type=Number("form"), help="Form of that.  [default: looked up by the number]"
+)
 @observations.cassette_options
 @click.option("--typed", is_flag=True, help="The number was typed by hand.  [default: where it shows]")
 @scans.anew_option
@@ -77,6 +83,9 @@ def collect_command(
         said["run_s"] = said["run_s"] or 0  # a run that was not said is none, as ever
     form = cache.current_form(session, form)
     seen = cache.see(session, [form], offline=offline).get(form)
+    said["replaces_form"] = cache.replaced_on(
+        session, said["replaces"], said["replaces_form"], form, offline=offline
+    )
     cassette = OneCassette(session, form, seen, said, offline=offline)
     if asks:
         cassette_facts.require(session, form, said)

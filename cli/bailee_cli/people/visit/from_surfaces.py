@@ -60,6 +60,12 @@ def _choice(member: str) -> click.Choice[str]:
     type=click.Path(exists=True, dir_okay=False, path_type=Path),
     help="Bind this picture by its digest; keep the file.",
 )
+@click.option(
+    "--replaces", type=Number("sample"), help="The earlier sample in whose place this one is collected."
+)
+@click.option(
+    "--replaces-form", type=Number("form"), help="Form of that.  [default: looked up by the number]"
+)
 @click.option("--typed", is_flag=True, help="The number was typed by hand.  [default: where it shows]")
 @note_option
 @anyway_option
@@ -78,6 +84,9 @@ def collect_surface_command(
     """
     form = cache.current_form(session, form)
     seen = cache.see(session, [form], offline=offline).get(form)
+    said["replaces_form"] = cache.replaced_on(
+        session, said["replaces"], said["replaces_form"], form, offline=offline
+    )
     visit = so_far(session, form, seen)
     prompts.settle(session, lambda: slips.visit_closed(visit))
     if prompts.may_ask(session):

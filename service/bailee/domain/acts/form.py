@@ -213,6 +213,14 @@ class OnPaper(Facts):
     photo: Photo | None = None
 
 
+def wrongly_replaced(sample: str, replaces: str | None, form: str | None) -> Iterator[str]:
+    """A sample that replaces itself, and a form on which nothing is replaced."""
+    if replaces == sample:
+        yield "replaces is the earlier sample, which this one is collected for: name that"
+    if form is not None and replaces is None:
+        yield "replaces_form is that of the sample in replaces: write both"
+
+
 def on_paper(body: Facts) -> OnPaper | None:
     """The line that an act was typed from; None where it was entered as it was done."""
     paper: OnPaper | None = getattr(body, "paper", None)
@@ -230,7 +238,8 @@ class Collected(Facts, keys={"typed_volume_l": "volume_l"}):
     `gps_distance_m` how far from the site the device was, `unit` the flat or building sampled, `serves` those
     an outdoor control is declared to stand for. `temperature_c` and `pressure_hpa` are those of the flow
     check; `flow_corrected` that the flows are corrected for them. `timer_stop`: the pump's own timer ended
-    the run.
+    the run. `replaces` is a sample that is not analyzed and in whose place this one was collected,
+    `replaces_form` the form of that where it is another.
     """
 
     sample: SampleNumber
@@ -243,6 +252,8 @@ class Collected(Facts, keys={"typed_volume_l": "volume_l"}):
     entered: Literal["scan", "typed"] = "scan"
     serial: Tag | None = None
     duplicate_of: SampleNumber | None = None
+    replaces: SampleNumber | None = None
+    replaces_form: FormNumber | None = None
     point: Tag | None = None
     room: Room | None = None
     space: Space | None = None
@@ -294,6 +305,7 @@ class Collected(Facts, keys={"typed_volume_l": "volume_l"}):
         """A blank with air, a volume that does not follow from flow and time, scans that leave no room for
         the run, a cavity that is not in the building.
         """
+        yield from wrongly_replaced(self.sample, self.replaces, self.replaces_form)
         if self.cavity and self.kind != "indoor":
             yield "a cavity is inside the building: write kind indoor, or leave cavity out"
         typed, drawn = self.typed_volume_l, self.volume_l

@@ -46,6 +46,7 @@ AIRBILL: Final = "airbill"
 NUMBERED: Final = "numbered"
 HELD: Final = "held"
 RUN: Final = "run"
+REPLACED: Final = "replaced"
 
 RETENTION: Final = "retention"
 """Stands where a number does, for forms that were ever held from being erased."""
@@ -59,6 +60,11 @@ def own_seal(org: str, seal: str) -> str:
 def glass(org: str, serial: str) -> str:
     """The name of a cassette's serial: each organization's for itself, exactly as it was read."""
     return f"{org}/{serial}"
+
+
+def again(org: str, sample: str) -> str:
+    """The name of a sample that an organization collected again: each organization's word for itself."""
+    return f"{org}/{sample}"
 
 
 def pump(org: str, number: str) -> str:
@@ -116,11 +122,15 @@ def collected(body: Collected, org: str) -> Iterator[Named]:
     if body.serial:
         yield glass(org, body.serial), SERIAL, body.sample
     yield from ((name, RUN, body.sample) for name in runs(org, body))
+    if body.replaces:
+        yield again(org, body.replaces), REPLACED, body.sample
 
 
-def surface_collected(body: SurfaceCollected, _org: str) -> Iterator[Named]:
+def surface_collected(body: SurfaceCollected, org: str) -> Iterator[Named]:
     """The sample, and the lot of its medium if that has one."""
     yield body.sample, COLLECTED, body.lot
+    if body.replaces:
+        yield again(org, body.replaces), REPLACED, body.sample
     if body.lot:
         yield body.lot, USED, body.sample
 
@@ -131,6 +141,8 @@ def corrected(body: Corrected, org: str) -> Iterator[Named]:
         yield body.new, USED, None
     if isinstance(body.new, str) and body.field == "serial":
         yield glass(org, body.new), SERIAL, None
+    if isinstance(body.new, str) and body.field == "replaces":
+        yield again(org, body.new), REPLACED, None
     if isinstance(body.new, str) and body.field == "pump":
         yield pump(org, body.new), RUN, None
     if isinstance(body.new, str) and body.field == "started":

@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final, Literal
 
-from bailee.domain.acts.form import Area, OnPaper, Photo, Room
+from bailee.domain.acts.form import Area, OnPaper, Photo, Room, wrongly_replaced
 from bailee.domain.facts import Facts
-from bailee.domain.fields import At, LotNumber, Percent, Quantity, SampleNumber, Tag
+from bailee.domain.fields import At, FormNumber, LotNumber, Percent, Quantity, SampleNumber, Tag
 
 Medium = Literal["tape", "swab", "bulk", "contact_plate", "dust"]
 Material = Literal["drywall", "wood", "textile", "masonry", "metal", "insulation", "duct", "other"]
@@ -26,7 +26,8 @@ class SurfaceCollected(Facts):
     `lot` is that of the tape, swab or container; `null`: it has none. `surface` is how it looked where it was
     taken. `area_cm2` is the area lifted, wiped or vacuumed, `mass_g` what was cut out or vacuumed up.
     `quantified`: a count or mass per area or per gram is asked for. `wetted`: with what a swab was wetted.
-    `moisture_pct` is what a moisture meter showed there. `culture`: it is to be grown. `label_on`: the body
+    `moisture_pct` is what a moisture meter showed there. `culture`: it is to be grown.
+    `replaces`: as of a cassette. `label_on`: the body
     is what holds the sample, be it slide, tube, dish or bag.
     """
 
@@ -47,11 +48,14 @@ class SurfaceCollected(Facts):
     wetted: Literal["dry", "sterile_water", "buffer"] | None = None
     moisture_pct: Percent | None = None
     culture: bool = False
+    replaces: SampleNumber | None = None
+    replaces_form: FormNumber | None = None
     label_on: Literal["body", "cover", "bag"] | None = None
     photo: Photo | None = None
     paper: OnPaper | None = None
 
     def contradictions(self) -> Iterator[str]:
         """Something with which a medium that is no swab was wetted."""
+        yield from wrongly_replaced(self.sample, self.replaces, self.replaces_form)
         if self.wetted is not None and self.medium != "swab":
             yield "wetted is for a swab: leave it out of any other medium"
