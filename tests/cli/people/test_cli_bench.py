@@ -110,7 +110,7 @@ def test_giving_a_form_lists_what_is_given_and_asks(collected: tuple[Town, list[
         code, rest = screen.ends()
     assert (code, "Nothing was signed." in rest) == (1, True)
     with served(town), Terminal(town.person("inspector"), "give", form_of(town), "--count", "3") as screen:
-        screen.sees("Short name of the organization that receives them: ")
+        screen.sees("Short name of the organization that receives them [harrow-field]: ")
         screen.types(f"{FIRM}\n")
         screen.sees("Purpose: ")
         screen.types("2\n")
