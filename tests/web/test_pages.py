@@ -442,6 +442,15 @@ def test_papers_are_reached_from_the_page(town: Town, clerk: FlaskClient) -> Non
         answer = clerk.get(path)
         assert answer.status_code == 200
         assert answer.content_type == media
+    envelope = is_page(clerk.get(f"/pages/envelopes/{town.envelope}"))
+    blind = is_page(clerk.get(f"/pages/forms/{town.faultless}/blind"))
+    for path, reached in (
+        (f"/envelopes/{town.envelope}/sealed-sheet.pdf", envelope),
+        (f"/forms/{town.faultless}/record.pdf?blind=true", blind),
+    ):
+        assert f'href="{path}"' in reached
+        assert clerk.get(path).content_type == "application/pdf"
+    assert f'href="/pages/forms/{town.faultless}/blind"' in page
 
 
 def test_demo_keys_are_called_so_on_every_page(tmp_path: Path) -> None:

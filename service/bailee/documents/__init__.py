@@ -1,1 +1,1 @@
-"""Papers and files: custody record, notice, key card, table of samples, events for other systems."""
+"""Papers and files: custody record, sheets of an envelope, notice, key card, tables, events."""
