@@ -37,10 +37,15 @@ _LETTER_MM: Final = 5
 _HAIR, _LINE = 0.12, 0.3
 
 _RULES: Final = "Ink only. Wrong: one line through it, initials, time; never overwrite. One pump a page."
-_CAUTIONS: Final = (
-    "Do not go in: sewage, live wires near water, a smell of gas, sagging ceilings, asbestos or lead.",
-    "Attics, crawl spaces: not alone. No outdoor run in lightning or storm. Call the office: in, and out.",
+_ENTERING: Final = (
+    "Local codes and your license come first. Do not go in: sewage, live wires near water, a smell of gas,"
+    " sagging ceilings, asbestos or lead."
 )
+_CAREFUL: Final = (
+    "Disturb no growth; N-95 and gloves where that may happen. Attics, crawl spaces: not alone. No outdoor"
+    " run in lightning or storm. Call the office: in, and out."
+)
+_CAUTIONS: Final = (_ENTERING, _CAREFUL)
 _BANDS: Final[Sequence[Mapping[tuple[str, str], float]]] = (
     {("A", "visit"): 32, ("A", "zone"): 46, ("B", "firm"): 34, ("C", "lab"): 34, ("D", "project"): 44},
     {("E", "analysis"): 62, ("F", "turnaround"): 44, ("F", "due"): 38, ("G", "purchase"): 46},

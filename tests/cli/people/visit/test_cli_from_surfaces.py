@@ -194,3 +194,15 @@ def test_a_box_of_tapes_gives_numbers_as_a_box_of_cassettes_does(settled: Town) 
     assert said_last(settled)["lot"] == lot
     missing = ("--maker-lot", "41-1", "--cassette", "slit", "--expiry", "2028-03", "--count", "5")
     assert "--nominal-flow" in keeper.run("lot", "receive", *missing, code=2)
+
+
+def test_what_it_was_taken_from_is_corrected_by_its_number_alone(settled: Town) -> None:
+    """The stop (SL-14) names a correction that the terminal then does not take."""
+    _, (sample,) = settled.lot(1)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    inspector.run("collect-surface", sample, "--medium", "swab", "--room", "kitchen")
+    form = inspector.answer("show")["forms"][0]["form"]
+    assert "SL-14" in inspector.run("check", form, code=1)
+    inspector.run("correct", sample, "material=wood", "--reason", "left_out")
+    assert "SL-14" not in inspector.run("check", form, code=None)
