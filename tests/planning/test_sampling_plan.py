@@ -14,7 +14,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bailee.domain.policy import Policy
-from bailee.planning.sampling_plan import THREE_SITES, Place, Wishes, blanks_wanted, cassettes, plan, ranked
+from bailee.planning.sampling_plan import (
+    THREE_SITES,
+    Place,
+    Wishes,
+    blanks_wanted,
+    cassettes,
+    plan,
+    ranked,
+    read,
+)
 
 D = Decimal
 DEFAULTS, NOTHING = Policy(), Wishes()
@@ -266,8 +275,36 @@ def test_blanks_that_the_firm_wants(least: int, served: int, air: int, wanted: i
 def test_the_firm_s_own_distances_are_told() -> None:
     """The outdoor control is set up where the firm's own rule will warn about it."""
     strict = Policy(outdoor_distance_m=D("6.096"), outdoor_gap_min=60)
-    (said,) = plan([Place(name="a", complaint=True), Place(name="b")], strict, NOTHING).notes
+    said, in_a_room = plan([Place(name="a", complaint=True), Place(name="b")], strict, NOTHING).notes
 
     # 6.096 m / 0.3048 m = 20 ft (international foot of 1959)
     assert "at least 20 ft (6.10 m) from the building" in said
     assert "within 60 min" in said
+    assert in_a_room.startswith("In each room: in the middle")
+
+
+def test_what_the_client_asks_for_is_sampled_however_few_places_were_wanted() -> None:
+    """The one room the client asked about comes back without a result."""
+    places = [
+        Place(name="basement", visible_growth=True), Place(name="kitchen", complaint=True),
+        Place(name="nursery", asked_for=True), Place(name="attic", space="attic", asked_for=True),
+        Place(name="study"),
+    ]  # fmt: skip
+    found = plan(places, Policy(), Wishes(indoor=2))
+    assert {each.place: each.role for each in found.advice} == {
+        "basement": "in question", "kitchen": "not now", "nursery": "in question", "attic": "in question",
+        "study": "reference",
+    }  # fmt: skip
+    said = {each.place: " ".join(each.says) for each in found.advice}
+    assert "The client asks for it." in said["nursery"]
+    assert "the client asked for it" in said["attic"]
+
+
+def test_a_plan_says_where_in_a_room_and_carries_one_for_the_day() -> None:
+    """A pump against the wall counts the wall; and the stain found on the day has no cassette."""
+    notes = plan([], Policy(), Wishes(on_the_day=1)).notes
+    assert [each for each in notes if "In each room: in the middle, inlet" in each] != []
+    assert [each for each in notes if "1 cassette more to spare" in each] != []
+    usual, more = (cassettes(2, Policy(), wishes) for wishes in (Wishes(), Wishes(on_the_day=2)))
+    assert (more.spare, more.needed) == (usual.spare + 2, usual.needed)
+    assert read("on_the_day = 2")[1].on_the_day == 2

@@ -1,9 +1,9 @@
 """Where to sample first, and how many cassettes to carry: advice in words, before anybody drives.
 
 The order is that of the trade (common practice, no source): growth that is plain to see or an active leak,
-then past moisture, complaints, musty odor, then where people spend time. A complaint area, a non-complaint
-area and the outdoors belong together (NIOSH Method 0800, by analogy). It is advice: the person on site
-decides, and local codes and licensed practice come first.
+then past moisture, complaints, musty odor, what the client asks for, then where people spend time. A
+complaint area, a non-complaint area and the outdoors belong together (NIOSH Method 0800, by analogy). It is
+advice: the person on site decides, and local codes and licensed practice come first.
 
 A short list of places as people write it, for `sampling_plan`: TOML or JSON of the same shape.
 
@@ -11,13 +11,15 @@ A short list of places as people write it, for `sampling_plan`: TOML or JSON of 
     indoor = 4             # at most so many places indoors; else every place with a sign, and a reference
     blanks = 1
     duplicates = 0
+    on_the_day = 1         # cassettes for what looks worth it on the day
 
     [[places]]
     name = "main bedroom"
     complaint = true
     hours_a_day = 8
 
-Of a place also: `visible_growth`, `active_leak`, `past_moisture`, `musty_odor` (true or false), `space`
+Of a place also: `visible_growth`, `active_leak`, `past_moisture`, `musty_odor`, `asked_for` (by the client;
+it is sampled whatever `indoor` is; true or false), `space`
 (conditioned, attic, crawl_space, garage, wall_cavity, other) and `reason` to sample in a space that is not
 conditioned.
 """
@@ -83,6 +85,7 @@ class Place(Facts):
     past_moisture: bool = False
     complaint: bool = False
     musty_odor: bool = False
+    asked_for: bool = False
     hours_a_day: Hours = Decimal(0)
     space: Space = "conditioned"
     reason: Reason | None = None
@@ -90,7 +93,12 @@ class Place(Facts):
     @property
     def is_open_to_sampling(self) -> bool:
         """Conditioned space, or any other with a stated reason."""
-        return self.space == "conditioned" or self.reason is not None
+        return self.space == "conditioned" or self.why_there is not None
+
+    @property
+    def why_there(self) -> Reason | None:
+        """Why a space that is not lived in is sampled: what was entered, or that the client asks for it."""
+        return self.reason or ("client_request" if self.asked_for else None)
 
     @property
     def is_reference(self) -> bool:
@@ -98,9 +106,10 @@ class Place(Facts):
         return self.space == "conditioned" and not any(self.signs)
 
     @property
-    def signs(self) -> tuple[bool, bool, bool, bool]:
+    def signs(self) -> tuple[bool, ...]:
         """What speaks for sampling here, the gravest first."""
-        return self.visible_growth or self.active_leak, self.past_moisture, self.complaint, self.musty_odor
+        is_wet = self.visible_growth or self.active_leak
+        return is_wet, self.past_moisture, self.complaint, self.musty_odor, self.asked_for
 
 
 @frozen
@@ -138,13 +147,14 @@ class Wishes:
     """What is wanted beyond the firm's thresholds, which nothing here lowers.
 
     `indoor`: most places to sample; None is every place with a sign, and a reference. `visit_h`: hours the
-    visit will take.
+    visit will take. `on_the_day`: cassettes for what looks worth it once the inspector is there.
     """
 
     indoor: int | None = None
     visit_h: Decimal | None = None
     blanks: int = 0
     duplicates: int = 0
+    on_the_day: int = 0
 
 
 def ranked(places: Sequence[Place]) -> list[Place]:
@@ -176,7 +186,7 @@ def cassettes(indoor: int, policy: Policy, wishes: Wishes) -> Cassettes:
     indoor = max(indoor, policy.min_indoor, COMPARABLE, policy.min_cassettes - outdoor)
     air = indoor + outdoor + wishes.duplicates
     blanks = max(wishes.blanks, blanks_wanted(air, policy))
-    return Cassettes(indoor, outdoor, blanks, wishes.duplicates, policy.spare_cassettes)
+    return Cassettes(indoor, outdoor, blanks, wishes.duplicates, policy.spare_cassettes + wishes.on_the_day)
 
 
 def blanks_wanted(air_samples: int, policy: Policy) -> int:
@@ -189,13 +199,13 @@ def blanks_wanted(air_samples: int, policy: Policy) -> int:
     return max(policy.min_blanks, -(-air_samples // served) if served else 0)
 
 
-def _rank(place: Place) -> tuple[bool, bool, bool, bool, bool, Decimal]:
+def _rank(place: Place) -> tuple[bool | Decimal, ...]:
     return (place.is_open_to_sampling, *place.signs, place.hours_a_day)
 
 
 def _chosen(order: Sequence[Place], policy: Policy, wishes: Wishes) -> frozenset[int]:
     """Positions to sample: what is in question from the top, room kept for references, the rest filled where
-    people are.
+    people are. What the client asks for is among them, however many that makes.
     """
     can = [n for n, place in enumerate(order) if place.is_open_to_sampling]
     questioned = [n for n in can if not order[n].is_reference]
@@ -203,8 +213,9 @@ def _chosen(order: Sequence[Place], policy: Policy, wishes: Wishes) -> frozenset
     kept = min(len(references), max(policy.min_reference, 1))
     least = max(policy.min_indoor, COMPARABLE, 1 + kept)
     most = max(wishes.indoor if wishes.indoor is not None else len(questioned) + kept, least)
-    chosen = questioned[: most - kept]
-    return frozenset([*chosen, *references[: most - len(chosen)]])
+    room = most - kept
+    chosen = [n for place, n in enumerate(questioned) if place < room or order[n].asked_for]
+    return frozenset([*chosen, *references[: max(most - len(chosen), kept)]])
 
 
 def _advice(number: int, place: Place, *, is_taken: bool) -> Advice:
@@ -226,6 +237,7 @@ def _reasons(place: Place, role: Role) -> Iterator[str]:
             (place.past_moisture, "it was wet before"),
             (place.complaint, "people complain about it"),
             (place.musty_odor, "it smells musty"),
+            (place.asked_for, "the client asks for it"),
         )
         if is_so
     ]
@@ -238,9 +250,9 @@ def _reasons(place: Place, role: Role) -> Iterator[str]:
     if place.visible_growth:
         yield cautions.VISIBLE_GROWTH.says
     if place.space != "conditioned":
-        assert place.reason is not None
+        assert place.why_there is not None
         yield (
-            f"It is not conditioned space ({_named(place)}); {_REASONS[place.reason]}. Record that reason"
+            f"It is not conditioned space ({_named(place)}); {_REASONS[place.why_there]}. Record that reason"
             " with the sample."
         )
         yield cautions.UNCONDITIONED.says
@@ -272,6 +284,12 @@ def _notes(order: Sequence[Place], taken: frozenset[int], policy: Policy, wishes
         " plants, compost, vents, bins, traffic and eaves; same pump, flow, run and lot as indoors, and"
         f" within {policy.outdoor_gap_min} min of every indoor sample."
     )
+    yield (
+        f"In each room: in the middle, inlet {_length(policy.height_min_m)} to {_length(policy.height_max_m)}"
+        " above the floor, away from walls, supply vents, open doors and fans."
+    )
+    if wishes.on_the_day:
+        yield (f"{counted(wishes.on_the_day, 'cassette')} more to spare, for what looks worth it on the day.")
     if _is_long(policy, wishes):
         yield (
             f"The visit lasts more than {policy.long_visit_h} h: collect a second outdoor control towards its"
@@ -299,6 +317,7 @@ class _List(Facts):
     visit_h: Annotated[Decimal, Reads(_hours), between(0, 240, "hours")] | None = None
     blanks: Few = 0
     duplicates: Few = 0
+    on_the_day: Few = 0
     places: Annotated[list[Place], sized(0, MOST_PLACES, "places")] = field(default_factory=list)
 
 
@@ -316,7 +335,7 @@ def read(text: str) -> tuple[list[Place], Wishes]:
         errors = error.facts["errors"]
         listed = "; ".join(f"{_spoken(fault['at'])}: {fault['says']}" for fault in errors)
         raise Malformed(f"Correct the list of places: {listed}.", code="bad-places", errors=errors) from error
-    wishes = Wishes(shape.indoor, shape.visit_h, shape.blanks, shape.duplicates)
+    wishes = Wishes(shape.indoor, shape.visit_h, shape.blanks, shape.duplicates, shape.on_the_day)
     return shape.places, wishes
 
 

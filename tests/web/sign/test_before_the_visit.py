@@ -131,6 +131,7 @@ def test_the_order_of_places_is_the_terminals(modules: Modules) -> None:
                 past_moisture=not chance.randrange(4),
                 complaint=not chance.randrange(4),
                 musty_odor=not chance.randrange(4),
+                asked_for=not chance.randrange(4),
                 hours_a_day=Decimal(chance.choice(["0", "2", "2.5", "10"])),
                 space=chance.choice(["conditioned", "conditioned", "attic"]),
                 reason=chance.choice([None, "client_request"]),
@@ -142,6 +143,7 @@ def test_the_order_of_places_is_the_terminals(modules: Modules) -> None:
             chance.choice([None, Decimal("4.5")]),
             chance.randrange(3),
             chance.randrange(3),
+            chance.randrange(2),
         )
         wanted.append(sampling_plan.plan(places, limits, wishes))
         asked = asdict(wishes) | {"visit_h": str(wishes.visit_h) if wishes.visit_h else None}

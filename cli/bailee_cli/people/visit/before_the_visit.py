@@ -44,8 +44,11 @@ _SIGNS: Final = {
     "w": "past_moisture",
     "c": "complaint",
     "o": "musty_odor",
+    "r": "asked_for",
 }
-_HELP: Final = "g growth, l leak now, w wet before, c complaint, o musty odor; Enter for none"
+_HELP: Final = (
+    "g growth, l leak now, w wet before, c complaint, o musty odor, r requested by the client; Enter for none"
+)
 _DO: Final = {
     "in question": "SAMPLE",
     "reference": "SAMPLE as reference",
@@ -60,12 +63,13 @@ _DO: Final = {
 @click.option("--visit-h", type=Written("decimal"), help="Hours the visit will last.")
 @click.option("--blanks", type=Whole(0, 100), help="Field blanks, if more than your firm wants.")
 @click.option("--duplicates", type=Whole(0, 100), help="Duplicates.")
+@click.option("--on-the-day", type=Whole(0, 100), help="More to spare, for what looks worth it on the day.")
 @click.option("--offline", is_flag=True, help="Use the firm's thresholds as last seen, without a network.")
 @json_option
 @click.pass_obj
 def plan_command(
     session: Session, file: Path | None, indoor: int | None, visit_h: str | None, blanks: int | None,
-    duplicates: int | None, offline: bool,
+    duplicates: int | None, on_the_day: int | None, offline: bool,
 ) -> None:  # fmt: skip
     """Where to sample first and why, and how many cassettes to carry.
 
@@ -75,7 +79,9 @@ def plan_command(
     if session.json and not file:
         raise click.UsageError("FILE is missing: with --json no question is asked; - reads standard input.")
     places, wishes = sampling_plan.read(text_of(file)) if file else (list(_asked()), Wishes())
-    given: dict[str, Any] = {"indoor": indoor, "blanks": blanks, "duplicates": duplicates}
+    given: dict[str, Any] = {
+        "indoor": indoor, "blanks": blanks, "duplicates": duplicates, "on_the_day": on_the_day,
+    }  # fmt: skip
     if visit_h is not None:
         given["visit_h"] = Decimal(visit_h)
     wishes = replace(wishes, **{name: value for name, value in given.items() if value is not None})

@@ -288,7 +288,7 @@ export const words = {
   keep: "Keep",
   signs: {
     visible_growth: "growth is visible", active_leak: "there is an active leak", past_moisture: "it was wet before",
-    complaint: "people complain about it", musty_odor: "it smells musty",
+    complaint: "people complain about it", musty_odor: "it smells musty", asked_for: "the client asks for it",
   },
   noSigns: "No sign entered.",
   noReason: "no reason to sample there was entered",
@@ -301,6 +301,8 @@ export const words = {
   planNotes: {
     "no-sign": () => "No sign is entered for any location: ask first what question the samples should answer.",
     outdoor: (policy) => `Outdoor control: at least ${length(policy.outdoor_distance_m)} from the building, inlet ${length(policy.height_min_m)} to ${length(policy.height_max_m)} above the ground; same pump, flow, run and lot as indoors, and within ${policy.outdoor_gap_min} min of every indoor sample.`,
+    middle: (policy) => `In each room: in the middle, inlet ${length(policy.height_min_m)} to ${length(policy.height_max_m)} above the floor, away from walls, supply vents, open doors and fans.`,
+    "on-the-day": () => "One or more to spare for what looks worth it on the day.",
     "long-visit": (policy) => `The visit lasts more than ${policy.long_visit_h} h: collect a second outdoor control towards its end.`,
   },
   carry: ({ indoor, outdoor, blanks, duplicates, spare }, total) =>
@@ -310,6 +312,7 @@ export const words = {
   wishHours: "Hours the visit will last",
   wishBlanks: "Field blanks",
   wishDuplicates: "Duplicates",
+  wishOnTheDay: "More to spare, for what looks worth it on the day",
   kit: "Check the kit",
   kitTitle: "The kit",
   kitText: "Scan or type every cassette that is in it, then pump and flow meter.",

@@ -77,12 +77,12 @@ function unchecked(carried, instruments) {
 
 export const neededOf = ({ indoor, outdoor, blanks, duplicates }) => indoor + outdoor + blanks + duplicates;
 
-// What to carry for so many places indoors. `wishes` are {indoor, visit_h, blanks, duplicates}.
-export function cassettes(indoor, policy, { visit_h: hours, blanks = 0, duplicates = 0 }) {
+// What to carry for so many places indoors. `wishes` are {indoor, visit_h, blanks, duplicates, on_the_day}.
+export function cassettes(indoor, policy, { visit_h: hours, blanks = 0, duplicates = 0, on_the_day: later = 0 }) {
   const outdoor = Math.max(policy.min_outdoor, isLong(policy, hours) ? 2 : 1);
   const inside = Math.max(indoor, policy.min_indoor, COMPARABLE, policy.min_cassettes - outdoor);
   const wanted = blanksWanted(inside + outdoor + duplicates, policy);
-  return { indoor: inside, outdoor, blanks: Math.max(blanks, wanted), duplicates, spare: policy.spare_cassettes };
+  return { indoor: inside, outdoor, blanks: Math.max(blanks, wanted), duplicates, spare: policy.spare_cassettes + later };
 }
 
 function blanksWanted(air, { min_blanks: least, samples_per_blank: served }) {
@@ -92,14 +92,14 @@ function blanksWanted(air, { min_blanks: least, samples_per_blank: served }) {
 
 const isLong = (policy, hours) => Number(hours ?? 0) > Number(policy.long_visit_h);
 
-const signsOf = (place) => [place.visible_growth || place.active_leak, place.past_moisture, place.complaint, place.musty_odor].map(Boolean);
-const isOpen = (place) => place.space === "conditioned" || Boolean(place.reason);
+const signsOf = (place) => [place.visible_growth || place.active_leak, place.past_moisture, place.complaint, place.musty_odor, place.asked_for].map(Boolean);
+const isOpen = (place) => place.space === "conditioned" || Boolean(place.reason || place.asked_for);
 const isReference = (place) => place.space === "conditioned" && !signsOf(place).includes(true);
 
 // Places in order of advice with their role; `lacking` and `notes` are codes.
 export function plan(places, policy, wishes = {}) {
   const rank = (place) => [isOpen(place), ...signsOf(place)].map(Number).concat(Number(place.hours_a_day ?? 0));
-  const keys = [0, 1, 2, 3, 4, 5].map((i) => (place) => -rank(place)[i]);
+  const keys = [0, 1, 2, 3, 4, 5, 6].map((i) => (place) => -rank(place)[i]);
   const order = places.toSorted(by(...keys));
   const taken = chosen(order, policy, wishes);
   const advice = order.map((place, n) => ({ place, role: roleOf(place, taken.has(n)) }));
@@ -109,7 +109,7 @@ export function plan(places, policy, wishes = {}) {
   if (taken.size < least) lacking.push({ code: "few-places", found: taken.size, least });
   if (references < wanted) lacking.push({ code: "no-reference", found: references, least: wanted });
   const isUnasked = order.length && !order.some((place, n) => taken.has(n) && signsOf(place).includes(true));
-  const notes = [isUnasked ? "no-sign" : "", "outdoor", isLong(policy, wishes.visit_h) ? "long-visit" : ""].filter(Boolean);
+  const notes = [isUnasked ? "no-sign" : "", "outdoor", "middle", wishes.on_the_day ? "on-the-day" : "", isLong(policy, wishes.visit_h) ? "long-visit" : ""].filter(Boolean);
   return { advice, lacking, notes, cassettes: cassettes(taken.size, policy, wishes) };
 }
 
@@ -118,7 +118,7 @@ function roleOf(place, isTaken) {
   return isTaken ? (isReference(place) ? "reference" : "in question") : "not now";
 }
 
-// What is in question from the top, room kept for references, the rest filled where people are.
+// What is in question from the top, what the client asks for in any case, room kept for references, the rest filled where people are.
 function chosen(order, policy, { indoor = null }) {
   const can = order.map((_, n) => n).filter((n) => isOpen(order[n]));
   const questioned = can.filter((n) => !isReference(order[n]));
@@ -126,6 +126,6 @@ function chosen(order, policy, { indoor = null }) {
   const kept = Math.min(references.length, Math.max(policy.min_reference, 1));
   const least = Math.max(policy.min_indoor, COMPARABLE, 1 + kept);
   const most = Math.max(indoor ?? questioned.length + kept, least);
-  const first = questioned.slice(0, most - kept);
-  return new Set([...first, ...references.slice(0, most - first.length)]);
+  const first = questioned.filter((n, place) => place < most - kept || order[n].asked_for);
+  return new Set([...first, ...references.slice(0, Math.max(most - first.length, kept))]);
 }

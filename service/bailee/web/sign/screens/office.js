@@ -12,7 +12,7 @@ import { alarm, button, link, say as saying } from "../parts/frame.js";
 import { code, count, decimal, label, matching, tag, wrongNumber } from "../parts/kinds.js";
 import { scanner } from "../parts/scanner.js";
 
-const SIGNS = ["visible_growth", "active_leak", "past_moisture", "complaint", "musty_odor"];
+const SIGNS = ["visible_growth", "active_leak", "past_moisture", "complaint", "musty_odor", "asked_for"];
 const today = (phone) => dayAt(phone.now(), Intl.DateTimeFormat().resolvedOptions().timeZone);
 const nameOf = (about) => (kindOf(about) && about.length === 12 ? grouped(about) : about);
 
@@ -70,6 +70,7 @@ export async function plan(context) {
     visit_h: decimal(words, words.wishHours, { value: kept.wishes.visit_h ?? "" }),
     blanks: count(words, words.wishBlanks, { value: kept.wishes.blanks ?? "" }),
     duplicates: count(words, words.wishDuplicates, { value: kept.wishes.duplicates ?? "" }),
+    on_the_day: count(words, words.wishOnTheDay, { value: kept.wishes.on_the_day ?? "" }),
   };
   const wish = async () => {
     const said = ask(wishes);
