@@ -13,7 +13,7 @@ from bailee.asking import office_slips
 from bailee.domain.moments import Moment
 
 TODAY = date(2026, 12, 1)
-BOX: dict[str, Any] = {"nominal_flow": "15.0", "expiry": "2027-03", "count": 8}
+BOX: dict[str, Any] = {"nominal_flow": "15.0", "expiry": "2027-03", "count": 8, "cassette": "slit"}
 
 
 @pytest.mark.parametrize(
