@@ -253,3 +253,11 @@ def test_a_cassette_said_to_be_from_a_box_of_tapes_is_judged_all_the_same() -> N
     story.lot(cassette="tape", nominal_flow="0", samples=1)
     story.collected(story.samples[-1], lot=story.lots[-1])
     assert "PV-03" in rules(story)
+
+
+def test_a_cassette_said_to_duplicate_a_tape_has_no_parent() -> None:
+    """One number read off the wrong label, and no rule of the form can be asked any more."""
+    story = visit("opened")
+    tape = story.surface_collected("tape").data["sample"]
+    story.collected(0, duplicate_of=tape, duplicate="side_by_side")
+    assert "BD-05" in rules(story)

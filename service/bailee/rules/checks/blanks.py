@@ -201,7 +201,8 @@ def _given_blind(form: Form) -> bool:
 
 def _parent(form: Form, sample: Sample) -> Sample | None:
     parent = form.samples.get(sample.taken.duplicate_of or "")
-    return parent if parent and parent is not sample and parent.claims and not parent.void else None
+    is_one = parent and parent is not sample and parent.claims and parent.kind and not parent.void
+    return parent if is_one else None
 
 
 def _duplicates(case: Case) -> Iterator[tuple[Form, Sample, Sample]]:
