@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+from base64 import urlsafe_b64encode
 from pathlib import Path
 
 import pypdfium2
@@ -49,6 +51,8 @@ def test_a_visit_in_a_power_cut_is_in_the_file_as_it_was_written(tmp_path: Path)
     photo.write_bytes(b"a picture of the sheet")
     said = inspector.run("enter-paper", form, "--csv", str(sheet), "--photo", str(photo))
     assert [each["sample"] for each in inspector.answer("show", form)["samples"]] == samples
+    digest = urlsafe_b64encode(hashlib.sha256(photo.read_bytes()).digest()).decode()
+    assert f"Write on the sheet: entries 1 to 5, photo {digest[:16]}." in " ".join(said.split())
     wanted = f"`bailee witness {form} "
     entries = said.split(wanted)[1].split("`")[0].split(" --count ")
     assert entries[1] == "2"

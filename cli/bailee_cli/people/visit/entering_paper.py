@@ -88,17 +88,22 @@ def _sign(session: Session, paper: SheetInHand, acts: Sequence[Act], *, offline:
         }
         show.print_json(told)
     else:
-        _tell(paper, kept)
+        _tell(paper, kept, acts)
     if paper.faults or any(each.state == "refused" for each in kept):
         scans.clear(session, "enter-paper", paper.answers.sheet)
         raise click.exceptions.Exit(1)
 
 
-def _tell(paper: SheetInHand, kept: Sequence[Kept]) -> None:
+def _tell(paper: SheetInHand, kept: Sequence[Kept], acts: Sequence[Act]) -> None:
     for each in kept:
         layout.line(submit.fate(each), err=each.state == "refused")
     for fault in paper.faults:
         layout.warn(f"NOT ENTERED: {fault.words}")
+    told = sorted((each.answer or {})["n"] for each in kept if each.state == "registered")
+    photo = next((each.data["paper"].get("photo") for each in acts if "paper" in each.data), None)
+    digest = f", photo {photo['sha-256'][:16]}" if photo else ""
+    if told:
+        layout.line(f"Write on the sheet: entries {told[0]} to {told[-1]}{digest}.")
     runs = [each for each in kept if each.act in _WATCHED and each.state != "refused"]
     if runs:
         names = " ".join(str((each.answer or {}).get("n") or each.digest) for each in runs)
