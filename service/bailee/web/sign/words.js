@@ -265,7 +265,7 @@ export const words = {
     works_h_ago: "works", visible_growth: "growth", growth_reason: "growthReason", plan: "plan", secured: "how", where: "where",
     carrier: "Carrier", purpose: "purpose", count: "countByHand", reason: "reason", run_s: "Run", started: "Start of the run", stopped: "End of the run",
     since: "Since", until: "Until", at: "Time", visit: "Day of the visit", sample: "Number of the cassette", entered: "How the number was entered",
-    temperature_c: "Temperature", pressure_hpa: "Air pressure, hPa", duplicate_of: "Duplicate of",
+    temperature_c: "Temperature", pressure_hpa: "Air pressure, hPa", duplicate_of: "Duplicate of", replaces: "In the place of", replaces_form: "Form of that",
     jurisdiction: "jurisdiction", number: "license", valid_to: "licenseValidTo",
     opening: "opening", tube: "tube", tube_m: "Length of the tube, m", tube_mm: "Inner diameter of the tube, mm",
     purge_s: "Drawn before the cassette was on, s", side: "Interior or exterior wall",

@@ -20,7 +20,7 @@ import { found } from "./visit.js";
 const RUNS = ["run_s", "planned_s"];
 const LENGTHS = ["height_m", "distance_m", "near_m"];
 const MOMENTS = ["started", "stopped", "since", "until", "at", "notice_sent", "handed_over", "expected", "expected_delivery"];
-const NUMBERS = { sample: "sample", duplicate_of: "sample", lot: "lot", envelope: "envelope" };
+const NUMBERS = { sample: "sample", duplicate_of: "sample", replaces: "sample", replaces_form: "form", lot: "lot", envelope: "envelope" };
 const ORGANIZATIONS = ["lab", "firm", "to"];
 const DECIMALS = /^(flow_(before|after)|gps_distance_m|.*_(h|h_ago|hpa))$/;
 const DAYS = ["visit", "valid_to"];
