@@ -33,12 +33,13 @@ def flat(said: str) -> str:
 
 def test_a_tape_stands_on_every_paper_with_what_it_was_lifted_from(settled: Town) -> None:
     """The laboratory is sent a tape, and no paper says of which wall, or how much of it."""
-    _, (first, second) = settled.lot(2)
+    _, (first, second, third) = settled.lot(3)
     inspector, folder = settled.person("inspector"), settled.folder
     inspector.run(*OPEN)
     collect(settled, first, INDOOR)
     said = inspector.run("collect-surface", second, *TAPE)
     assert "Recorded: surface collected" in said
+    assert "Recorded: collected" in collect(settled, third, INDOOR)  # the tape beside it has no run
     form = inspector.answer("show")["forms"][0]["form"]
     told = next(each for each in inspector.answer("show", form)["samples"] if each["sample"] == second)
     assert {name: told[name] for name in ("kind", "medium", "material", "surface", "area_cm2", "run_s")} == {
