@@ -151,6 +151,7 @@ def _visit(letter: Letter, form: FormView) -> None:
             ("Project, method", [Line(f"{tags['project']}, {tags['method']}")]),
             (Heading.REQUEST, [Line(form.request)]),
             *((name, [Line(private[name])]) for name in ("Client", "Site", "Contact")),
+            (Heading.LICENSE, list(map(Line, form.license))),
             (Heading.BUILDING, [Line(form.building)]),
         ],
     )

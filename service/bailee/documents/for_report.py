@@ -87,9 +87,8 @@ def _clause(letter: Letter, letters: str) -> None:
 
 def _item(sample: SampleView) -> list[Cell]:
     serial = sample.collected.serial if sample.collected else None
-    medium = f"{sample.lot.cassette} cassette" if sample.lot and not sample.surface else ""
     lot = f"lot {sample.lot.maker_lot}" if sample.lot else ""
-    told = (sample.kind, medium, lot, f"serial {serial}" if serial else "")
+    told = (sample.kind, sample.cassette, lot, f"serial {serial}" if serial else "")
     return [
         [Line(grouped(sample.number), bold=True), *([Line(sample.lab_number)] if sample.lab_number else [])],
         [Line(said) for said in told if said],

@@ -18,7 +18,7 @@ from bailee.rules.wording import clock
 COLUMNS: Final = (
     Column("Sample, kind", 24.5),
     Column(Heading.WHERE, 22),
-    Column(Heading.LOT_DATED, 24.3),
+    Column("Lot, cassette, expiration date", 24.3),
     Column("Started, clock on site", 35),
     Column("Run, s", 10, right=True),
     Column("Flow, L/min: before, after; mean", 22.5),
@@ -68,7 +68,8 @@ def _lot(sample: SampleView, lot: str | None) -> Cell:
     if lot is None:
         return [Line(NONE)]
     maker = [Line(sample.lot.maker_lot)] if sample.lot else []
-    return [Line(grouped(lot), size=SMALL), *maker, Line(sample.expiration)]
+    kind = [Line(sample.cassette)] if sample.cassette else []
+    return [Line(grouped(lot), size=SMALL), *kind, *maker, Line(sample.expiration)]
 
 
 def _planned(body: Collected) -> list[Line]:

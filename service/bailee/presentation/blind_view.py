@@ -65,7 +65,7 @@ def blind_copy(form: FormView) -> BlindCopy:
 def _row(sample: SampleView) -> tuple[str, ...]:
     body, lot = sample.collected, sample.lot
     serial = (body.serial if body else None) or NOT_RECORDED
-    medium = f"{lot.cassette} cassette" if lot else "cassette"
+    medium = sample.cassette or "cassette"
     if sample.surface:
         serial, medium = "", surface_words.MEDIA[sample.surface.medium]
     return (

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from datetime import date
 from typing import Final
 
-from bailee.domain.acts.form import Opened, Preparation
+from bailee.domain.acts.form import License, Opened, Preparation
 from bailee.domain.custody import Form
 from bailee.domain.fields import PRIVATE_OF_A_VISIT
 from bailee.domain.numbers import grouped
@@ -80,7 +80,21 @@ class FormView:
         tags = tuple((words.TAGS[name], said) for name, said in self.tags.items())
         conditions = ((words.Heading.CONDITIONS, "; ".join(self.on_site)),) if self.on_site else ()
         requests = ((words.Heading.REQUESTED, "; ".join(self.requests)),) if self.requests else ()
-        return (*tags, *requests, *self.private, (words.Heading.BUILDING, self.building), *conditions)
+        licensed = (words.Heading.LICENSE, "; ".join(self.license))
+        building = (words.Heading.BUILDING, self.building)
+        return (*tags, *requests, *self.private, licensed, building, *conditions)
+
+    @property
+    def license(self) -> tuple[str, ...]:
+        """The license to sample: its number, where it counts and its last good day; and whether who samples
+        also remediates here, where that was said.
+        """
+        also = {
+            True: "the sampling firm also remediates here",
+            False: "the sampling firm does not remediate here",
+        }
+        held = _license(self.body.license) if self.body.license else NOT_RECORDED
+        return (held, *([also[self.body.remediator]] if self.body.remediator is not None else []))
 
     @property
     def building(self) -> str:
@@ -180,6 +194,13 @@ def organization(case: Case, name: str) -> str:
     """An organization's full name, or its short one when its chain is not here."""
     found = case.organizations.get(name)
     return found.name if found else name
+
+
+def _license(held: License) -> str:
+    if not held.number:
+        return f"{held.jurisdiction}: none held"
+    valid = f"valid to {wording.day(held.valid_to)}" if held.valid_to else f"expiration date {NOT_RECORDED}"
+    return f"{held.jurisdiction}, No. {held.number}, {valid}"
 
 
 def _fresh_air(answers: Preparation) -> Iterator[str]:

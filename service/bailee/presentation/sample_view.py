@@ -21,7 +21,7 @@ from bailee.domain.numbers import grouped
 from bailee.domain.pairing import Pair, pairs
 from bailee.domain.requests import Order, asked
 from bailee.frozen import frozen
-from bailee.presentation import surface_words, words
+from bailee.presentation import cavity_words, surface_words, words
 from bailee.presentation.hand_overs import HolderView, holders, in_words
 from bailee.presentation.lot_view import expiration
 from bailee.presentation.words import NONE, NOT_RECORDED, WITHHELD
@@ -100,23 +100,28 @@ class SampleView:
 
     @property
     def where(self) -> tuple[str, ...]:
-        """Room and point, the place in words when it is disclosed, height of the inlet, distance."""
+        """Unit, room and point, the place in words when it is disclosed, height of the inlet, distance, and
+        for which units an outdoor control stands.
+        """
         body = self.surface or self.collected
         return tuple(self._where(body)) if body else ()
 
     def _where(self, body: Collected | SurfaceCollected) -> Iterator[str]:
-        yield ", ".join(filter(None, [words.plain(body.room), body.point])) or f"room {NOT_RECORDED}"
+        unit = f"unit {body.unit}" if body.unit else ""
+        yield ", ".join(filter(None, [unit, words.plain(body.room), body.point])) or f"room {NOT_RECORDED}"
         if self.place or self.place_withheld:
             yield self.place or f"place {WITHHELD}"
         if isinstance(body, SurfaceCollected):
             yield from filter(None, self.taken_from)
             return
         if body.cavity:
-            yield from words.cavity(body.cavity.opening, body.cavity.tube, body.cavity.side)
+            yield from cavity_words.lines(body.cavity)
         if body.height_m is not None:
             yield f"inlet {measures.length_text(body.height_m)}"
         if body.distance_m is not None:
             yield f"{measures.length_text(body.distance_m)} from building"
+        if body.serves:
+            yield f"for units {', '.join(body.serves)}"
 
     @property
     def taken_from(self) -> tuple[str, ...]:
@@ -138,6 +143,13 @@ class SampleView:
         """The lot that it is said to come from."""
         body = self.surface or self.collected
         return body.lot if body else None
+
+    @property
+    def cassette(self) -> str:
+        """Which kind of cassette it is, by its lot: a slit and a round trace are not counted alike. Empty of
+        a surface, and where the lot is not known.
+        """
+        return f"{words.plain(self.lot.cassette)} cassette" if self.lot and not self.surface else ""
 
     @property
     def run(self) -> str:

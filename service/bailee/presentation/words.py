@@ -6,7 +6,7 @@ a clock, and nothing is imported that costs a cold start.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from typing import Final
 
@@ -257,13 +257,6 @@ def drawn(
     return f"{volume} L{at}" + (f" ({how})" if how else "")
 
 
-def cavity(opening: str | None, tube: str | None, side: str | None) -> Iterator[str]:
-    """How a tube got into a cavity, which tube, and which side of the building it is on."""
-    yield f"opening {plain(opening) or NOT_RECORDED}, tube {plain(tube) or NOT_RECORDED}"
-    if side:
-        yield f"{side} wall"
-
-
 def day_check(before: Decimal | None, after: Decimal | None) -> str:
     """Flows of a pump that was checked for several runs: `15.00 / 14.60, day check`."""
     both = " / ".join(figure(flow) or NONE for flow in (before, after))
@@ -377,6 +370,7 @@ class Heading:
     PURPOSE: Final = "Purpose"
     REQUEST: Final = "Analysis asked for, turnaround"
     FIRM: Final = "Sampling firm"
+    LICENSE: Final = "License to sample"
     LABORATORY: Final = "Laboratory"
     BUILDING: Final = "Building on arrival"
     CONDITIONS: Final = "Conditions on site"
