@@ -17,7 +17,8 @@ from town import ADDRESS, Town
 
 IN_LINES = {
     "completion", "cosign follow", "cosign new", "cosign once", "cosign serve", "cosign show", "monitor",
-    "init", "serve", "admit", "timestamp", "migrate", "rebuild", "repair",
+    "init", "serve", "admit", "timestamp", "migrate", "rebuild", "repair", "backup", "restore",
+    "erase-again",
 }  # fmt: skip
 """Commands that answer people: the guide for programs names them by kind."""
 ONCE = {"key new"}
