@@ -375,7 +375,7 @@ def test_a_log_and_its_cosigner_in_their_own_processes(tmp_path: Path, start: Ca
     assert "holds 1 entries of the log, and 2 were signed" in health["frozen"]
     time.sleep(1)
     warned = [line for line in server.stop().splitlines() if "and 2 were signed" in line]
-    assert [json.loads(each)["level"] for each in warned] == ["warning"]
+    assert [json.loads(each)["level"] for each in warned] == ["error"]
     assert "1 were brought back" in invoke(bailee, ["repair", "--home", str(home)]).output
     server = start("serve", "--home", str(home))
     with httpx2.Client(base_url=server.url, timeout=600) as client:
