@@ -184,6 +184,7 @@ async function keepForOffline() {
   };
   registration.addEventListener("updatefound", () => registration.installing?.addEventListener("statechange", offer));
   offer();
+  await others(); // the file of all other screens is there before a thumb waits for it
 }
 
 // It is said that the app works without a network when the worker says that it has every file, and not before.
@@ -219,7 +220,6 @@ addEventListener("online", tryAgain);
 addEventListener("offline", () => phone.heard(false));
 document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && tryAgain());
 await start();
-others().catch(() => null); // the file of all other screens is there before a thumb waits for it
 // After the first screen, which it would keep waiting. Nobody waits for the worker: a browser that was killed may take
 // long over it, or never come to an end.
 keepForOffline().catch(() => isWhole ?? tellWhole(false)); // the app works where there is a network
