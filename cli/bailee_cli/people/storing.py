@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from bailee.asking import slips, steps, written
+from bailee.asking import hand_over_slips, slips, steps, written
 from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.form import Stored, Withdrawn
 from bailee.domain.acts.table import name_of
@@ -60,6 +60,8 @@ def store_command(
         said["keep_until"] = prompts.answer(session, steps.KEEP_UNTIL)
     again = prompts.typed_again(said, low_c=written.degrees_celsius, high_c=written.degrees_celsius)
     prompts.settle(session, lambda: slips.temperatures(said, "low_c", "high_c"), again)
+    named = prompts.typed_again(said, store=str)
+    prompts.settle(session, lambda: hand_over_slips.named_store(said["store"]), named)
     groups = _groups(session, numbers, form)
     cache.see(session, groups, offline=offline)
     when = done(session, name_of(Stored), at, zone).text()
@@ -70,10 +72,11 @@ def store_command(
     "withdraw", cls=AskingCommand, help=f"Take samples out of a store; `store` puts them back. {_WHICH}"
 )
 @click.argument("numbers", nargs=-1, type=Number())
-@click.option("--store", required=True, help="Which store, like FR-1.")
+@click.option("--store", help="Which store, like FR-1.  [needed]")
 @click.option("--purpose", required=True, type=click.Choice(choices(form_acts.Withdrawn, "purpose")))
 @one_form_option
 @note_option
+@anyway_option
 @time_options
 @act_options
 @click.pass_obj
@@ -82,8 +85,23 @@ def withdraw_command(
     zone: str | None, offline: bool, **said: Any,
 ) -> None:  # fmt: skip
     """Take samples out of a store."""
+    if not prompts.may_ask(session):
+        prompts.require(store=said["store"])
     groups = _groups(session, numbers, form)
-    cache.see(session, groups, offline=offline)
+    lies_in = _lies_in(session, groups, cache.see(session, groups, offline=offline))
+    if said["store"] is None:
+        known = sorted({each for each in lies_in.values() if each})
+        said["store"] = prompts.answer(session, steps.from_store(known))
+        session.was_asked = True
+    again = prompts.typed_again(said, store=str)
+    prompts.settle(
+        session,
+        lambda: [
+            *hand_over_slips.named_store(said["store"]),
+            *hand_over_slips.withdrawn_from(said["store"], lies_in),
+        ],
+        again,
+    )
     when = done(session, name_of(Withdrawn), at, zone).text()
     _sign(session, groups, Withdrawn, {**said, "at": when}, note, offline=offline)
 
@@ -97,6 +115,19 @@ def _groups(session: Session, numbers: Sequence[str], form: str | None) -> Mappi
             "Nothing was scanned. Nothing was signed: scan or name samples.", code="nothing-scanned"
         )
     return cache.by_form(session, numbers, form)
+
+
+def _lies_in(
+    session: Session, groups: Mapping[str, Sequence[str]], seen: Mapping[str, Mapping[str, Any]]
+) -> dict[str, str | None]:
+    """In which store each sample lies on record; nothing where a form is not seen, or something waits to be
+    sent that may have put it there.
+    """
+    waiting = {each.chain for each in session.outbox.unsettled("waiting")}
+    if any(form not in seen or f"form/{form}" in waiting for form in groups):
+        return {}
+    lies = {each["sample"]: each["store"] for told in seen.values() for each in told["samples"]}
+    return {each: lies.get(each) for samples in groups.values() for each in samples}
 
 
 def _sign(

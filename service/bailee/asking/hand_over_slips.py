@@ -121,6 +121,26 @@ def read_on_airbill(text: str | None) -> Iterator[Slip]:
     yield from _label_instead(text, "tracking", "label-as-tracking", "of the carrier", remedy)
 
 
+def named_store(store: str | None) -> Iterator[Slip]:
+    """The number of a label where a store was to be named."""
+    yield from _label_instead(store, "store", "label-as-store", "of a store", "Name the store, like FR-1.")
+
+
+def withdrawn_from(store: str, lies_in: Mapping[str, str | None]) -> Iterator[Slip]:
+    """A store in which none of the samples lies, with where each does on record (None: in no store)."""
+    if lies_in and store not in lies_in.values():
+        stores = sorted({each for each in lies_in.values() if each})
+        known = f" On record they lie in {', '.join(stores)}." if stores else ""
+        yield Slip(
+            "nothing-in-store",
+            "store",
+            store,
+            f"None of what is withdrawn was put into store {store}.{known}",
+            "Name the store in which they lie, or sign first that they were put there.",
+            stores[0] if len(stores) == 1 else "",
+        )
+
+
 def unknown_carrier(name: str, known: Sequence[str]) -> Slip:
     """A carrier that has no calendar on record where others have one."""
     near = difflib.get_close_matches(name.casefold(), known)

@@ -591,5 +591,13 @@ KEEP_UNTIL: Final = Ask(
     optional=True,
     act=name_of(form_acts.Stored),
 )
+
+
+def from_store(known: Iterable[str]) -> Ask:
+    """Out of which store; those in which something lies are offered by number."""
+    choices = tuple((str(n), store, store) for n, store in enumerate(known, 1))
+    return Ask("store", "Which store", "store", choices, act=name_of(form_acts.Withdrawn))
+
+
 FIRST_NUMBER: Final = Ask("first", "Your number for the first of them, like 26-10412", "first number")
 COUNTED: Final = Ask("total", "Cassettes counted by hand", "count by hand", reader="whole")

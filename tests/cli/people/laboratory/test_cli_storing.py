@@ -85,3 +85,44 @@ def test_a_disposal_before_its_day_is_asked_back(received: tuple[Town, list[str]
     assert "Recorded: disposed" in worker.run("dispose", samples[0], "--how", "destroyed", "--anyway")
     assert "Recorded: disposed" in worker.run("dispose", samples[1], "--how", "archived")
     assert "RC-23" in worker.run("show", samples[0])
+
+
+def test_a_sample_is_no_store(received: tuple[Town, list[str]]) -> None:
+    """The label at hand is scanned for the store, and the glass lies in a glass for ever."""
+    town, samples = received
+    worker = town.person("dock")
+    lock = ("--store", samples[1], "--how", "locked")
+    said = " ".join(worker.run("store", samples[0], *lock, code=2).split())
+    assert f"{numbers.grouped(samples[1])} is the number of a cassette label, not of a store" in said
+    assert "Recorded: stored" in worker.run("store", samples[0], *lock, "--anyway")
+
+
+def test_nothing_is_withdrawn_from_where_nothing_was_put(received: tuple[Town, list[str]]) -> None:
+    """A store mistyped at the bench leaves a gap in the custody of glass that never lay there."""
+    town, samples = received
+    worker = town.person("dock")
+    out = ("withdraw", samples[0], "--purpose", "analysis", "--store")
+    assert "None of what is withdrawn was put into store FR-9." in " ".join(
+        worker.run(*out, "FR-9", code=2).split()
+    )
+    worker.run("store", samples[0], "--store", "FR-1", "--how", "locked")
+    assert "On record they lie in FR-1." in " ".join(worker.run(*out, "FR-9", code=2).split())
+    assert "Recorded: withdrawn" in worker.run(*out, "FR-9", "--anyway")
+    assert "--store" in worker.run(*out[:-1], code=2)
+
+
+def test_the_store_that_holds_them_is_offered(received: tuple[Town, list[str]]) -> None:
+    """Who has to type where it lies from memory withdraws it from another freezer."""
+    town, samples = received
+    worker = town.person("dock")
+    worker.run("store", *samples, "--store", "FR-1", "--how", "locked")
+    with served(town), Terminal(worker, "withdraw", samples[0], "--purpose", "analysis") as screen:
+        screen.sees("1 FR-1")
+        screen.sees(": ")
+        screen.types("1\n")
+        screen.sees("Visit of 2026-12-01, 12 Invented Lane")
+        screen.sees("Sign: withdrawn?")
+        screen.types("y\n")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    assert data(town)["store"] == "FR-1"
