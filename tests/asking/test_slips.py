@@ -72,6 +72,14 @@ def test_a_label_is_no_pump_meter_or_serial(member: str, kind: numbers.Kind) -> 
     assert of_run(**{member: number[:-1]}) == []
 
 
+@pytest.mark.parametrize(("pump", "meter", "is_slip"), [("P-6", "p-6 ", True), ("P-6", "M-6", False)])
+def test_a_pump_is_not_its_own_flow_meter(pump: str, meter: str, is_slip: bool) -> None:
+    """P-6 typed twice would be on record as the meter, and nobody finds the calibration of its flow."""
+    wanted = ["pump-as-meter"] if is_slip else []
+    assert codes(of_run(pump=pump, meter=meter)) == wanted
+    assert codes(list(run_slips.pump_checked({"pump": pump, "meter": meter, "flow": "15"}))) == wanted
+
+
 @pytest.mark.parametrize(
     "said",
     [

@@ -114,3 +114,42 @@ def test_what_the_act_would_refuse_is_refused_where_it_is_typed(ask: steps.Ask, 
     with pytest.raises(Malformed, match="will not do"):
         ask.read(text)
     assert ask.read("20") in ("20", 20)
+
+
+@pytest.mark.parametrize(
+    ("where", "has_points", "is_asked"),
+    [
+        ("outdoors", True, True),
+        ("outdoors", False, False),
+        ("outdoors/P9", True, False),
+        ("bedroom", True, False),
+    ],
+)
+def test_an_outdoor_control_has_a_point_where_others_have(
+    where: str, has_points: bool, is_asked: bool
+) -> None:
+    """SL-09 would find after the signature that nobody can tell on the sketch where the control stood."""
+    found = {ask.member for ask in steps.cassette({"where": where}, has_points=has_points)}
+    assert ("point" in found) == is_asked
+
+
+def test_a_point_that_was_answered_stays_an_answer() -> None:
+    """A point typed at its own question would be dropped before it is signed."""
+    said = {"where": "outdoors", "point": "P9"}
+    assert "point" in {ask.member for ask in steps.cassette(said, has_points=True)}
+    assert "point" in {ask.member for ask in steps.cassette({"where": "other", "point": "P9"})}
+
+
+def test_what_has_no_usual_answer_is_said_in_one_sentence() -> None:
+    """`line L, date: date: this has no default` would be read to somebody with a pen in the hand."""
+    with pytest.raises(Malformed) as error:
+        steps.condition("S1").read("")
+    assert error.value.sentence == "Enter an answer: there is no usual one."
+
+
+def test_a_pressure_is_shown_as_it_is_recorded() -> None:
+    """Whoever typed inches of mercury would sign a number that the screen did not show."""
+    ask = next(each for each in steps.CONDITIONS if each.member == "pressure_hpa")
+    value = ask.read("29.9 inHg")
+    assert ask.tells(value)
+    assert ask.shown(value) == "1012.5 hPa"

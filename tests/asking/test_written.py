@@ -174,3 +174,27 @@ def test_what_is_no_expiration_date_is_told_that_a_month_will_do(text: str) -> N
     """A person with a month on the box would be told to write a day."""
     with pytest.raises(BadMoment, match="or 2027-03 for the end of that month"):
         written.last_day(text)
+
+
+@pytest.mark.parametrize(
+    ("said", "meant"),
+    [
+        ("1013", "1013"),
+        ("1013.2 hPa", "1013.2"),
+        ("1013 mbar", "1013"),
+        ("29.9 inHg", "1012.5"),
+        ("29,92 in. Hg", "1013.2"),
+        ("101.3 kPa", "1013.0"),
+    ],
+)
+def test_a_pressure_is_read_in_the_unit_of_the_barometer(said: str, meant: str) -> None:
+    """A pressure as every barometer in the United States shows it would be refused as no number (an inch of
+    mercury is 33.86389 hPa: NIST SP 811 appendix B, from memory).
+    """
+    assert written.hectopascals(said) == meant
+
+
+def test_a_pressure_in_no_known_unit_says_how_it_is_written() -> None:
+    """Whoever types another unit would not learn which are read."""
+    with pytest.raises(Malformed, match="1013 hPa"):
+        written.hectopascals("14.7 psi")

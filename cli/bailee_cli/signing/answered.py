@@ -5,8 +5,9 @@ flat battery costs none of them.
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable, Iterable, Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
@@ -19,6 +20,9 @@ from bailee_cli.terminal import layout, prompts, yes_no
 
 if TYPE_CHECKING:
     from bailee.asking.steps import Ask
+
+_BESIDE: Final = re.compile(r" \(.*\)$")
+"""What stands after a question of how it may be answered."""
 
 
 class KeptAnswers:
@@ -128,6 +132,7 @@ def ask_anew(session: Session, told: Mapping[str, Any], act: str, answers: KeptA
     if not wanted or not prompts.may_ask(session):
         return
     ask = session.asks[wanted[0]]
-    if not yes_no.asked(f"Answer again: {ask.label}?"):
+    asked = _BESIDE.sub("", ask.question)
+    if not yes_no.asked(f"Change this answer: {asked[:1].lower()}{asked[1:]}?"):
         prompts.give_up()
     raise prompts.ChangeLine(ask.member, ask.shown(session.answered[ask.member]))

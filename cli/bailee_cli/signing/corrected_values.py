@@ -66,6 +66,8 @@ def _readings(session: Session, stated: Stated, field: str, text: str) -> Iterab
             yield written.last_day(text)
         if field.endswith("temperature_c"):
             yield written.degrees_celsius(text)
+        if field == "pressure_hpa":
+            yield written.hectopascals(text)
     if not _BARE.fullmatch(text):
         with suppress(BaileeError):
             zone = time_zones.of_form(session, stated.chain.removeprefix("form/"))

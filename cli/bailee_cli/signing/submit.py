@@ -11,6 +11,7 @@ from typing import Any, Final
 import click
 
 from bailee.domain import statements
+from bailee.domain.acts.form import Relinquished
 from bailee.domain.acts.organization import Enrolled
 from bailee.domain.acts.table import done_at, name_of
 from bailee.domain.moments import offset_text
@@ -112,6 +113,9 @@ def report(session: Session, kept: Sequence[Kept]) -> None:
     else:
         for each in kept:
             layout.line(fate(each), err=each.state == "refused")
+        for each in kept:
+            if each.act == name_of(Relinquished) and each.state != "refused":
+                layout.line(f"Entry id: {each.digest}")
         if prompts.may_ask(session):
             afterwards.say(session, kept)
     if session.alarm:

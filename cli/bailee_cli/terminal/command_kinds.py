@@ -11,7 +11,7 @@ kept out of click's sight until the options have been read.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
@@ -21,7 +21,7 @@ import click
 from bailee.errors import BaileeError
 from bailee_cli.device.session import Session
 from bailee_cli.terminal import layout
-from bailee_cli.terminal.options import at_a_terminal
+from bailee_cli.terminal.options import Number, at_a_terminal
 from bailee_cli.terminal.prompts import ChangeLine, change, one
 
 if TYPE_CHECKING:
@@ -64,11 +64,12 @@ class AskingCommand(click.Command):
 
     def _asked(self, ctx: click.Context, args: list[str]) -> list[str]:
         try:
-            given, _, order = self.make_parser(ctx).parse_args(list(args))
-        except click.UsageError:
+            given, over, order = self.make_parser(ctx).parse_args(list(args))
+            _require_numbers(self.params, given)
+        except (click.UsageError, BaileeError):
             return []  # what is typed wrongly is said first
-        if any(isinstance(each, click.Option) and each.is_eager for each in order):
-            return []  # --help, and its like
+        if over or any(isinstance(each, click.Option) and each.is_eager for each in order):
+            return []  # more than it takes; --help, and its like
         options, operands = [], []
         for param in self.needed(ctx):
             if not _is_missing(given.get(str(param.name))):
@@ -81,7 +82,7 @@ class AskingCommand(click.Command):
             elif param.is_flag:
                 options.append(param.opts[0] if answer == "yes" else param.secondary_opts[0])
             else:
-                options.append(f"{param.opts[0]}={answer}")
+                options.append(f"{_longest(param)}={answer}")
         return [*options, *(["--", *operands] if operands else [])]
 
     def needed(self, ctx: click.Context) -> list[click.Parameter]:  # noqa: ARG002 — for kinds that look
@@ -117,9 +118,22 @@ class OnVisitCommand(AskingCommand):
         return [*(each for each in self.params if each.name in ("form", "forms")), *rest]
 
 
+def _require_numbers(params: Sequence[click.Parameter], given: Mapping[str, Any]) -> None:
+    """Refuse the number of a label that cannot be. Raises `BadNumber`."""
+    for param in params:
+        said = given.get(str(param.name))
+        if isinstance(param.type, Number) and isinstance(said, str):
+            param.type.convert(said, param, None)
+
+
 def _is_missing(value: object) -> bool:
     """Whether the parser found nothing: it has a mark of its own for that."""
     return not isinstance(value, str | int | bool | list | tuple) or value == ()
+
+
+def _longest(option: click.Option) -> str:
+    """The name of an option that takes its value after `=`: to a letter the sign would be part of it."""
+    return max(option.opts, key=len)
 
 
 def _is_json(ctx: click.Context, args: Sequence[str]) -> bool:
@@ -170,7 +184,9 @@ def asking(param: click.Parameter) -> Ask:
     from bailee.presentation import words
 
     told = _DEFAULT.sub("", getattr(param, "help", None) or "").split(". ")[0].rstrip(".?")
-    name = param.opts[0].lstrip("-").replace("-", "_") if isinstance(param, click.Option) else str(param.name)
+    name = (
+        _longest(param).lstrip("-").replace("-", "_") if isinstance(param, click.Option) else str(param.name)
+    )
     label = words.plain(name)
     choices: tuple[tuple[str, str, str], ...] = ()
     if isinstance(param.type, click.Choice):

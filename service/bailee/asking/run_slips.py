@@ -110,6 +110,7 @@ def not_over(said: Mapping[str, Any], now: datetime) -> Iterator[Slip]:
 def pump_checked(said: Mapping[str, Any]) -> Iterator[Slip]:
     """Slips of one check of a pump; `said` is the data of `pump_checked`."""
     yield from slips.flow_read(said, "flow", "The flow at the check")
+    yield from slips.pump_as_meter(said)
     yield from of_the_air(said)
 
 

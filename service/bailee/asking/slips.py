@@ -26,12 +26,10 @@ LONG_RUN_S: Final = 3600
 HOTTEST_C: Final = Decimal(45)
 """Hotter than the air where anybody samples or opens an envelope; mild in degrees Fahrenheit."""
 _OTHER_UNITS: Final = (
-    (Decimal(18), Decimal(33), "inHg", Decimal("33.86389")),
-    (Decimal(60), Decimal(110), "kPa", Decimal(10)),
+    (Decimal(18), Decimal(33), "inHg"),
+    (Decimal(60), Decimal(110), "kPa"),
 )
-"""What barometers show else, from the highest town to the deepest low and high, and in hPa: inches of mercury
-at 32 F (NIST SP 811 appendix B), kilopascals.
-"""
+"""What barometers show else, from the highest town to the deepest low and high."""
 TALLEST_M: Final = Decimal(5)
 """No tripod is as tall."""
 USUAL_FLOW: Final = Decimal(15)
@@ -102,6 +100,7 @@ def collected(
             "Inches are written in, feet ft, meters m.",
         )
     yield from _labels(said)
+    yield from pump_as_meter(said)
     yield from visit_closed(visit)
 
 
@@ -117,6 +116,19 @@ def _labels(said: Mapping[str, Any]) -> Iterator[Slip]:
                 f"{numbers.on_label(label)}, not of {of}.",
                 "Read the number on the equipment, or the serial on the body of the cassette.",
             )
+
+
+def pump_as_meter(said: Mapping[str, Any]) -> Iterator[Slip]:
+    """One number for the pump and for the meter by which its flow was read."""
+    pump, meter = (str(said.get(each) or "").strip() for each in ("pump", "meter"))
+    if pump and pump.casefold() == meter.casefold():
+        yield Slip(
+            "pump-as-meter",
+            "meter",
+            meter,
+            f"{meter} is entered as the pump and as the flow meter.",
+            "Read the number on the flow meter: it is another instrument.",
+        )
 
 
 def visit_closed(visit: VisitSoFar) -> Iterator[Slip]:
@@ -154,15 +166,15 @@ def temperatures(said: Mapping[str, Any], *members: str) -> Iterator[Slip]:
 def pressure(said: Mapping[str, Any], member: str = "pressure_hpa") -> Iterator[Slip]:
     """An air pressure in hectopascals that is surely inches of mercury, or kilopascals."""
     value = _decimal(said.get(member))
-    for lowest, highest, unit, each in _OTHER_UNITS:
+    for lowest, highest, unit in _OTHER_UNITS:
         if value is not None and lowest <= value <= highest:
-            meant = measures.rounded(value * each, 1)
+            meant = measures.rounded(value * measures.HECTOPASCALS_IN[unit.lower()], 1)
             yield Slip(
                 "pressure-in-another-unit",
                 member,
                 f"{value} hPa",
                 f"{value} hPa is thinner than any air that people breathe: {value} {unit} is {meant} hPa.",
-                "Give hPa.",
+                f"Give hPa, or write {unit} after the number.",
                 str(meant),
             )
 

@@ -74,7 +74,7 @@ class Ask:
         if not said:
             if self.optional:
                 return None
-            raise Malformed(f"{self.label}: this has no default. Enter it.", code="no-answer")
+            raise Malformed("Enter an answer: there is no usual one.", code="no-answer")
         if self.unknown and said.lower() in _UNKNOWN:
             return None
         if self.choices:
@@ -92,7 +92,7 @@ class Ask:
 
     def tells(self, value: Any) -> bool:
         """Whether an answer is shown in other words or with its unit."""
-        return isinstance(value, str | list) and bool(self.choices or self.reader == "degrees_celsius")
+        return isinstance(value, str | list) and bool(self.choices or self.reader in _CONVERTED)
 
     def shown(self, value: Any) -> str:
         """An answer in words; of Enter the words that stood in the question."""
@@ -133,7 +133,13 @@ class Ask:
 _UNKNOWN: Final = ("u", "unknown", "not known")
 """What is typed where nobody knows."""
 OR_UNKNOWN: Final = f"{_UNKNOWN[0]} {_UNKNOWN[-1]}"
-_UNITS: Final = {"flow": " L/min", "degrees_celsius": " \N{DEGREE SIGN}C"}
+_UNITS: Final = {
+    "flow": " L/min",
+    "degrees_celsius": " \N{DEGREE SIGN}C",
+    "hectopascals": " hPa",
+}
+_CONVERTED: Final = ("degrees_celsius", "hectopascals")
+"""Readers that take another unit: what was made of it is shown."""
 
 
 def _numbered(codes: tuple[str, ...]) -> tuple[tuple[str, str, str], ...]:
@@ -241,7 +247,13 @@ CONDITIONS: Final = (
     Ask(
         "humidity_pct", "Relative humidity, % (Enter: not read)", "humidity", reader="decimal", optional=True
     ),
-    Ask("pressure_hpa", "Air pressure, hPa (Enter: not read)", "pressure", reader="decimal", optional=True),
+    Ask(
+        "pressure_hpa",
+        "Air pressure, like 1013 hPa or 29.9 inHg (Enter: not read)",
+        "pressure",
+        reader="hectopascals",
+        optional=True,
+    ),
 )
 RAIN_ENDED: Final = Ask(
     "rain_ended_h",
@@ -268,8 +280,10 @@ def building(member: Literal["was", "now"], what: str) -> Ask:
     )
 
 
-def cassette(said: Mapping[str, Any]) -> tuple[Ask, ...]:
-    """What is asked about one cassette once its number is known. `where` decides about the rest."""
+def cassette(said: Mapping[str, Any], *, has_points: bool = False) -> tuple[Ask, ...]:
+    """What is asked about one cassette once its number is known. `where` decides about the rest. Where other
+    samples of the visit have points on the sketch (`has_points`), the outdoor control has one (SL-09).
+    """
     if said.get("where") is None:
         return (WHERE,)
     where, _, point = str(said["where"]).partition(_AND_POINT)
@@ -277,7 +291,8 @@ def cassette(said: Mapping[str, Any]) -> tuple[Ask, ...]:
         return _of(form_acts.Collected, (WHERE, _SERIAL, _COVERS))
     why = (_WHY_THERE,) if (said.get("space") or where) in _UNCONDITIONED else ()
     height = (_OPENING, _TUBE) if where == "wall_cavity" else (_HEIGHT,)
-    place = (_POINT,) if where == _OTHER and not (point or said.get("point")) else ()
+    is_pointed = where == _OTHER or (has_points and where == _OUTDOORS)
+    place = (_POINT,) if is_pointed and not point else ()
     rest = (_DISTANCE, _NEAR, _SKY, _WIND) if where == _OUTDOORS else (_AREA, *why)
     asks = (WHERE, *place, *rest, _SERIAL, _PUMP, _METER, *height, _BEFORE, _RUN, _AFTER, _COVERS)
     return _of(form_acts.Collected, asks)

@@ -24,6 +24,9 @@ _FLOW: Final = re.compile(rf"(?P<number>{_NUMBER})\s*(?P<unit>l/min|lpm|l|cfm|ft
 _DEGREES: Final = re.compile(
     rf"(?P<number>{_NUMBER})\s*(?:\N{{DEGREE SIGN}}|deg(?:rees)?)?\s*(?P<unit>[cf]|)", re.IGNORECASE
 )
+_PRESSURE: Final = re.compile(
+    rf"(?P<number>{_NUMBER})\s*(?P<unit>hpa|mbar|mb|kpa|in\.?\s*hg|)", re.IGNORECASE
+)
 _RUN: Final = re.compile(
     r"(?P<clock>[0-9]{1,3}):(?P<rest>[0-5][0-9])"
     r"|(?P<bare>[0-9]{1,5})"
@@ -131,6 +134,11 @@ def sample_number(text: str) -> str:
     return numbers.read(text, "sample")
 
 
+def form_number(text: str) -> str:
+    """The number of a form, spelled as it is recorded."""
+    return numbers.read(text, "form")
+
+
 def seal_number(text: str) -> str:
     """The number printed on a custody seal, spelled as it is recorded."""
     return numbers.read_seal(text)
@@ -165,6 +173,22 @@ def degrees_celsius(text: str) -> str:
     if found["unit"].lower() != "f":
         return number
     return f"{measures.rounded(measures.celsius(Decimal(number)), 1)}"
+
+
+def hectopascals(text: str) -> str:
+    """An air pressure: `1013`, `1013 hPa` or mbar, or `29.9 inHg` and `101.3 kPa`, which are 1012.5 and
+    1013.0.
+    """
+    found = _PRESSURE.fullmatch(text.strip())
+    if found is None:
+        raise Malformed(
+            f"{text!r} is not an air pressure: write it like 1013 hPa or 29.9 inHg.",
+            code="bad-measure",
+            text=text,
+        )
+    number = decimal(found["number"], "air pressure", "1013 hPa")
+    each = measures.HECTOPASCALS_IN.get(re.sub(r"[\s.]", "", found["unit"].lower()))
+    return f"{measures.rounded(Decimal(number) * each, 1)}" if each else number
 
 
 def run(text: str, *, bare_minutes_to: int = 0) -> int:

@@ -22,6 +22,8 @@ CUBIC_FOOT_IN_LITERS: Final = Decimal("28.316846592")
 MILE_PER_HOUR_IN_METERS_PER_SECOND: Final = Decimal("0.44704")
 # The conventional value, not exact by definition (NIST SP 811 appendix B.8, from memory).
 INCH_OF_MERCURY_IN_KILOPASCALS: Final = Decimal("3.386389")
+HECTOPASCALS_IN: Final = {"kpa": Decimal(10), "inhg": 10 * INCH_OF_MERCURY_IN_KILOPASCALS}
+"""By the unit that a barometer shows, in small letters."""
 
 _SECONDS_PER_MINUTE: Final = 60
 _LITERS_PER_CUBIC_METER: Final = 1000

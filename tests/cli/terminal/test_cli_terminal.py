@@ -83,7 +83,7 @@ def test_a_seal_that_is_not_ready_keeps_what_was_answered(visited: tuple[Town, l
             screen.sees(": ")
             screen.types("\n")
             screen.sees("NOT READY")
-            screen.sees("Answer again: seal? [y/n]: ")
+            screen.sees("Change this answer: number on the custody seal? [y/n]: ")
             screen.types("n\n")
             code, rest = screen.ends()
         assert (code, "3 scanned, 4 answered" in rest) == (1, True), rest
@@ -162,7 +162,7 @@ def test_a_hand_over_asks_for_what_is_missing(visited: tuple[Town, list[str]]) -
         screen.sees("Transport class")
         screen.sees(": ")
         screen.types("1\n")
-        found = screen.sees("Answer again: tracking? [y/n]: ")
+        found = screen.sees("Change this answer: tracking number? [y/n]: ")
         assert "SH-06" in found
         assert "Expected delivery" in found
         screen.types("y\n")

@@ -105,8 +105,8 @@ def give_command(
             for number, samples in groups.items()
         ]
         kept = submit.act(session, *acts, offline=offline)
-    for each in kept:
-        click.echo(f"Entry id: {each.digest}", err=session.json)
+    for each in kept if session.json else ():
+        click.echo(f"Entry id: {each.digest}", err=True)
 
 
 def _known(session: Session, to: str, *, offline: bool) -> str:

@@ -53,7 +53,7 @@ READERS: Final[Mapping[str, Callable[[str], Any]]] = {
     "flow_before": written.flow,
     "flow_after": written.flow,
     "temperature_c": written.degrees_celsius,
-    "pressure_hpa": written.decimal,
+    "pressure_hpa": written.hectopascals,
     "height_m": written.length,
     "point": str.strip,
     "started": str,

@@ -23,13 +23,14 @@ from bailee_cli.people.visit.sheet_in_hand import SheetInHand
 from bailee_cli.signing import scans, submit
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, show
+from bailee_cli.terminal.command_kinds import AskingCommand
 from bailee_cli.terminal.options import act_options, anyway_option
 
 _WATCHED: Final = (name_of(Collected), name_of(Held))
 """What a second person watched; of a transfer that is the other side."""
 
 
-@click.command("enter-paper")
+@click.command("enter-paper", cls=AskingCommand)
 @click.argument("sheet")
 @click.option(
     "--csv", "file", type=click.Path(exists=True, dir_okay=False, path_type=Path),

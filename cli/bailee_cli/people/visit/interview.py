@@ -58,6 +58,7 @@ class _CassetteAsked:
         self._carried: set[str] = set()
         self._minded: set[str] = set()
         self._pump = self._answers.get("pump")
+        self._asks = partial(steps.cassette, has_points=cassette.has_points)
 
     def settle(self) -> None:
         """Ask for what is missing, and slips back: what is typed in the place of one may ask for more."""
@@ -76,7 +77,7 @@ class _CassetteAsked:
         """The lines of the screen."""
         lines: list[tuple[Ask | None, str, str]] = [
             (ask, ask.label, ask.shown(self._answers[ask.member]) + self._whence(ask.member))
-            for ask in steps.cassette(self._answers)
+            for ask in self._asks(self._answers)
         ]
         label = (steps.LABEL, steps.LABEL.label, _label(self._cassette.said))
         asked = {ask.member for ask, _, _ in lines if ask}
@@ -93,13 +94,14 @@ class _CassetteAsked:
     def _fill(self) -> None:
         answers, pump = self._answers, self._answers.get("pump")
         if self._pump and pump not in (None, self._pump):  # what was read of another one is forgotten
+            layout.warn(f"{pump}: its own flow before and after the run.")
             _forget(steps.READ_OF_A_PUMP, answers, self._carried)
         self._mind()
-        for _ in prompts.fill(steps.cassette, answers, self._last, self._carried, self._over.offered):
+        for _ in prompts.fill(self._asks, answers, self._last, self._carried, self._over.offered):
             self._keep()
             self._mind()
         self._pump = answers.get("pump") or self._pump
-        for member in answers.keys() - self._typed - {each.member for each in steps.cassette(answers)}:
+        for member in answers.keys() - self._typed - {each.member for each in self._asks(answers)}:
             answers.pop(member)  # of another place
             self._cassette.said[member] = None
 

@@ -146,7 +146,7 @@ _CASSETTE: Final = (
         type=Written("degrees_celsius"),
         help="Temperature at the flow check, degrees Celsius.",
     ),
-    click.option("--pressure-hpa", type=Written("decimal"), help="Air pressure at the flow check, hPa."),
+    click.option("--pressure-hpa", type=Written("hectopascals"), help="Air pressure at the flow check, hPa."),
     click.option(
         "--flow-corrected", is_flag=True, help="The flows are corrected for temperature and pressure."
     ),

@@ -52,7 +52,7 @@ from bailee_cli.terminal.options import (
 @click.option(
     "--temperature-c", type=Written("degrees_celsius"), help="Temperature at the check, degrees Celsius."
 )
-@click.option("--pressure-hpa", type=Written("decimal"), help="Air pressure at the check, hPa.")
+@click.option("--pressure-hpa", type=Written("hectopascals"), help="Air pressure at the check, hPa.")
 @click.option("--flow-corrected", is_flag=True, help="The flow is corrected for temperature and pressure.")
 @click.option("--timer", "timer_s", type=Written("run"), help="What the pump's own timer took, like 5:00.")
 @click.option("--watch", "watch_s", type=Written("run"), help="The same by a watch.")
@@ -79,7 +79,7 @@ def check_pump_command(
     named = forms or (cache.current_form(session, None),)
     cache.see(session, named, offline=offline)
     again = prompts.typed_again(
-        said, flow=written.flow, temperature_c=written.degrees_celsius, pressure_hpa=written.decimal
+        said, flow=written.flow, temperature_c=written.degrees_celsius, pressure_hpa=written.hectopascals
     )
     prompts.settle(session, lambda: run_slips.pump_checked(said), again)
     facts = said | {"adjusted": said["adjusted"] or None, "flow_corrected": said["flow_corrected"] or None}
@@ -102,7 +102,7 @@ def check_pump_command(
 @click.option("--unit", help="Flat or building, where there are several.")
 @click.option("--temperature-c", type=Written("degrees_celsius"), help="Degrees Celsius, or 68 F.")
 @click.option("--humidity-pct", type=Written("decimal"), help="Relative humidity, %.")
-@click.option("--pressure-hpa", type=Written("decimal"), help="Air pressure, hPa.")
+@click.option("--pressure-hpa", type=Written("hectopascals"), help="Air pressure, hPa.")
 @click.option("--rain-ended-h", type=Written("decimal"), help="Hours since rain ended, outdoors.")
 @click.option("--instrument", help="Number of the instrument.")
 @note_option
@@ -126,7 +126,7 @@ def read_conditions_command(
     prompts.settle(
         session,
         lambda: run_slips.of_the_air(said),
-        prompts.typed_again(said, temperature_c=written.degrees_celsius, pressure_hpa=written.decimal),
+        prompts.typed_again(said, temperature_c=written.degrees_celsius, pressure_hpa=written.hectopascals),
     )
     when = done(session, name_of(ConditionsRead), at, zone or cache.zone_of(session, number)).text()
     data = present({"at": when, **said})

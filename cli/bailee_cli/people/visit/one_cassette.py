@@ -60,6 +60,12 @@ class OneCassette:
         return earlier_runs.known(self._session, self.form, self._seen)
 
     @property
+    def has_points(self) -> bool:
+        """Whether other samples of the visit have points on the sketch."""
+        others = [each for each in self._others if each["form"] == self.form]
+        return any(each.get("point") for each in others)
+
+    @property
     def lot(self) -> dict[str, Any]:
         """Its lot: from the box, or by its label. Raises `Malformed` when nobody knows it."""
         return self._lot(self.said["sample"])

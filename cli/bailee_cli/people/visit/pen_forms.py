@@ -4,24 +4,43 @@ from __future__ import annotations
 
 import secrets
 from pathlib import Path
+from typing import Final
 
 import click
 
+from bailee.asking.steps import Ask
 from bailee.domain import numbers
 from bailee.errors import Malformed
 from bailee_cli.device import profile
 from bailee_cli.device.session import Session
-from bailee_cli.terminal import layout, show
+from bailee_cli.terminal import layout, prompts, show
+from bailee_cli.terminal.command_kinds import AskingCommand, asked_for
 from bailee_cli.terminal.options import Number, Whole, json_option
 from bailee_cli.terminal.progress import waiting
 
 _MOST = 100
 """Sheets in one request."""
 
+_FORM: Final = Ask(
+    "form",
+    "Form of the visit (Enter: blank sheets, for a visit not opened yet)",
+    "form",
+    reader="form_number",
+    optional=True,
+)
 
-@click.command("paper")
+
+def _blank() -> click.Parameter:
+    """The option of how many."""
+    params = click.get_current_context().command.params
+    return next(each for each in params if each.name == "blank")
+
+
+@click.command("paper", cls=AskingCommand)
 @click.argument("form", type=Number("form"), required=False)
-@click.option("--blank", type=Whole(1, _MOST), help="So many sheets, each with a form number of its own.")
+@click.option(
+    "--blank", type=Whole(1, _MOST), help="How many blank sheets, each with a form number of its own."
+)
 @click.option("--pages", type=Whole(1, 20), help="Pages of FORM, six cassettes each.  [default: 1]")
 @click.option(
     "-o", "--output", required=True, type=click.Path(dir_okay=False, path_type=Path),
@@ -36,6 +55,9 @@ def paper_command(
 
     A number is printed once and stands for one visit. `bailee enter-paper` enters what was written.
     """
+    if form is None and blank is None and prompts.may_ask(session):
+        form = prompts.one(_FORM)
+        blank = None if form else int(asked_for(_blank()))
     if (form is None) == (blank is None) or (blank and pages):
         raise Malformed(
             "Name a form, with --pages if it has more than 6 cassettes, or enter how many with --blank.",

@@ -521,6 +521,7 @@ export const words = {
     "flow-far-off": ({ flow, usual }) => `The flow would be ${flow} L/min; such a cassette is made for ${usual} L/min.`,
     "label-as-equipment": ({ number, kind, member }) =>
       `${number} is the number of ${LABELS[kind]}, not of ${EQUIPMENT[member]}. Read the number on the equipment, or the serial on the body of the cassette.`,
+    "pump-as-meter": ({ meter }) => `${meter} is entered as the pump and as the flow meter. Read the number on the flow meter: it is another instrument.`,
     "far-up": ({ meters }) => `The inlet would be ${length(meters)} above the floor.`,
     "another-day": ({ started, day }) => `The run would have started on ${started}, and the visit is on ${day}.`,
     "pump-in-two-places": ({ pump, sample }) => `${pump} still runs for ${sample}. A pump with two ports has one ID for each port.`,

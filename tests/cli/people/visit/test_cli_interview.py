@@ -108,7 +108,7 @@ def test_enter_answers_nothing_that_was_seen_and_a_line_can_be_changed(settled: 
         for asked, text in FIRST[:-1]:
             answer(screen, asked, text)
         answer(screen, "Are the covers back on?", "")
-        assert "has no default" in answer(screen, "Are the covers back on?", "y")
+        assert "there is no usual one" in answer(screen, "Are the covers back on?", "y")
         shown = answer(screen, "Sign: collected?", "")
         line = next(each.split()[0] for each in shown.splitlines() if " flow after" in each)
         answer(screen, "Sign: collected?", line)

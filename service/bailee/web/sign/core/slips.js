@@ -33,7 +33,7 @@ export const again = (sample, rows) =>
 
 // `day` of the visit, where it is known; `flow` that the lot is made for.
 export function collected(said, day = null, flow = null) {
-  return [...run(said), ...flows(said, flow ?? USUAL_FLOW), ...start(said, day), ...height(said), ...labels(said)];
+  return [...run(said), ...flows(said, flow ?? USUAL_FLOW), ...start(said, day), ...height(said), ...labels(said), ...pumpAsMeter(said)];
 }
 
 // Of these, what is known before the pump runs: asked then, when it can still be changed, and not again.
@@ -86,6 +86,12 @@ function labels(said) {
     const number = said[member] && labelNumber(said[member]);
     return number ? [{ code: "label-as-equipment", member, facts: { number: grouped(number), kind: kindOf(number), member } }] : [];
   });
+}
+
+// One number for the pump and for the meter by which its flow was read.
+function pumpAsMeter({ pump, meter }) {
+  const isOne = pump && meter && pump.trim().toLowerCase() === meter.trim().toLowerCase();
+  return isOne ? [{ code: "pump-as-meter", member: "meter", facts: { meter } }] : [];
 }
 
 function height({ height_m: meters }) {
