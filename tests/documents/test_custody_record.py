@@ -106,7 +106,7 @@ def test_every_signature_has_name_time_and_meaning() -> None:
         ("Clerk One", "clerk", "2026-12-01 11:36 (-05:00), entry 9", "received"),
         ("Clerk One", "clerk", "2026-12-01 14:00 (-05:00), entry 11", "sealed"),
         ("Clerk One", "clerk", "2026-12-01 15:30 (-05:00), entry 12", "shipped"),
-        ("Custodian One", "custodian", "2026-12-02 11:00 (-06:00), entry 14", "accepted"),
+        ("Custodian One", "custodian", "2026-12-02 12:00 (-05:00) [11:00 (-06:00)], entry 14", "accepted"),
     ):
         meaning = ON_CHAIN["form"][act].signed
         block = rf"{name} {role}, [^,]+ \(example\) {re.escape(time)} .{re.escape(meaning)}"

@@ -46,7 +46,7 @@ def clauses(**changes: Any) -> dict[str, str]:
         ("g", "indoor, complaint slit cassette lot ML-0001 serial G-000001"),
         ("g", "74.75 L at 14.95 L/min"),
         ("g", "accepted intact"),
-        ("h", "SZEP EEXJ 1T6S 2026-12-01 09:12 (-05:00) 300 s 2026-12-02 10:40 (-06:00)"),
+        ("h", "SZEP EEXJ 1T6S 2026-12-01 09:12 (-05:00) 300 s 2026-12-02 11:40 (-05:00) [10:40 (-06:00)]"),
         ("k", "Sampling plan: PLAN-7; method of sampling: spore-trap"),
         ("k", "Pump PUMP-1, flow read on METER-1"),
         ("k", "9.0 °C (48 °F), 70 % relative humidity"),

@@ -85,7 +85,7 @@ def test_how_it_was_kept_is_told_with_place_and_entry() -> None:
     story.held(disclosed={"place": "blue van"})
     story.relinquished()
     story.received()
-    told = f"locked, vehicle (blue van), from {DAY} 09:50 (-05:00) to 11:30 (entry 7)"
+    told = f"locked, vehicle (blue van), from {DAY} 09:50 (-05:00) to {DAY} 11:30 (-05:00) (entry 7)"
     assert rows(story)[0].kept == (told,)
 
 
@@ -137,4 +137,6 @@ def test_a_store_has_rows_on_whose_side_nobody_signs() -> None:
         "Analyst One",
         "analysis",
     )
-    assert put.kept == ("locked, FR-1, from 2026-12-02 11:00 (-06:00) to 13:00 (entry 15)",)
+    assert put.kept == (
+        "locked, FR-1, from 2026-12-02 11:00 (-06:00) to 2026-12-02 13:00 (-06:00) (entry 15)",
+    )

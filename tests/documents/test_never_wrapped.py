@@ -31,6 +31,7 @@ pytestmark = pytest.mark.slow
 DIVIDED = {
     "number": r"\b[SMFEC][0-9A-Z]{3} [0-9A-Z]{4} [0-9A-Z]{4}\b",
     "time": r"\b\d{4}-\d\d-\d\d \d\d:\d\d(?::\d\d)?(?: \([+-]\d\d:\d\d\))?",
+    "other clock": r"\[\d\d:\d\d(?::\d\d)? \([+-]\d\d:\d\d\)\]",
     "day": r"\b\d{1,2} (?:November|December) \d{4}\b",
     "hour": r"\b\d\d:\d\d \(\d{1,2}:\d\d [ap]m\)",
     "value": r"\b\d+(?:\.\d+)? (?:L/min|L|h|min|s|mm|cm|m|ft|hPa|C|F|%|days?|hours?|minutes?)(?![\w/])",

@@ -12,6 +12,7 @@ from typing import Final
 
 from bailee.documents import pen, record_sections, sample_table
 from bailee.documents.letter import INNER, MARGIN, SMALL, WIDTH, Cell, Column, Letter, Line
+from bailee.documents.one_clock import place
 from bailee.domain.acts.form import Opened
 from bailee.domain.custody import Form
 from bailee.domain.moments import Moment, duration_words
@@ -65,7 +66,8 @@ def pdf(
     The same input gives the same bytes.
     """
     number = grouped(form.number)
-    letter = Letter(f"Custody record {number}", f"Custody record {number}, continued", FOOT, at.instant)
+    running, zone = f"Chain-of-custody record {number}, continued", form.opened.of(Opened).zone
+    letter = Letter(f"Chain-of-custody record {number}", running, FOOT, at.instant, zone)
     _head(letter, form, at, [enclosing.envelope] if enclosing else list(form.envelopes))
     if log and words.demo(log.name):
         letter.box(Line(words.demo(log.name), bold=True))
@@ -96,12 +98,11 @@ def _head(letter: Letter, form: Form, at: Moment, envelopes: Sequence[str]) -> N
 
     side = 21.0
     top = letter.y
-    letter.say(MARGIN, top + 4.2, Line("CUSTODY RECORD", soft=True, size=9))
+    letter.say(MARGIN, top + 4.2, Line("CHAIN-OF-CUSTODY RECORD", bold=True, size=9))
     letter.say(MARGIN, top + 13.2, Line(grouped(form.number), bold=True, size=24))
     opened = form.opened.of(Opened)
-    letter.say(
-        MARGIN, top + 19.6, Line(f"Visit of {wording.day(opened.visit)}, clocks of {opened.zone}", size=9.5)
-    )
+    visit = f"Visit of {wording.day(opened.visit)}; {words.local_time(place(opened.zone))}"
+    letter.say(MARGIN, top + 19.6, Line(visit, size=9))
     letter.qr(symbols.qr(form.number), WIDTH - MARGIN - side, top + 0.5, side)
     printed = f"As it stood {wording.clock_at(at.instant, Moment.shown_in(at.instant, opened.zone))}"
     beside = WIDTH - MARGIN - side - 62
@@ -152,9 +153,9 @@ def _visit(letter: Letter, form: FormView) -> None:
             (Heading.REQUEST, [Line(form.request)]),
             *((name, [Line(private[name])]) for name in ("Client", "Site", "Contact")),
             (Heading.LICENSE, list(map(Line, form.license))),
-            (Heading.BUILDING, [Line(form.building)]),
         ],
     )
+    letter.fields(1, [(Heading.BUILDING, [Line(form.building)])])
     if form.requests:
         letter.fields(1, [(Heading.REQUESTED, list(map(Line, form.requests)))])
     if form.on_site:

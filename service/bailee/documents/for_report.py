@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from bailee.documents.letter import INNER, Cell, Column, Letter, Line
+from bailee.documents.one_clock import place
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.presentation import words
@@ -51,11 +52,15 @@ def pdf(form: FormView, findings: Sequence[Finding], at: Moment, log: str = "") 
     The same input gives the same bytes.
     """
     number = grouped(form.number)
-    letter = Letter(f"For the report on {number}", f"For the report on {number}, continued", FOOT, at.instant)
+    title = f"For the report on {number}"
+    letter = Letter(title, f"{title}, continued", FOOT, at.instant, form.zone)
     letter.paragraph(
         Line("FOR THE REPORT (ISO/IEC 17025:2017 7.8.2.1)", soft=True, size=9),
         Line(f"Form {number}", bold=True, size=16),
-        Line(f"As it stood {wording.clock_at(at.instant, Moment.shown_in(at.instant, form.zone))}"),
+        Line(
+            f"As it stood {wording.clock_at(at.instant, Moment.shown_in(at.instant, form.zone))};"
+            f" {words.local_time(place(form.zone))}"
+        ),
     )
     if demo := words.demo(log):
         letter.box(Line(demo, bold=True))

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Final
 from unicodedata import category
 
 from bailee.documents.kept_together import TIE, tied
+from bailee.documents.one_clock import on_the_clock_of
 from bailee.frozen import frozen
 
 if TYPE_CHECKING:
@@ -86,10 +87,11 @@ _Placed = tuple[float, Sequence[Line], float | None]
 class Letter:
     """A document under construction.
 
-    `running` stands at the head of every page but the first, `foot` under all.
+    `running` stands at the head of every page but the first, `foot` under all. With `zone` all times stand
+    on its clocks.
     """
 
-    def __init__(self, title: str, running: str, foot: str, at: datetime) -> None:
+    def __init__(self, title: str, running: str, foot: str, at: datetime, zone: str | None = None) -> None:
         from fpdf import FPDF
         from fpdf.fonts import TTFFont
 
@@ -108,7 +110,7 @@ class Letter:
         assert isinstance(font, TTFFont)
         self._font: TTFFont = font
         self._glyphs = frozenset(font.cmap)
-        self._running, self._foot = running, foot
+        self._running, self._foot, self._zone = running, foot, zone
         self.y = 0.0
         self._new_page()
 
@@ -384,6 +386,7 @@ class Letter:
 
     def _printable(self, words: str) -> str:
         tidy = " ".join(words.split()) if any(c in words for c in "\n\r\t") else words
+        tidy = on_the_clock_of(self._zone, tidy) if self._zone else tidy
         return "".join(
             c if ord(c) in self._glyphs and category(c) not in _STEERING else f"[U+{ord(c):04X}]"
             for c in tidy

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import timedelta
 from itertools import zip_longest
 from typing import Literal
 
@@ -350,15 +350,8 @@ def _stretch(each: StretchView, until: Moment | None, places: Mapping[int, str])
     place = f" ({places[each.n]})" if each.n in places else ""
     told = f"from {when(each.since)}"
     if until is not None:
-        one_day = (
-            each.since.local_date == until.local_date and each.since.offset_minutes == until.offset_minutes
-        )
-        told += f" to {_clock(until.local) if one_day else when(until)}"
+        told += f" to {when(until)}"
     return f"{each.words}{place}, {told} (entry {each.n})"
-
-
-def _clock(local: datetime) -> str:
-    return f"{local:%H:%M}" if local.second == 0 else f"{local:%H:%M:%S}"
 
 
 def _counted(given: object, taken: object) -> str:

@@ -292,6 +292,11 @@ def gap(duration: str) -> str:
     return f"{duration} from relinquished to received."
 
 
+def local_time(place: str) -> str:
+    """By which clock the times of a paper are told, and where another one stands."""
+    return f"local time, {place}; another clock in [ ]"
+
+
 def parties(firm: str, lab: str) -> str:
     """Who samples and who analyzes; the firm does neither for the other."""
     return f"{Heading.FIRM.lower()} {firm}, {Heading.LABORATORY.lower()} {lab}"

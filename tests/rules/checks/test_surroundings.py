@@ -193,6 +193,9 @@ def test_a_full_run_in_heavy_dust_is_noted_and_a_short_one_needs_a_reason(
             [("note", story.samples[0])] if words else []
         )
         assert all(words in each.sentence for each in found)
+        is_full = "full" in words
+        assert all(("why the run was short" in each.remedy) is not is_full for each in found)
+        assert all("loaded trace" in each.remedy for each in found)
 
 
 def test_a_full_run_is_that_of_the_lot() -> None:

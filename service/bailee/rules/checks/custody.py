@@ -12,6 +12,7 @@ from itertools import pairwise
 from typing import Final
 
 from bailee.domain.acts.form import (  # fmt: skip
+    Dock,
     Received,
     Relinquished,
     Sealed,
@@ -262,12 +263,13 @@ def sealed_leg(case: Case) -> Iterator[Hit]:
             continue
         elsewhere = case.once(_opened_elsewhere).get((form.number, envelope.number))
         received, since, why = arrival.said.of(Received), None, ""
-        begins = "sealing or shipment"
+        begins = "shipment" if _shipped_open(envelope) else "sealing"
         unsealed = _shipped_open(envelope)
         if unsealed:
             since, why = unsealed, "no closed seal was on it when it was shipped"
         elif arrival.sealing and not seal_held(envelope):
             since, why = _lost_its_seal(envelope, arrival.sealing)
+            begins = "sealing" if since == arrival.sealing.body.at else "taking in"
         elif elsewhere and elsewhere <= received.at:
             since, why = elsewhere, "it was opened on the way, and no seal secures it from then on"
             begins = "opening"
@@ -526,7 +528,18 @@ def _lost_its_seal(envelope: Envelope, sealing: Sealing) -> tuple[Moment, str]:
     whole = seal_whole_until(envelope)
     if whole:
         return whole, "its seal was intact when it was taken in, and not when it was opened"
-    return sealing.body.at, "no intact seal, or not the seal on record"
+    dock = envelope.arrivals[0].said.of(Received).dock
+    return sealing.body.at, _found_at(dock) if dock else "no seal was read on it"
+
+
+def _found_at(dock: Dock) -> str:
+    """What the opening found in place of the whole seal on record."""
+    found = {"broken": "was broken", "missing": "was missing", "void_showing": "showed VOID"}
+    if state := found.get(dock.seal_state):
+        return f"its seal {state} on opening"
+    return (
+        "another seal than that on record was on it" if dock.seal else "the number of its seal was not read"
+    )
 
 
 def _shipped_open(envelope: Envelope) -> Moment | None:

@@ -329,6 +329,16 @@ def aggressive(case: Case) -> Iterator[Hit]:
             yield shared(form, sample, "Surfaces were disturbed while {these} ran.")
 
 
+_LOADED: Final = for_all("A loaded trace may be hard or impossible to count; the laboratory decides.")
+_FULL_RUN: Final = (
+    on_site(
+        "Still on site: collect a shorter run beside it.",
+        do("collected", "form", short_run="dust"),
+    )
+    + _LOADED
+)
+
+
 @rule(
     "SL-12",
     "Heavy dust",
@@ -339,11 +349,7 @@ def aggressive(case: Case) -> Iterator[Hit]:
         "Record why the run was short.",
         do("corrected", "sample", field="short_run", new=..., reason="left_out"),
     )
-    + on_site(
-        "Still on site: after a full run collect a shorter one beside it.",
-        do("collected", "form", short_run="dust"),
-    )
-    + for_all("A loaded trace may be hard or impossible to count; the laboratory decides."),
+    + _LOADED,
 )
 def heavy_dust(case: Case) -> Iterator[Hit]:
     """Heavy dust and the full run of the cassette; or a shorter one whose reason nobody gave."""
@@ -354,7 +360,7 @@ def heavy_dust(case: Case) -> Iterator[Hit]:
             continue
         if body.run_s >= full:
             said = f"{{these}} ran the full {body.run_s} s in heavy dust: the trace may be overloaded."
-            yield shared(form, sample, said)
+            yield shared(form, sample, said, remedy=_FULL_RUN)
         elif body.short_run is None:
             said = f"{{these}} ran {body.run_s} s of {full} s in heavy dust; no reason is on record."
             yield shared(form, sample, said)
