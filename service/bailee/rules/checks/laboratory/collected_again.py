@@ -16,7 +16,7 @@ from bailee.frozen import frozen
 from bailee.rules.case import Case
 from bailee.rules.checks.envelope.at_the_dock import close_of_day
 from bailee.rules.registry import Hit, rule
-from bailee.rules.remedies import advice, do
+from bailee.rules.remedies import advice, by, do
 from bailee.rules.wording import clock, samples
 
 WORKING_DAYS: Final = 5
@@ -77,10 +77,12 @@ def _collected_again(case: Case) -> set[tuple[str, str]]:
 @rule(
     "RC-24", "New sample asked for, none on record", "warn", "media",
     "15A NCAC 02H .0805: get another sample if possible; the days are common practice",
-    advice(
-        "Collect again, and name the sample that it replaces. It cannot be had any more: the laboratory"
-        " records that.",
+    by(
+        ("inspector",), "Collect a new sample on another visit, and name the one that it replaces.",
         do("collected", sample=..., replaces=...),
+    )
+    + by(
+        ("custodian", "quality"), "Where it is not possible any more, record that.",
         do("rejected", "sample", resample="not_possible"),
     ),
 )  # fmt: skip
