@@ -183,10 +183,10 @@ def test_a_pen_form_is_of_its_visit_and_blank_ones_of_none(field: Field) -> None
     document = pypdfium2.PdfDocument(answer.data)
     assert [codes(page.render(scale=300 / 72).to_pil()) for page in document] == [
         {f"HTTPS://LEDGER.EXAMPLE/F/{form}"}
-    ] * 2
-    assert "quill-lab" in document[1].get_textpage().get_text_range()
+    ] * 4, "front and back of two pages"
+    assert "Quill Lab (quill-lab)" in document[2].get_textpage().get_text_range()
     new = [field.number("form") for _ in range(3)]
     answer = field.get("inspector", f"/pen-forms.pdf?forms={','.join(new)}")
     read = [codes(page.render(scale=300 / 72).to_pil()) for page in pypdfium2.PdfDocument(answer.data)]
-    assert read == [{f"HTTPS://LEDGER.EXAMPLE/F/{each}"} for each in new]
+    assert read == [{f"HTTPS://LEDGER.EXAMPLE/F/{each}"} for each in new for _ in range(2)]
     assert field.get("inspector", f"/pen-forms.pdf?forms={new[0]},{new[1][:-1]}0").status_code == 422

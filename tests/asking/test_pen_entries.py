@@ -23,8 +23,8 @@ SHEET = WrittenSheet(
     "P-7", "M-3", {"sky": "clear", "wind": "light"}, None, (SAMPLE,),
 )  # fmt: skip
 RUN = {
-    "sample": SAMPLE, "serial": "K-1", "kind": "I", "room": "BE", "area": "C", "start": "10:00",
-    "run": "5:00", "height": "4 ft", "covers": "Y", "point": "P1", "near": "SV, PL",
+    "sample": SAMPLE, "serial": "K-1", "kind": "IN", "room": "BED", "area": "COMP", "start": "10:00",
+    "run": "5:00", "height": "4 ft", "covers": "yes", "point": "P1", "near": "VENT, PLNT",
 }  # fmt: skip
 
 
@@ -50,9 +50,9 @@ def test_a_line_is_a_run_with_its_codes_in_words() -> None:
         "run_s": 300, "pump": "P-7", "lot": LOT,
     }  # fmt: skip
     assert "weather" not in run
-    (control,) = data("2", {**RUN, "kind": "O", "room": "", "area": ""})
+    (control,) = data("2", {**RUN, "kind": "OUT", "room": "", "area": ""})
     assert (control["room"], control["weather"]) == ("outdoors", {"sky": "clear", "wind": "light"})
-    (blank,) = data("3", {"sample": SAMPLE, "kind": "B", "start": "10:00", "covers": "Y"})
+    (blank,) = data("3", {"sample": SAMPLE, "kind": "BLK", "start": "10:00", "covers": "YES"})
     assert (blank["run_s"], "pump" in blank) == (0, False)
 
 
@@ -63,17 +63,22 @@ def test_a_line_is_a_run_with_its_codes_in_words() -> None:
         ({"sample": numbers.issue("sample", lambda _: "4")}, "sample", "never issued"),
         ({"sample": FORM}, "sample", "scan the other label"),
         ({"kind": ""}, "kind", "no usual one"),
-        ({"kind": "X"}, "kind", "none of"),
+        ({"kind": "X"}, "kind", "none of: IN indoor, OUT outdoor, BLK blank"),
+        ({"kind": "O"}, "kind", "none of: IN indoor"),
+        ({"near": "VENT, 0"}, "near", "VENT supply vent"),
+        ({"covers": "Y"}, "covers", "none of: YES yes, NO no"),
+        ({"duplicate": "2"}, "duplicate", "another row"),
+        ({"duplicate": "1"}, "duplicate", "another row"),
         ({"run": ""}, "run", "no run time"),
         ({"run": "five"}, "run", "not a run time"),
-        ({"room": "OU"}, "room", "do not agree"),
+        ({"room": "OUT"}, "room", "do not agree"),
         ({"start": "25:00"}, "start", "not a time"),
         ({"start": "11:16"}, "start", "after line L was signed"),
         ({"start": ""}, "start", "no usual one"),
         ({"height": "4"}, "height", "with its unit"),
         ({"pump": "x", "serial": "?"}, "serial", "will not do"),
         ({"covers": ""}, "covers", "no usual one"),
-        ({"kind": "B", "flow_before": "15.0"}, "line", "field blank"),
+        ({"kind": "BLK", "flow_before": "15.0"}, "line", "field blank"),
     ],
 )
 def test_what_cannot_be_is_named_by_its_column(spoilt: Mapping[str, str], column: str, why: str) -> None:
@@ -89,7 +94,7 @@ def test_what_cannot_be_is_named_by_its_column(spoilt: Mapping[str, str], column
         ("I", {"pump": "P-7", "before": "15.0"}, ["meter", "through", "before_at"]),
         ("J", {"in_c": "20"}, ["in_at"]),
         ("J", {"rain": "3"}, ["out_at"]),
-        ("K", {"kept": "L"}, ["where", "from"]),
+        ("K", {"kept": "LOCK"}, ["where", "from"]),
         ("N", {"time": "12:00"}, ["to"]),
         ("H", {"windows": "26"}, ["ventilation"]),
         ("L", {"date": "2026-12-01", "time": "11:20", "utc": "five"}, ["utc"]),
@@ -109,7 +114,7 @@ def test_an_empty_line_is_nothing() -> None:
 
 def test_times_are_those_of_the_site() -> None:
     """Entered elsewhere, every run would move by the hours between."""
-    (held,) = data("K", {"kept": "L", "where": "V", "from": "23:40", "until": "2026-12-02 08:00"})
+    (held,) = data("K", {"kept": "locked", "where": "VEH", "from": "23:40", "until": "2026-12-02 08:00"})
     assert (held["since"], held["until"]) == ("2026-12-01T23:40:00-05:00", "2026-12-02T08:00:00-05:00")
     assert held["paper"]["written_at"] == held["since"], "later than line L"
     july = replace(SHEET, day=date(2026, 7, 1), written=Moment.parse("2026-07-01T11:20:00-04:00"))
@@ -134,11 +139,52 @@ def test_a_signature_that_cannot_be_carries_no_line(said: Mapping[str, str], col
     assert caught.value.facts["column"] == column
 
 
+def test_a_duplicate_is_named_by_its_row() -> None:
+    """A second number of twelve characters written by hand is one more to get wrong."""
+    twin = numbers.issue("sample", lambda _: "4")
+    both = replace(SHEET, numbers={"1": SAMPLE, "2": twin})
+    (run,) = data("1", {**RUN, "duplicate": "#2"}, both)
+    assert run["duplicate_of"] == twin
+    assert "duplicate_of" not in data("1", RUN, both)[0]
+
+
+def test_what_is_relinquished_another_day_has_that_day() -> None:
+    """Given on the morning after, it would be dated before it was collected."""
+    given = {"time": "8:10", "to": "quill-lab", "purpose": "SHIP", "date": "2026-12-02"}
+    assert data("N", given)[0]["at"] == "2026-12-02T08:10:00-05:00"
+    assert data("N", {**given, "date": ""})[0]["at"] == "2026-12-01T08:10:00-05:00"
+    assert [column for column, _ in faults("N", {"date": "2026-12-02"})] == ["time", "to"]
+
+
+def _apart(one: str, other: str) -> int:
+    """So many letters must change to make one code of the other."""
+    row = list(range(len(other) + 1))
+    for n, letter in enumerate(one, 1):
+        before, row[0] = row[:], n
+        for m, each in enumerate(other, 1):
+            row[m] = min(before[m] + 1, row[m - 1] + 1, before[m - 1] + (letter != each))
+    return row[-1]
+
+
+def test_no_code_is_another_with_one_stroke_changed() -> None:
+    """O for off and 0 for none are one sign in ink: the rule would judge another house."""
+    asked = [cell for line in pen_sheet.order(1) for cell in pen_sheet.cells(line)]
+    codes = {(key, code.removesuffix("s")) for cell in asked for key, code, _ in cell.ask.choices}
+    assert len(codes) > 50
+    for key, code in codes:
+        assert key.isalpha(), key
+        assert len(key) > 1, key
+        near = [(key, other) for other, says in codes if says != code and _apart(key, other) < 2]
+        assert near == []
+
+
 def test_every_line_has_its_columns_and_no_other_line() -> None:
     """A letter on paper that nobody is asked for."""
-    assert "".join(pen_sheet.ORDER) == "ABCDEFGHIJ123456KLMN"
-    for line in pen_sheet.ORDER:
+    assert "".join(pen_sheet.order(1)) == "ABCDEFGHIJ123456KLMN"
+    assert pen_sheet.numbers_of(2) == ("7", "8", "9", "10", "11", "12")
+    for line in (*pen_sheet.order(1), *pen_sheet.order(2)):
         columns = [cell.column for cell in pen_sheet.cells(line)]
         assert len(columns) == len(set(columns)) > 0
-    with pytest.raises(Malformed, match="no line 'Z'"):
-        pen_sheet.cells("Z")
+    for wrong in ("Z", "0", "01", "121", ""):
+        with pytest.raises(Malformed, match=f"no line '{wrong}'"):
+            pen_sheet.cells(wrong)

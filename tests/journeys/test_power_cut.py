@@ -15,12 +15,12 @@ pytestmark = pytest.mark.slow
 
 SHEET = """A,2026-12-01,America/New_York
 C,quill-lab
-H,N,26,26,N,,48
-I,P-7,M-3,Y,9:40,15.0,11:05,14.9
+H,NORM,26,26,NONE,,48
+I,P-7,M-3,YES,9:40,15.0,11:05,14.9
 L,2026-12-01,11:20,-05:00
 M,2
-1,{},K-1,I,BE,C,10:00,5:00,4 ft,,,,Y,P1,0,
-2,{},K-2,O,OU,,10:45,5:00,4 ft,12 ft,,,Y,P2,0,
+1,{},K-1,IN,BED,COMP,10:00,5:00,4 ft,,,,YES,P1,NONE,
+2,{},K-2,OUT,OUT,,10:45,5:00,4 ft,12 ft,,,YES,P2,NONE,
 """
 
 

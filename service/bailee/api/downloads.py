@@ -113,8 +113,14 @@ def pen_form(form: str, query: PagesQuery, asker: Asker) -> Response:
     """What is on record of the visit stands on it."""
     number = numbers.read(form, "form")
     with ledger().database.reading() as connection:
-        found, _ = queries.form(ledger(), connection, asker.org, number)
-    return _sheets([number], query.pages, pen_sheet.filled(found.opened.of(Opened)))
+        found, judged = queries.form(ledger(), connection, asker.org, number)
+    parties = found.opened.of(Opened).parties
+    names = {
+        column: judged.case.organizations[org].name
+        for column, org in (("firm", parties.firm), ("lab", parties.lab))
+        if org in judged.case.organizations
+    }
+    return _sheets([number], query.pages, pen_sheet.filled(found.opened.of(Opened)), names)
 
 
 class BlankSheetsQuery(Query):
@@ -129,16 +135,18 @@ class BlankSheetsQuery(Query):
 )
 def pen_forms(query: BlankSheetsQuery, asker: Asker) -> Response:  # noqa: ARG001 - who is known may print
     """Nothing is looked up, and nothing recorded: a form begins when its sheet is entered."""
-    return _sheets([numbers.read(each, "form") for each in query.forms.split(",")], 1, {})
+    return _sheets([numbers.read(each, "form") for each in query.forms.split(",")], 1, {}, {})
 
 
-def _sheets(forms: Sequence[str], pages: int, filled: Mapping[str, str]) -> Response:
+def _sheets(
+    forms: Sequence[str], pages: int, filled: Mapping[str, str], names: Mapping[str, str]
+) -> Response:
     from bailee.documents import pen_form as sheet
     from bailee.labels import symbols
 
     address = ledger().settings.address
     drawn = [
-        sheet.PenSheet(form, symbols.qr_text(address, form), page, pages, filled)
+        sheet.PenSheet(form, symbols.qr_text(address, form), page, pages, filled, names)
         for form in forms
         for page in range(1, pages + 1)
     ]

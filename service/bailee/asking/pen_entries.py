@@ -13,7 +13,7 @@ from decimal import Decimal
 from typing import Any, Final
 
 from bailee.asking import pen_sheet, run_slips, slips, written
-from bailee.asking.pen_sheet import NUMBERS, Cell
+from bailee.asking.pen_sheet import Cell, is_cassette
 from bailee.asking.slips import Slip, VisitSoFar
 from bailee.domain import statements
 from bailee.domain.acts.form import (
@@ -49,7 +49,13 @@ _WANTS: Final[Mapping[str, tuple[tuple[tuple[str, ...], tuple[str, ...], str], .
     "K": (
         (("kept", "where", "from", "until"), ("kept", "where", "from"), "it has a code, a place, a time."),
     ),
-    "N": ((("time", "to", "purpose"), ("time", "to"), "a transfer names when, and to which organization."),),
+    "N": (
+        (
+            ("date", "time", "to", "purpose"),
+            ("time", "to"),
+            "a transfer names when, and to which organization.",
+        ),
+    ),
 }  # fmt: skip
 """By line: where one of these columns is filled in, what else must be."""
 
@@ -85,7 +91,8 @@ class PaperFault:
 class WrittenSheet:
     """What holds for every line: its name, day and zone of the visit, when its lines were signed in ink (L),
     pump and meter (I), the sky (J), the picture of it, and of each cassette its lot, with the flow that it is
-    made for. `samples` are those that are entered, for K and N.
+    made for. `samples` are those that are entered, for K and N, `numbers` what stands on each line
+    of a cassette, for its duplicate.
     """
 
     name: str
@@ -98,11 +105,12 @@ class WrittenSheet:
     weather: Mapping[str, Any] = field(default_factory=dict)
     photo: Mapping[str, Any] | None = None
     samples: tuple[str, ...] = ()
+    numbers: Mapping[str, str] = field(default_factory=dict)
 
-    def at(self, text: str) -> Moment:
-        """A time on the sheet: of the day of the visit, or with its own day. Raises `BadMoment`."""
+    def at(self, text: str, day: str | None = None) -> Moment:
+        """A time on the sheet: of this day, or of the visit's, or with its own. Raises `BadMoment`."""
         local, offset = written.clock_letters(text)
-        found = written.local(local, self.day)
+        found = written.local(local, date.fromisoformat(day) if day else self.day)
         return Moment.parse(f"{found}:00{offset}") if offset else Moment.in_zone(found, self.zone)
 
     def paper(self, line: str, at: Moment | None = None) -> dict[str, Any]:
@@ -144,10 +152,14 @@ def _beside(line: str, values: Values) -> Iterator[tuple[str, str]]:
     for given, wanted, sentence in _WANTS.get(line, ()):
         if any(values[each] is not None for each in given):
             yield from ((column, sentence) for column in wanted if values[column] is None)
-    if line in NUMBERS and values["kind"] != "blank" and values["run"] is None:
+    if is_cassette(line) and values["kind"] != "blank" and values["run"] is None:
         yield "run", "it has no run time: write minutes and seconds, like 5:00."
-    if line in NUMBERS and values["room"] and (values["kind"] == "outdoor") != (values["room"] == "outdoors"):
-        yield "room", "kind and room do not agree: outdoors is O and OU."
+    if (
+        is_cassette(line)
+        and values["room"]
+        and (values["kind"] == "outdoor") != (values["room"] == "outdoors")
+    ):
+        yield "room", "kind and room do not agree: outdoor goes with OUT outdoors."
     if line == "H" and not values["ventilation"] and any(values[each] is not None for each in values):
         yield "ventilation", "what was found on arrival begins with the ventilation."
     if line == "L" and values["utc"] and not _UTC.fullmatch(values["utc"]):
@@ -202,7 +214,7 @@ def entries(
         for each in made:
             body = statements.parse(f"form/{sheet.name.partition('-')[0]}", each.act, each.data)
             done = done_at(body)
-            if line in NUMBERS and done and sheet.written < done:
+            if is_cassette(line) and done and sheet.written < done:
                 raise Malformed(
                     f"the run would have ended at {done.local:%H:%M}, after line L was signed, at"
                     f" {sheet.written.clock}.",
@@ -270,7 +282,7 @@ def _in(column: str, error: BaileeError) -> Malformed:
 
 def _at(sheet: WrittenSheet, values: Values, column: str) -> Moment:
     try:
-        return sheet.at(values[column])
+        return sheet.at(values[column], values.get("date"))
     except BaileeError as error:
         raise _in(column, error) from error
 
@@ -296,12 +308,29 @@ def _collected(sheet: WrittenSheet, line: str, values: Values) -> Iterator[Paper
         "weather": dict(sheet.weather) if is_outdoor and sheet.weather else None,
         "pump": None if is_blank else sheet.pump,
         "meter": None if is_blank else sheet.meter,
+        "duplicate_of": _twin(sheet, line, values["duplicate"]),
         "paper": sheet.paper(line),
     }
     yield PaperEntry(line, name_of(Collected), _present(data), {"note": values["remarks"]})
 
 
-_NOT_FACTS: Final = ("start", "remarks")
+_NOT_FACTS: Final = ("start", "remarks", "duplicate")
+
+
+def _twin(sheet: WrittenSheet, line: str, row: str | None) -> str | None:
+    """The number on the row of which this is the duplicate. Raises `BaileeError` with the column."""
+    if row is None:
+        return None
+    said = row.strip().removeprefix("#").strip()
+    number = sheet.numbers.get(said, "").strip() if said != line else ""
+    if not number:
+        raise Malformed(
+            "write the # of another row of this sheet, one with a sample number.", column="duplicate"
+        )
+    try:
+        return written.sample_number(number)
+    except BaileeError as error:
+        raise _in("duplicate", error) from error
 
 
 def _checks(sheet: WrittenSheet, line: str, values: Values) -> Iterator[PaperEntry]:

@@ -1,6 +1,9 @@
 """The sheet that is filled in by pen where nothing else works: its lines A to N, the columns of its six
 cassettes, the codes printed on it, and how what stands there is read.
 
+No code is one letter or has a digit, and none is another with one letter changed: in ink they must stay
+apart. What is ticked on the paper is typed by its word or its code.
+
 The paper is drawn from this, a terminal asks by it, a file of a script has these columns: one place for all
 three. What is read of it becomes acts in `pen_entries`.
 """
@@ -23,21 +26,22 @@ from bailee.presentation import words
 LINES: Final = 6
 """Cassettes on a sheet."""
 
-_YES_NO: Final = (("Y", "yes", "yes"), ("N", "no", "no"))
+_YES_NO: Final = (("YES", "yes", "yes"), ("NO", "no", "no"))
 ROOMS: Final = {
-    "LI": "living", "BE": "bedroom", "KI": "kitchen", "BA": "bathroom", "HA": "hallway", "BM": "basement",
-    "LA": "laundry", "OF": "office", "CL": "classroom", "ME": "mechanical", "AT": "attic",
-    "CR": "crawl_space", "GA": "garage", "WC": "wall_cavity", "OU": "outdoors", "OT": "other",
+    "LIV": "living", "BED": "bedroom", "KIT": "kitchen", "BATH": "bathroom", "HALL": "hallway",
+    "BSMT": "basement", "LAUN": "laundry", "OFCE": "office", "CLSS": "classroom", "MECH": "mechanical",
+    "ATTC": "attic", "CRWL": "crawl_space", "GAR": "garage", "CAV": "wall_cavity", "OUT": "outdoors",
+    "OTH": "other",
 }  # fmt: skip
 NEAR: Final = {
-    "SV": "supply_vent", "OD": "open_door", "FA": "fan", "PL": "plants", "CO": "compost", "EX": "exhaust",
-    "BI": "bins", "TR": "traffic", "EA": "eaves", "0": "none",
+    "VENT": "supply_vent", "DOOR": "open_door", "FAN": "fan", "PLNT": "plants", "HEAP": "compost",
+    "EXH": "exhaust", "BINS": "bins", "ROAD": "traffic", "EAVE": "eaves", "NONE": "none",
 }  # fmt: skip
 SKY: Final = {
-    "CLR": "clear", "CLD": "cloudy", "OVC": "overcast", "RA": "rain", "FG": "fog", "SN": "snow",
+    "FAIR": "clear", "CLDY": "cloudy", "OVC": "overcast", "RAIN": "rain", "FOG": "fog", "SNOW": "snow",
 }  # fmt: skip
 WHERE: Final = {
-    "P": "person", "V": "vehicle", "O": "office", "H": "home", "L": "laboratory", "X": "other",
+    "PERS": "person", "VEH": "vehicle", "OFCE": "office", "HOME": "home", "LAB": "laboratory", "OTH": "other",
 }  # fmt: skip
 
 
@@ -90,12 +94,12 @@ HEAD: Final[Mapping[str, tuple[Cell, ...]]] = {
     "H": (
         _cell(
             "ventilation", "ventilation",
-            codes={"N": "normal", "O": "off", "F": "fan_only", "0": "none", "X": "other"},
+            codes={"NORM": "normal", "OFF": "off", "CIRC": "fan_only", "NONE": "none", "OTH": "other"},
         ),
         _hours("windows", "windows closed", "windows_closed_h"),
         _hours("cleaners", "air cleaners off", "purifiers_off_h"),
-        _cell("fresh_air", "fresh air", codes={"N": "none", "O": "off", "R": "running"}),
-        _hours("fresh_air_off", "off", "fresh_air_off_h"),
+        _cell("fresh_air", "fresh air", codes={"NONE": "none", "OFF": "off", "RUN": "running"}),
+        _hours("fresh_air_off", "fresh air off", "fresh_air_off_h"),
         _hours("cleaned", "cleaned", "cleaned_h_ago", "h before"),
     ),
     "I": (
@@ -103,19 +107,19 @@ HEAD: Final[Mapping[str, tuple[Cell, ...]]] = {
         _cell("meter", "meter", act=_CHECK),
         _cell("through", "through cassette", member="through_cassette", yes_no=True),
         _cell("before_at", "before: time", question=f"Check before the runs, {_TIME}"),
-        _cell("before", "flow", member="flow", reader="flow", act=_CHECK, unit="L/min"),
+        _cell("before", "L/min", member="flow", reader="flow", act=_CHECK, question="flow"),
         _cell("after_at", "after: time", question=f"Check after the runs, {_TIME}"),
-        _cell("after", "flow", member="flow", reader="flow", act=_CHECK, unit="L/min"),
+        _cell("after", "L/min", member="flow", reader="flow", act=_CHECK, question="flow"),
     ),
     "J": (
-        _cell("in_at", "indoors: time", question=f"Air indoors, {_TIME}"),
+        _cell("in_at", "indoors at", question=f"Air indoors, {_TIME}"),
         _cell("in_c", "C or F", member="temperature_c", reader="degrees_celsius", act=_AIR),
         _cell("in_pct", "%", member="humidity_pct", reader="decimal", act=_AIR),
-        _cell("out_at", "outdoors: time", question=f"Air outdoors, {_TIME}"),
+        _cell("out_at", "outdoors at", question=f"Air outdoors, {_TIME}"),
         _cell("out_c", "C or F", member="temperature_c", reader="degrees_celsius", act=_AIR),
         _cell("out_pct", "%", member="humidity_pct", reader="decimal", act=_AIR),
         _cell("sky", "sky", codes=SKY),
-        _cell("wind", "wind", codes={"C": "calm", "L": "light", "S": "strong"}),
+        _cell("wind", "wind", codes={"CALM": "calm", "LITE": "light", "STRG": "strong"}),
         _cell("rain", "rain ended", member="rain_ended_h", reader="decimal", act=_AIR, unit="h"),
     ),
 }  # fmt: skip
@@ -124,9 +128,9 @@ HEAD: Final[Mapping[str, tuple[Cell, ...]]] = {
 TABLE: Final = (
     _cell("sample", "sample", reader="sample_number", needed=True),
     _cell("serial", "serial", act=_RUN),
-    _cell("kind", "kind", codes={"I": "indoor", "O": "outdoor", "B": "blank"}, needed=True),
+    _cell("kind", "kind", codes={"IN": "indoor", "OUT": "outdoor", "BLK": "blank"}, needed=True),
     _cell("room", "room", codes=ROOMS),
-    _cell("area", "area", codes={"C": "complaint", "N": "non_complaint", "R": "reference"}),
+    _cell("area", "area", codes={"COMP": "complaint", "NOTC": "non_complaint", "REF": "reference"}),
     _cell("start", "start", needed=True),
     _cell("run", "run s", member="run_s", reader="run", act=_RUN),
     _cell("height", "height", member="height_m", reader="length", act=_RUN),
@@ -137,18 +141,22 @@ TABLE: Final = (
     _cell("point", "point", act=_RUN),
     _cell("near", "near", codes=NEAR, several=True),
     _cell("remarks", "photo, remarks", member="note"),
+    _cell("duplicate", "dup. of #", question="duplicate of row #"),
 )
 """Of one cassette."""
 
 FOOT: Final[Mapping[str, tuple[Cell, ...]]] = {
     "K": (
         _cell(
-            "kept", "kept: code", member="secured",
-            codes={"P": "possession", "V": "view", "L": "locked", "R": "restricted", "S": "sealed"},
+            "kept", "secured", member="secured",
+            codes={
+                "HAND": "possession", "VIEW": "view", "LOCK": "locked", "RSTR": "restricted",
+                "SEAL": "sealed",
+            },
         ),
         _cell("where", "where", codes=WHERE),
-        _cell("from", "from", question=f"Kept from, {_TIME}"),
-        _cell("until", "until", question=f"Kept until, {_TIME}"),
+        _cell("from", "from", question=f"Secured from, {_TIME}"),
+        _cell("until", "until", question=f"Secured until, {_TIME}"),
     ),
     "L": (
         _cell("date", "date", reader="day", needed=True, question="Signed on, like 2026-12-01"),
@@ -162,25 +170,39 @@ FOOT: Final[Mapping[str, tuple[Cell, ...]]] = {
         _cell(
             "purpose", "purpose",
             codes={
-                "TR": "transport", "SH": "shipping", "ST": "storage", "AN": "analysis", "RE": "return",
-                "OT": "other",
+                "TRAN": "transport", "SHIP": "shipping", "STOR": "storage", "ANA": "analysis",
+                "BACK": "return", "OTH": "other",
             },
         ),
+        _cell("date", "date", reader="day", question="Relinquished on, like 2026-12-01 (Enter: visit day)"),
     ),
 }  # fmt: skip
 """Under the cassettes. Of the three rows of N the first is the inspector's own."""
 
-NUMBERS: Final = tuple(str(n) for n in range(1, LINES + 1))
-ORDER: Final = (*HEAD, *NUMBERS, *FOOT)
-"""Every line of a sheet, from top to bottom."""
+_MOST_LINES: Final = LINES * 20
+
+
+def numbers_of(page: int) -> tuple[str, ...]:
+    """The lines of the cassettes on a page: they go on from the page before."""
+    return tuple(str(n) for n in range(LINES * (page - 1) + 1, LINES * page + 1))
+
+
+def is_cassette(line: str) -> bool:
+    """Whether a line of a sheet is that of a cassette."""
+    return line.isascii() and line.isdecimal() and str(int(line)) == line and 0 < int(line) <= _MOST_LINES
+
+
+def order(page: int) -> tuple[str, ...]:
+    """Every line of a page, from top to bottom."""
+    return (*HEAD, *numbers_of(page), *FOOT)
 
 
 def cells(line: str) -> tuple[Cell, ...]:
     """The blanks of a line. Raises `Malformed` for a line that no sheet has."""
-    found = TABLE if line in NUMBERS else HEAD.get(line) or FOOT.get(line)
+    found = TABLE if is_cassette(line) else HEAD.get(line) or FOOT.get(line)
     if found is None:
         raise Malformed(
-            f"A sheet has no line {line!r}: its lines are {', '.join(ORDER)}.", code="no-such-line"
+            f"A sheet has no line {line!r}: its first page has {', '.join(order(1))}.", code="no-such-line"
         )
     return found
 

@@ -1,4 +1,5 @@
-"""The sheet that goes on by pen when power and network are gone: one page, six cassettes, black on white.
+"""The sheet that goes on by pen when power and network are gone: six cassettes on its front, receiving at a
+laboratory on its back, black on white.
 
 All of it lies within 190.5 x 254 mm, which Letter and A4 both hold at 100 %. What is on it, and by which
 letters and codes, says `asking.pen_sheet`; here is where it stands. A line bears the number of an issued
@@ -10,9 +11,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
-from typing import Final
+from typing import Final, get_args
 
-from bailee.asking.pen_sheet import FOOT, HEAD, LINES, ROOMS, TABLE, Cell
+from bailee.asking import pen_sheet
+from bailee.asking.pen_sheet import FOOT, HEAD, ROOMS, TABLE, Cell, numbers_of
+from bailee.domain.acts.form import Package
 from bailee.domain.numbers import grouped
 from bailee.frozen import field, frozen
 from bailee.labels.drawing import Drawing, Grid, Label, Mark, Separator, Symbol, Text, Typeface, fitted, grid
@@ -27,16 +30,20 @@ PRINTED_MM: Final = (190.5, 254)
 
 _LEFT, _TOP = ((paper - printed) / 2 for paper, printed in zip(PAPER_MM, PRINTED_MM, strict=True))
 _WIDE: Final = 190.0
-_HEAD_MM, _RULES_MM, _BAND_MM, _TITLES_MM, _ROW_MM = 22, 5, 8, 7, 16
-_CODES_MM, _INK_MM, _FOOT_MM = 18, 9, 8
+_HEAD_MM, _RULES_MM, _BAND_MM, _ROW_MM = 22, 5, 7, 16
+_CODES_MM, _INK_MM, _DOCK_MM = 15.5, 9, 12
 _QR_MM: Final = 20
 _SMALL, _TITLE, _NUMBER = 2.3, 4.2, 6.4
 """Type, millimeters an em; 2.3 is 6.5 points."""
 _SMALLEST: Final = 2.28
 _LETTER_MM: Final = 5
+_TICK_MM: Final = 2.8
 _HAIR, _LINE = 0.12, 0.3
 
-_RULES: Final = "Ink only. Wrong: one line through it, initials, time; never overwrite. One pump a page."
+_RULES: Final = (
+    "Ink only. Wrong: one line through it, initials, time; never overwrite. One pump a page."
+    " Stick no label here. Receiving: on the back."
+)
 _ENTERING: Final = (
     "Local codes and your license come first. Do not go in: sewage, live wires near water, a smell of gas,"
     " sagging ceilings, asbestos or lead."
@@ -46,38 +53,81 @@ _CAREFUL: Final = (
     " run in lightning or storm. Call the office: in, and out."
 )
 _CAUTIONS: Final = (_ENTERING, _CAREFUL)
+_CLIENT, _SITE = "client (kept private)", "site (kept private)"
+_PRIVATE: Final = (
+    "Client and site are kept private: type them with --client and --site, and give this sheet only to whom"
+    " they may be known."
+)
 _BANDS: Final[Sequence[Mapping[tuple[str, str], float]]] = (
-    {("A", "visit"): 32, ("A", "zone"): 46, ("B", "firm"): 34, ("C", "lab"): 34, ("D", "project"): 44},
+    {("A", "visit"): 34, ("A", "zone"): 44, ("B", "firm"): 56, ("C", "lab"): 56},
+    {("D", "project"): 50, ("", _CLIENT): 60, ("", _SITE): 80},
     {("E", "analysis"): 62, ("F", "turnaround"): 44, ("F", "due"): 38, ("G", "purchase"): 46},
+    {("H", "ventilation"): 116, ("H", "fresh_air"): 74},
+    {("H", "windows"): 48, ("H", "cleaners"): 44, ("H", "fresh_air_off"): 44, ("H", "cleaned"): 54},
     {
-        ("H", "ventilation"): 24, ("H", "windows"): 36, ("H", "cleaners"): 38, ("H", "fresh_air"): 24,
-        ("H", "fresh_air_off"): 24, ("H", "cleaned"): 39,
+        ("I", "pump"): 31, ("I", "meter"): 28, ("I", "through"): 38, ("I", "before_at"): 27,
+        ("I", "before"): 20, ("I", "after_at"): 25, ("I", "after"): 21,
     },
     {
-        ("I", "pump"): 28, ("I", "meter"): 28, ("I", "through"): 30, ("I", "before_at"): 26,
-        ("I", "before"): 25, ("I", "after_at"): 24, ("I", "after"): 24,
+        ("J", "in_at"): 31, ("J", "in_c"): 20, ("J", "in_pct"): 15, ("J", "out_at"): 29, ("J", "out_c"): 20,
+        ("J", "out_pct"): 15, ("J", "sky"): 17, ("J", "wind"): 18, ("J", "rain"): 25,
     },
-    {
-        ("J", "in_at"): 30, ("J", "in_c"): 17, ("J", "in_pct"): 13, ("J", "out_at"): 32, ("J", "out_c"): 17,
-        ("J", "out_pct"): 13, ("J", "sky"): 20, ("J", "wind"): 17, ("J", "rain"): 28,
-    },
+    {("", "cassettes: type"): 60, ("", "lot number"): 76, ("", "expires"): 54},
 )  # fmt: skip
-"""The lines above the cassettes and the widths of their blanks, with the letter before the first."""
-_TABLE: Final = {
-    "sample": 30, "serial": 18, "kind": 6, "room": 12, "area": 7, "start": 15, "run": 11, "height": 10,
-    "distance": 11, "flow_before": 16, "covers": 9, "point": 40,
+"""The lines above the cassettes and the widths of their blanks, with the letter before the first; one without
+a letter is for whoever reads the paper, and typed by no line.
+"""
+_TICKED: Final = ("ventilation", "fresh_air", "through", "kind", "covers", "kept")
+"""Few answers: a box to tick before each."""
+_UPPER: Final = {"sample": 49, "serial": 24, "kind": 41, "room": 15, "area": 15, "remarks": 39.5}
+_LOWER: Final = {
+    "start": 18, "run": 16, "height": 17, "distance": 17, "flow_before": 19, "flow_after": 19, "covers": 22,
+    "duplicate": 14, "point": 19, "near": 22.5,
 }  # fmt: skip
-"""Columns. The flow after stands under that before; near, photo and remarks under and beside the point."""
-_NUMBER_MM: Final = 5
-_KEPT: Final = {("K", "kept"): 30, ("K", "where"): 30, ("K", "from"): 60, ("K", "until"): 65}
-_HANDS: Final = ("relinquished: name", "sign", "time", "received: name", "sign", "time", "to", "purpose")
-_HANDS_MM: Final = (38, 24, 18, 38, 24, 18, 16, 14)
+"""The two halves of a row."""
+_CAPTIONS: Final = {
+    "sample": "sample: the 12 letters and digits of its label",
+    "flow_before": "before L/min", "flow_after": "after L/min", "distance": "distance",
+}  # fmt: skip
+_NUMBER_MM: Final = 6.5
+_BOXES: Final = 12
+"""One for each character of a sample number."""
+_KEPT: Final = {("K", "kept"): 94, ("K", "where"): 24, ("K", "from"): 34, ("K", "until"): 38}
+_SENT: Final = (
+    ("envelope number", 66), ("custody seal number", 66), ("containers (bags, boxes)", 58),
+)  # fmt: skip
+_TAKEN: Final = ("name", 57), ("sign", 52), ("date", 27), ("time", 22), ("UTC", 27)
+_COUNTED: Final = (
+    ("I counted", 22), ("cassettes and read their numbers: name", 77), ("sign", 42), ("date", 24),
+    ("time", 20),
+)  # fmt: skip
+_HANDS: Final = (
+    "relinquished: name", "sign", "date", "time", "received: name", "sign", "date", "time", "to", "purpose",
+)  # fmt: skip
+_HANDS_MM: Final = (29, 30, 12.5, 11, 29, 30, 12.5, 11, 13, 12)
+_LOOKED_AT: Final = "not_looked_at"
+_PACKAGE: Final = tuple(words.plain(each) for each in get_args(Package) if each != _LOOKED_AT)
+_SEAL: Final = tuple(says for code, says in words.SEAL_STATES.items() if code != _LOOKED_AT)
+_DOCK: Final[Sequence[Sequence[tuple[str, float, tuple[str, ...]]]]] = (
+    (("package", 190, _PACKAGE),),
+    (("envelope number as read", 95, ()), ("custody seal number as read", 95, ())),
+    (("seal", 100, _SEAL), ("what was seen", 90, ())),
+    (
+        ("temperature inside, C or F", 64, ()), ("containers counted", 58, ()), ("cassettes counted", 68, ()),
+    ),
+    (("delivered: date", 50, ()), ("time", 45, ()), ("opened: date", 50, ()), ("time", 45, ())),
+    (("received by: name", 66, ()), ("sign", 54, ()), ("date", 28, ()), ("time", 20, ()), ("UTC", 22, ())),
+)  # fmt: skip
+"""The back: what a dock finds that has no power either. Typed later with `bailee receive`."""
+_ENTERED: Final = (("entered by", 60), ("on", 40), ("entries", 90))
+_DIGEST: Final = "SHA-256 of the photograph of this sheet, first 16 characters"
 
 
 @frozen
 class PenSheet:
-    """One page of a form. `address` is inside its QR code; `filled` are the blanks of A to F that are known,
-    by column; what does not fit there is left to the pen.
+    """One page of a form, front and back. `address` is inside its QR code; `filled` are the blanks of A to F
+    that are known, by column; what does not fit there is left to the pen. `names` are the full names of
+    organizations, printed before the short ones where both fit.
     """
 
     form: str
@@ -85,17 +135,19 @@ class PenSheet:
     page: int = 1
     pages: int = 1
     filled: Mapping[str, str] = field(default_factory=dict)
+    names: Mapping[str, str] = field(default_factory=dict)
 
 
 def pdf(sheets: Sequence[PenSheet], at: datetime) -> bytes:
-    """A page for each, made at `at`. The same input gives the same bytes."""
+    """Front and back of each, made at `at`. The same input gives the same bytes."""
     page = grid(DPI, *PAPER_MM)
     paper = Paper(page, "Custody form, by pen", at)
     face = paper.face(Label("", ""))
     for sheet in sheets:
-        paper.add_page()
-        drawing = Drawing(page, grouped(sheet.form), "", tuple(_Page(page, face).marks(sheet)))
-        paper.draw(drawing, page.dots(_LEFT), page.dots(_TOP))
+        for side in (_Page.front, _Page.back):
+            paper.add_page()
+            drawing = Drawing(page, grouped(sheet.form), "", tuple(side(_Page(page, face), sheet)))
+            paper.draw(drawing, page.dots(_LEFT), page.dots(_TOP))
     return paper.file()
 
 
@@ -103,42 +155,75 @@ class _Page:
     def __init__(self, page: Grid, face: Typeface) -> None:
         self._page, self._face = page, face
 
-    def marks(self, sheet: PenSheet) -> Iterator[Mark]:
+    def front(self, sheet: PenSheet) -> Iterator[Mark]:
         """From top to bottom; every height is that of the drawing."""
-        yield from self._head(sheet)
+        yield from self._head(sheet, "CUSTODY FORM, BY PEN", "", _CAUTIONS)
         top = float(_HEAD_MM)
-        yield from self._bar(top, _RULES_MM)
-        yield replace(self._text(1.5, top + 3.5, _RULES, _SMALL + 0.3, _WIDE - 3, bold=True), light=True)
+        yield from self._titled(top, _RULES)
         top += _RULES_MM
+        filled = dict(sheet.filled)
+        for column, name in sheet.names.items():
+            both = f"{name} ({filled[column]})"
+            width = next(wide for band in _BANDS for (_, each), wide in band.items() if each == column)
+            if self._face.ems(both, bold=True) * _SMALL < width - _LETTER_MM - 8:
+                filled[column] = both
         for band in _BANDS:
-            yield from self._band(top, _BAND_MM, band, HEAD, sheet.filled)
+            yield from self._band(top, _BAND_MM, band, HEAD, filled)
             top += _BAND_MM
-        yield from self._table(top)
-        top += _TITLES_MM + LINES * _ROW_MM
+        for row in numbers_of(sheet.page):
+            yield from self._row(top, row)
+            top += _ROW_MM
         yield from self._codes(top)
         top += _CODES_MM
         yield from self._band(top, _BAND_MM, _KEPT, FOOT, {})
         top += _BAND_MM
-        yield from self._ink(top)
-        top += 2 * _INK_MM
-        yield from self._hands(top)
-        top += 3 * _INK_MM
-        last = ("entered by", 44), ("on", 30), ("entries", 36), ("photo sha-256, first 16", 80)
-        yield from self._blanks(top, _FOOT_MM, 0, last)
+        yield from self._lettered(top, "L", "Collected by:", _TAKEN)
+        top += _INK_MM
+        yield from self._lettered(top, "M", "", _COUNTED)
+        top += _INK_MM
         yield self._rule(0, top, _WIDE)
+        yield from self._blanks(top, _BAND_MM, 0, _SENT)
+        top += _BAND_MM
+        yield from self._hands(top)
+        yield self._rule(0, top + 3 * _INK_MM, _WIDE)
 
-    def _head(self, sheet: PenSheet) -> Iterator[Mark]:
-        yield self._text(0, 5.2, "CUSTODY FORM, BY PEN", _TITLE, 80, bold=True)
-        page = self._text(0, 5.2, f"page {sheet.page} of {sheet.pages}", _SMALL + 0.5, 40)
+    def back(self, sheet: PenSheet) -> Iterator[Mark]:
+        """What the dock writes, and who typed the sheet."""
+        yield from self._head(sheet, "CUSTODY FORM, BY PEN: BACK", ", back", (_PRIVATE,))
+        top = float(_HEAD_MM)
+        yield from self._titled(top, "Receiving at the laboratory. Read the seal before anything is opened.")
+        top += _RULES_MM
+        for line in _DOCK:
+            left = 0.0
+            yield self._rule(0, top, _WIDE)
+            for caption, width, ticks in line:
+                if ticks:
+                    yield from self._ticks(top, _DOCK_MM, left, left + width, caption, ticks)
+                else:
+                    yield from self._blank(top, _DOCK_MM, left, left + width, caption)
+                left += width
+            top += _DOCK_MM
+        yield from self._titled(top, "Typed into the ledger: keep the sheet.")
+        top += _RULES_MM
+        yield from self._blanks(top, _DOCK_MM, 0, _ENTERED)
+        top += _DOCK_MM
+        yield from self._blanks(top, _DOCK_MM, 0, ((_DIGEST, _WIDE),))
+        yield self._rule(0, top + _DOCK_MM, _WIDE)
+
+    def _head(self, sheet: PenSheet, title: str, side: str, under: Sequence[str]) -> Iterator[Mark]:
+        yield self._text(0, 5.2, title, _TITLE, 90, bold=True)
+        name = pen_sheet.name(sheet.form, sheet.page)
+        said = f"sheet {name}, page {sheet.page} of {sheet.pages}{side}"
+        page = self._text(0, 5.2, said, _SMALL + 0.5, 80)
         yield replace(page, x=self._page.dots(_WIDE - _QR_MM - 4) - page.width)
         yield self._text(0, 13, grouped(sheet.form), _NUMBER, 120, bold=True)
-        for n, said in enumerate(_CAUTIONS):
+        for n, said in enumerate(under):
             yield self._text(0, 17.4 + n * 3.1, said, _SMALL, _WIDE - _QR_MM - 4)
         matrix = qr(sheet.address)
         module = self._page.dots(_QR_MM) // (matrix.size + 2 * QR_QUIET)
         refuse_small(self._page, module)
-        side = matrix.size * module
-        corner = self._page.dots(_WIDE) - (QR_QUIET * module + side)
+        side_dots = matrix.size * module
+        corner = self._page.dots(_WIDE) - (QR_QUIET * module + side_dots)
         yield Symbol(corner, QR_QUIET * module, module, matrix)
 
     def _band(
@@ -153,15 +238,41 @@ class _Page:
         yield self._rule(0, top, _WIDE)
         left, before = 0.0, ""
         for (letter, column), width in widths.items():
-            cell = next(each for each in lines[letter] if each.column == column)
-            begin = left
-            if letter != before:
-                yield self._text(left + 0.6, top + high - 2, letter, 3.2, _LETTER_MM, bold=True)
-                begin, before = left + _LETTER_MM, letter
-            yield from self._blank(
-                top, high, begin, left + width, cell.caption, cell.unit, filled.get(column, "")
-            )
-            left += width
+            begin, end = left, left + width
+            left = end
+            if letter not in ("", before):
+                yield self._text(begin + 0.6, top + high - 2, letter, 3.2, _LETTER_MM, bold=True)
+                begin, before = begin + _LETTER_MM, letter
+            cell = next((each for each in lines.get(letter, ()) if each.column == column), None)
+            if cell is None:
+                yield from self._blank(top, high, begin, end, column)
+            elif column in _TICKED:
+                yield from self._ticks(top, high, begin, end, cell.caption, _answers(cell))
+            else:
+                yield from self._blank(top, high, begin, end, cell.caption, cell.unit, filled.get(column, ""))
+
+    def _ticks(
+        self, top: float, high: float, left: float, right: float, caption: str, answers: Sequence[str]
+    ) -> Iterator[Mark]:
+        """Words, and a box before each answer; the answers stand evenly on the line."""
+        base = top + high - 2
+        text = self._text(left, base, caption, _SMALL, right - left)
+        yield text
+        yield from self._boxes(base, left + self._mm(text.width) + 2, right, answers)
+
+    def _boxes(self, base: float, left: float, right: float, answers: Sequence[str]) -> Iterator[Mark]:
+        said = [self._text(0, base, each, _SMALL, right - left) for each in answers]
+        needed = sum(self._mm(each.width) + _TICK_MM + 0.6 for each in said)
+        gap = min(4.0, (right - left - needed) / len(said))
+        for each in said:
+            yield from self._square(left, base - _TICK_MM + 0.3)
+            yield replace(each, x=self._page.dots(left + _TICK_MM + 0.6))
+            left += _TICK_MM + 0.6 + self._mm(each.width) + gap
+
+    def _square(self, left: float, top: float) -> Iterator[Mark]:
+        for down in (0.0, _TICK_MM):
+            yield self._rule(left, top + down, _TICK_MM, _HAIR)
+            yield self._rule(left + down, top, 0, _HAIR, _TICK_MM)
 
     def _blanks(
         self, top: float, high: float, left: float, blanks: Sequence[tuple[str, float]]
@@ -184,42 +295,29 @@ class _Page:
             end -= self._mm(after.width) + 0.6
             yield replace(after, x=self._page.dots(end + 0.6))
         if said and self._face.ems(said, bold=True) * _SMALL < end - begin - 0.5:
-            yield self._text(begin + 0.4, base - 0.5, said, 2.8, end - begin - 0.4, bold=True)
+            yield self._text(begin + 0.4, base - 0.3, said, 2.8, end - begin - 0.4, bold=True)
         yield self._rule(begin, base + 0.5, end - begin, _HAIR)
 
-    def _table(self, top: float) -> Iterator[Mark]:
-        """Six numbered rows under their titles."""
-        captions = {cell.column: cell.caption for cell in TABLE}
-        bottom = top + _TITLES_MM + LINES * _ROW_MM
-        yield self._text(0.8, top + 4.6, "#", _SMALL, _NUMBER_MM)
-        left = float(_NUMBER_MM)
-        for column, width in _TABLE.items():
-            title = {"flow_before": "flow L/min", "point": "point, near, photo, remarks"}.get(
-                column, captions[column]
-            )
-            yield self._text(left + 0.6, top + 4.6, title, _SMALL, width - 0.8)
-            yield self._rule(left, top, 0, _HAIR, bottom - top)
-            left += width
+    def _row(self, top: float, number: str) -> Iterator[Mark]:
+        """One cassette: its number, and two halves with their captions over the ink."""
+        half = _ROW_MM / 2
+        captions = {cell.column: cell.caption for cell in TABLE} | _CAPTIONS
+        answers = {cell.column: _answers(cell) for cell in TABLE if cell.column in _TICKED}
         yield self._rule(0, top, _WIDE)
-        for row in range(LINES):
-            upper = top + _TITLES_MM + row * _ROW_MM
-            yield self._rule(0, upper, _WIDE, _LINE if row == 0 else _HAIR)
-            yield self._text(1, upper + 6.4, str(row + 1), 4.4, _NUMBER_MM, bold=True)
-            yield from self._inside(upper, captions)
-
-    def _inside(self, upper: float, captions: Mapping[str, str]) -> Iterator[Mark]:
-        """What a row divides: two flows, and the last column."""
-        lefts = {column: _NUMBER_MM + sum(list(_TABLE.values())[:n]) for n, column in enumerate(_TABLE)}
-        half, flow, last = upper + _ROW_MM / 2, lefts["flow_before"], lefts["point"]
-        yield self._text(flow + 0.5, upper + 2.6, captions["flow_before"], _SMALL, 10)
-        yield self._text(flow + 0.5, half + 2.6, captions["flow_after"], _SMALL, 10)
-        yield self._rule(flow, half, _TABLE["flow_before"], _HAIR)
-        for begin, base, column in (
-            (last, upper, "point"), (last + 20, upper, "near"), (last, half, "remarks"),
-        ):  # fmt: skip
-            yield self._text(begin + 0.5, base + 2.6, captions[column], _SMALL, 38)
-        yield self._rule(last, half, _TABLE["point"], _HAIR)
-        yield self._rule(last + 20, upper, 0, _HAIR, _ROW_MM / 2)
+        yield self._text(0.8, top + 6.4, number, 4.0, _NUMBER_MM, bold=True)
+        for upper, widths in ((top, _UPPER), (top + half, _LOWER)):
+            left = float(_NUMBER_MM)
+            for column, width in widths.items():
+                yield self._rule(left, upper, 0, _HAIR, half)
+                yield self._text(left + 0.6, upper + 2.5, captions[column], _SMALL, width - 1)
+                if column in answers:
+                    yield from self._boxes(upper + half - 1.3, left + 1, left + width, answers[column])
+                left += width
+        yield self._rule(_NUMBER_MM, top + half, _WIDE - _NUMBER_MM, _HAIR)
+        each = (_UPPER["sample"] - 1) / _BOXES
+        for n in range(1, _BOXES):
+            thick = _LINE if n % 4 == 0 else _HAIR
+            yield self._rule(_NUMBER_MM + n * each, top + 3, 0, thick, half - 3)
 
     def _codes(self, top: float) -> Iterator[Mark]:
         """What the short codes mean, in the words of the record."""
@@ -227,21 +325,14 @@ class _Page:
         for n, said in enumerate(code_lines()):
             yield self._text(0.6, top + 2.9 + n * 2.9, said, _SMALL, _WIDE - 1.2)
 
-    def _ink(self, top: float) -> Iterator[Mark]:
-        """L and M: who took them and when, who counted them."""
-        for n, (letter, blanks) in enumerate(
-            (
-                ("L", (("I took these: name", 62), ("sign", 48), ("date", 30), ("time", 22), ("UTC", 23))),
-                (
-                    "M",
-                    (("I counted", 22), ("cassettes and read their numbers: name", 100), ("sign", 63)),
-                ),
-            )
-        ):
-            upper = top + n * _INK_MM
-            yield self._rule(0, upper, _WIDE)
-            yield self._text(0.6, upper + _INK_MM - 2, letter, 3.2, _LETTER_MM, bold=True)
-            yield from self._blanks(upper, _INK_MM, _LETTER_MM, blanks)
+    def _lettered(
+        self, top: float, letter: str, before: str, blanks: Sequence[tuple[str, float]]
+    ) -> Iterator[Mark]:
+        """A line to sign in ink, with its letter."""
+        yield self._rule(0, top, _WIDE)
+        yield self._text(0.6, top + _INK_MM - 2, letter, 3.2, _LETTER_MM, bold=True)
+        (first, width), *others = blanks
+        yield from self._blanks(top, _INK_MM, _LETTER_MM, ((f"{before} {first}".strip(), width), *others))
 
     def _hands(self, top: float) -> Iterator[Mark]:
         """N: three times relinquished and received; captions over the ink."""
@@ -259,9 +350,11 @@ class _Page:
                     yield self._rule(left, upper, 0, _HAIR, _INK_MM)
                 left += width
 
-    def _bar(self, top: float, high: float) -> Iterator[Mark]:
+    def _titled(self, top: float, said: str) -> Iterator[Mark]:
+        """White on a black bar."""
         dots = self._page.dots
-        yield Separator(0, dots(top), dots(_WIDE), dots(high))
+        yield Separator(0, dots(top), dots(_WIDE), dots(_RULES_MM))
+        yield replace(self._text(1.5, top + 3.5, said, _SMALL + 0.3, _WIDE - 3, bold=True), light=True)
 
     def _text(
         self, left: float, base: float, said: str, size: float, room: float, *, bold: bool = False
@@ -282,18 +375,24 @@ class _Page:
         return float(self._page.mm(dots))
 
 
+def _answers(cell: Cell) -> tuple[str, ...]:
+    return tuple(says for _, _, says in cell.ask.choices)
+
+
 def code_lines() -> Iterator[str]:
     """The codes of the sheet with their meaning, some columns a line; the rooms are two."""
-    named = {cell.column: cell for cell in (*TABLE, *HEAD["H"], *HEAD["J"], *FOOT["K"], *FOOT["N"])}
-    half = len(ROOMS) // 2
+    named = {cell.column: cell for cell in (*TABLE, *HEAD["J"], *FOOT["K"], *FOOT["N"])}
+    half = (len(ROOMS) + 1) // 2
 
     def told(column: str, part: slice = slice(None)) -> str:
-        codes = ", ".join(f"{key} {says}" for key, _, says in named[column].ask.choices[part])
+        codes = ", ".join(
+            key if key.lower() == says else f"{key} {says}"
+            for key, _, says in named[column].ask.choices[part]
+        )
         return f"{words.plain(column)}: {codes}"
 
-    yield "   ".join(map(told, ("kind", "area", "covers", "wind")))
     yield told("room", slice(half))
-    yield f"{told('room', slice(half, None))}   {told('where')}"
+    yield f"{told('room', slice(half, None))}   {told('wind')}"
     yield told("near")
-    yield "   ".join(map(told, ("kept", "purpose")))
-    yield "   ".join(map(told, ("ventilation", "fresh_air", "sky")))
+    yield f"{told('sky')}   {told('where')}"
+    yield f"{told('purpose')}   {told('area')}"

@@ -60,7 +60,7 @@ def enter_paper_command(
     form, page = pen_sheet.named(sheet)
     name = pen_sheet.name(form, page)
     if example:
-        click.echo(SheetAnswers.example())
+        click.echo(SheetAnswers.example(page))
         return
     seen = cache.see(session, [form], offline=offline).get(form)
     with scans.surviving(session, "enter-paper", name):

@@ -53,7 +53,7 @@ def paper_command(
 ) -> None:
     """Print the pen form of a visit: of FORM, or blank ones for the car, each with a new form number.
 
-    A number is printed once and stands for one visit. `bailee enter-paper` enters what was written.
+    A number is printed once and stands for one visit. Each sheet has a front and a back. `bailee enter-paper` enters what was written.
     """
     if form is None and blank is None and prompts.may_ask(session):
         form = prompts.one(_FORM)
@@ -76,5 +76,6 @@ def paper_command(
         return
     click.echo(layout.listed("Pen form of " if form else "Pen forms ", map(numbers.grouped, issued)))
     click.echo(
-        f"Written to {output}. Print it at 100 %, on Letter or A4; copy no sheet: a number is used once."
+        f"Written to {output}. Print it at 100 %, on both sides, on Letter or A4; copy no sheet: a number is"
+        " used once."
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -21,9 +21,10 @@ class SheetAnswers:
 
     def __init__(self, session: Session, sheet: str, file: Path | None, *, anew: bool) -> None:
         self._session, self.sheet, self.is_file = session, sheet, file is not None
+        self.numbers = pen_sheet.numbers_of(pen_sheet.named(sheet)[1])
         self._said: dict[str, dict[str, str]] = {}
         if file:
-            self._said = _read_file(file)
+            self._said = _read_file(file, pen_sheet.order(pen_sheet.named(sheet)[1]))
             return
         before = scans.of(session, "enter-paper", sheet)
         if before and anew:
@@ -35,15 +36,16 @@ class SheetAnswers:
                 self._said.setdefault(line, {})[column] = text
 
     @staticmethod
-    def example() -> str:
-        """A file with the columns of every line, in which what stands on the sheet is typed."""
+    def example(page: int) -> str:
+        """A file with the columns of every line of a page, in which what stands on the sheet is typed."""
+        first = pen_sheet.numbers_of(page)[0]
         told = [
             "# One row for each line of the sheet: its letter or number, then its columns in their order.",
             *(
                 f"# {line},{','.join(cell.column for cell in pen_sheet.cells(line))}"
-                for line in (*pen_sheet.HEAD, pen_sheet.NUMBERS[0], *pen_sheet.FOOT)
+                for line in (*pen_sheet.HEAD, first, *pen_sheet.FOOT)
             ),
-            *(f"{line}{',' * len(pen_sheet.cells(line))}" for line in pen_sheet.ORDER),
+            *(f"{line}{',' * len(pen_sheet.cells(line))}" for line in pen_sheet.order(page)),
         ]
         return "\n".join(told)
 
@@ -53,7 +55,11 @@ class SheetAnswers:
 
     def cassettes(self) -> list[str]:
         """Those of them that are cassettes."""
-        return [line for line in self.filled() if line in pen_sheet.NUMBERS]
+        return [line for line in self.filled() if line in self.numbers]
+
+    def sample_numbers(self) -> dict[str, str]:
+        """What stands as sample number on each of them, by line."""
+        return {line: self._said[line].get("sample", "") for line in self.cassettes()}
 
     def standing(self, line: str) -> Mapping[str, str]:
         """What stands on a line, as far as it is known."""
@@ -63,7 +69,7 @@ class SheetAnswers:
         """Whether there is such a cassette; asked by its number, and after an empty one there is none."""
         if self.is_file:
             return line in self.filled()
-        earlier = [each for each in pen_sheet.NUMBERS if each < line and each in self._said]
+        earlier = [each for each in self.numbers if int(each) < int(line) and each in self._said]
         if earlier and not self._said[earlier[-1]].get("sample"):
             return False
         return bool(self._ask(line, pen_sheet.TABLE[0], more=" (Enter: no more cassettes)"))
@@ -108,12 +114,19 @@ class SheetAnswers:
         return str(prompts.one(ask) or "")
 
 
-def _read_file(file: Path) -> dict[str, dict[str, str]]:
+def _read_file(file: Path, lines: Sequence[str]) -> dict[str, dict[str, str]]:
     """The lines of a file. Raises `Malformed` ("bad-sheet-file")."""
     found: dict[str, dict[str, str]] = {}
     for row, cells in _rows(file):
         line, values = cells[0].strip().upper(), cells[1:]
         columns = [cell.column for cell in pen_sheet.cells(line)]
+        if line not in lines:
+            raise Malformed(
+                f"Row {row} of {file}: this page has no line {line}, its lines are {', '.join(lines)}."
+                " Nothing was signed.",
+                code="bad-sheet-file",
+                row=row,
+            )
         if line in found or len(values) > len(columns):
             why = "stands there twice" if line in found else f"has at most {len(columns)} columns"
             raise Malformed(

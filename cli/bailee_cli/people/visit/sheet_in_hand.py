@@ -37,6 +37,7 @@ class SheetInHand:
     ) -> None:  # fmt: skip
         self._session, self.form, self.answers, self._seen = session, form, answers, seen
         self._offline, self._photo = offline, photo
+        self._order = pen_sheet.order(pen_sheet.named(answers.sheet)[1])
         self.asks_back = prompts.may_ask(session) and not answers.is_file
         self.faults: list[PaperFault] = []
         self.samples: list[str] = []
@@ -52,7 +53,7 @@ class SheetInHand:
         """The same sheet twice: what was entered is told, and only what is missing is asked."""
         if not self._before:
             return
-        lines = listed(sorted(self._before, key=pen_sheet.ORDER.index))
+        lines = listed(sorted(self._before, key=self._order.index))
         told = f"Sheet {self.answers.sheet} was entered already: lines {lines}."
         if self.answers.is_file and not [each for each in self.answers.filled() if self._is_wanted(each)]:
             raise Refused(f"{told} Nothing was signed: correct what is wrong.", code="sheet-entered")
@@ -84,9 +85,11 @@ class SheetInHand:
         heads = {line: self._read(line) for line in ("I", "J", "K", "L", "M", "N")}
         sheet = self._written(heads)
         found = {line: self._made(sheet, line, heads[line]) for line in ("I", "J") if self._is_wanted(line)}
-        for line in pen_sheet.NUMBERS:
+        for line in self.answers.numbers:
             if self._is_wanted(line) and self.answers.begins(line):
-                found[line] = self._made(sheet, line, self._read(line))
+                values = self._read(line)
+                sheet = replace(sheet, numbers=self.answers.sample_numbers())
+                found[line] = self._made(sheet, line, values)
                 self.samples += [each.data["sample"] for each in found[line]]
                 self._known += [{"form": self.form, **each.data} for each in found[line]]
         self._say_count(heads["M"])

@@ -24,18 +24,18 @@ D,P-001
 E,spore count
 F,2 days,2026-12-07
 G,PO-17
-H,N,26,,N,,48
-I,P-7,M-3,Y,9:40,15.0,11:05,14.9
-J,9:45,70 F,45,10:40,9 C,70,CLR,L,30
-K,L,V,11:30,12:10
+H,NORM,26,,NONE,,48
+I,P-7,M-3,yes,9:40,15.0,11:05,14.9
+J,9:45,70 F,45,10:40,9 C,70,FAIR,LITE,30
+K,LOCK,VEH,11:30,12:10
 L,2026-12-01,11:20,-05:00
 M,3
-N,12:15,harrow-field,SH
+N,12:15,harrow-field,SHIP
 """
 LINES = (
-    "1,{},K-1,I,BE,C,10:00,5:00,4 ft,,,,Y,P1,0,by the window",
-    "2,{},K-2,I,LI,N,10:15,300 s,1.2 m,,,,Y,P2,SV,",
-    "3,{},K-3,O,OU,,10:45,5:00,4 ft,12 ft,,,Y,P3,0,",
+    "1,{},K-1,IN,BED,COMP,10:00,5:00,4 ft,,,,yes,P1,NONE,by the window",
+    "2,{},K-2,indoor,LIV,NOTC,10:15,300 s,1.2 m,,,,YES,P2,VENT,",
+    "3,{},K-3,OUT,OUT,,10:45,5:00,4 ft,12 ft,,,YES,P3,NONE,",
 )
 
 
@@ -68,8 +68,8 @@ def test_blank_pen_forms_have_each_a_new_number(settled: Town) -> None:
     second = inspector.answer("paper", "--blank", "20", "-o", str(folder / "two.pdf"))["forms"]
     assert len({*first, *second}) == 40
     pages = [page.get_textpage().get_text_range() for page in pypdfium2.PdfDocument(folder / "one.pdf")]
-    assert all(numbers.grouped(each) in pages[n] for n, each in enumerate(first))
-    assert len(pages) == 20
+    assert all(numbers.grouped(each) in pages[2 * n] for n, each in enumerate(first))
+    assert len(pages) == 40, "front and back"
 
 
 def test_the_pen_form_of_a_visit_is_printed_page_by_page(settled: Town) -> None:
@@ -81,7 +81,7 @@ def test_the_pen_form_of_a_visit_is_printed_page_by_page(settled: Town) -> None:
         "paper", form, "--pages", "2", "-o", str(file)
     )
     said = [page.get_textpage().get_text_range() for page in pypdfium2.PdfDocument(file)]
-    assert ["page 1 of 2" in said[0], "page 2 of 2" in said[1]] == [True, True]
+    assert ["page 1 of 2" in said[0], "page 2 of 2" in said[2]] == [True, True]
     for wrong in ((), (form, "--blank", "2"), ("--blank", "2", "--pages", "2")):
         inspector.run("paper", *wrong, "-o", str(file), code=2)
 
@@ -151,9 +151,9 @@ def test_a_line_that_cannot_be_is_named_and_the_rest_is_entered(settled: Town) -
         LINES[0].format(samples[0]),
         LINES[1].format(wrong),
         LINES[2].format(never_issued),
-        f"4,{samples[2]},K-4,I,KI,C,2026-12-03 10:50,5:00,4 ft,,,,Y,P4,0,",
-        f"5,{samples[3]},K-5,I,ZZ,C,10:50,5:00,4 ft,,,,Y,P4,0,",
-        f"6,{samples[3]},K-6,I,HA,C,11:18,5:00,4 ft,,,,Y,P4,0,",
+        f"4,{samples[2]},K-4,IN,KIT,COMP,2026-12-03 10:50,5:00,4 ft,,,,YES,P4,NONE,",
+        f"5,{samples[3]},K-5,IN,BE,COMP,10:50,5:00,4 ft,,,,YES,P4,NONE,",
+        f"6,{samples[3]},K-6,IN,HALL,COMP,11:18,5:00,4 ft,,,,YES,P4,NONE,",
     ]
     file = written(settled, lines)
     inspector = settled.person("inspector")
@@ -168,7 +168,7 @@ def test_a_line_that_cannot_be_is_named_and_the_rest_is_entered(settled: Town) -
             "wrong check character",
             "never issued",
             "after line L was signed",
-            "'ZZ' is none of",
+            "'BE' is none of: LIV living, BED bedroom",
             "after line L",
         ),
         strict=True,
@@ -183,9 +183,9 @@ def test_the_same_sheet_twice_enters_only_what_was_missing(settled: Town) -> Non
     samples = next_day(settled)
     lines = [line.format(sample) for line, sample in zip(LINES, samples, strict=False)]
     inspector = settled.person("inspector")
-    file = written(settled, [*lines[:2], lines[2].replace("O,OU", "O,BE")])
+    file = written(settled, [*lines[:2], lines[2].replace("OUT,OUT", "OUT,BED")])
     screen = inspector.run("enter-paper", FORM, "--csv", str(file), code=1)
-    assert f"NOT ENTERED: Sheet {SHEET}, line 3, room 'BE': kind and room do not agree" in screen
+    assert f"NOT ENTERED: Sheet {SHEET}, line 3, room 'BED': kind and room do not agree" in screen
     screen = inspector.run("enter-paper", FORM, "--csv", str(written(settled, lines)))
     assert f"Sheet {SHEET} was entered already: lines I, J, 1, 2, K and N." in " ".join(screen.split())
     assert len([each for each in inspector.outbox() if each["act"] == "collected"]) == 3
@@ -202,6 +202,32 @@ def test_a_slip_keeps_a_line_out_of_a_file_unless_it_is_so(settled: Town) -> Non
     assert [(each["line"], each["column"]) for each in told["faults"]] == [("1", "flow_before")]
     inspector.run("enter-paper", FORM, "--csv", str(written(settled, lines)), "--anyway")
     assert len(inspector.answer("show", FORM)["samples"]) == 2
+
+
+def test_rows_of_the_second_page_go_on_and_name_their_duplicate(settled: Town) -> None:
+    """Two rows 1 on one form: a duplicate would be that of another cassette."""
+    samples = next_day(settled)
+    inspector = settled.person("inspector")
+    lines = [
+        "7" + LINES[0].format(samples[0])[1:],
+        "8" + LINES[1].format(samples[1])[1:] + ",7",
+    ]
+    told = inspector.answer("enter-paper", f"{FORM}-2", "--csv", str(written(settled, lines)))
+    assert told["faults"] == []
+    runs = {each["sample"]: each for each in said(settled) if "run_s" in each}
+    assert runs[samples[1]]["duplicate_of"] == samples[0]
+    assert runs[samples[1]]["paper"]["line"] == "8"
+    wrong = inspector.run("enter-paper", f"{FORM}-2", "--csv", str(written(settled, LINES)), code=2)
+    assert "this page has no line 1" in " ".join(wrong.split())
+
+
+def test_a_code_of_no_list_is_named_with_those_there_are(settled: Town) -> None:
+    """One letter in ink that is taken for another would be in the ledger as somebody's word."""
+    samples = next_day(settled)
+    file = written(settled, [LINES[0].format(samples[0])], HEAD.replace("K,LOCK", "K,L"))
+    told = settled.person("inspector").answer("enter-paper", FORM, "--csv", str(file), code=1)
+    assert [(each["line"], each["column"], each["said"]) for each in told["faults"]] == [("K", "kept", "L")]
+    assert "LOCK locked, RSTR restricted" in told["faults"][0]["sentence"]
 
 
 @pytest.mark.parametrize("spoilt", ["L,2026-12-01,,", "L,2026-11-30,11:20,", "A,2026-12-01,Nowhere/Town"])
@@ -222,6 +248,7 @@ def test_a_file_with_other_lines_is_refused(settled: Town) -> None:
         ("Z,1\n", "no line 'Z'"),
         ("B,a,b\n", "at most 1 columns"),
         ("B,a\nB,a\n", "twice"),
+        ("7,a\n", "no line 7"),
     ):
         file = settled.folder / "bad.csv"
         file.write_text(text)
@@ -252,17 +279,21 @@ def test_a_sheet_is_asked_by_its_letters_and_goes_on_after_ctrl_c(settled: Town)
         with Terminal(inspector, "enter-paper", SHEET) as screen:
             screen.sees("2 answered")
             for asked, text in (
-                ("I  through cassette", "Y"), ("runs, time", "9:40"), ("I  flow", "15.0"), ("runs, time", ""),
+                ("I  through cassette", "yes"), ("runs, time", "9:40"), ("I  flow", "15.0"),
+                ("runs, time", ""),
                 ("I  flow", ""), ("J  Air indoors", ""), ("J  C or F", ""), ("J  %", ""),
-                ("J  Air outdoors", ""), ("J  C or F", ""), ("J  %", ""), ("J  sky", "CLR"), ("J  wind", "L"),
-                ("J  rain ended", ""), ("K  kept", ""), ("K  where", ""), ("K  Kept from", ""),
-                ("K  Kept until", ""), ("L  Signed on", "2026-12-01"), ("L  Signed at", "11:20"),
-                ("L  UTC", ""), ("M  I counted", "1"), ("N  Relinquished", ""), ("N  Short name", ""),
-                ("N  purpose", ""), ("1  sample", samples[0]), ("1  serial", "K-1"), ("1  kind", "I"),
-                ("1  room", "XY"), ("1  area", "C"), ("1  start", "10:00"), ("1  run", "5"),
+                ("J  Air outdoors", ""), ("J  C or F", ""), ("J  %", ""), ("J  sky", "FAIR"),
+                ("J  wind", "LITE"),
+                ("J  rain ended", ""), ("K  secured", ""), ("K  where", ""), ("K  Secured from", ""),
+                ("K  Secured until", ""), ("L  Signed on", "2026-12-01"), ("L  Signed at", "11:20"),
+                ("L  UTC", ""), ("M  I counted", "1"), ("N  Relinquished, ", ""), ("N  Short name", ""),
+                ("N  purpose", ""), ("N  Relinquished on", ""), ("1  sample", samples[0]),
+                ("1  serial", "K-1"), ("1  kind", "IN"),
+                ("1  room", "XY"), ("1  area", "COMP"), ("1  start", "10:00"), ("1  run", "5"),
                 ("1  height", "4 ft"), ("1  dist", ""), ("1  flow before", "150"), ("1  flow after", ""),
-                ("1  covers", "Y"), ("1  point", "P1"), ("1  near", "0"), ("1  photo", ""),
-                ("1  room again", "BE"), ("Type it again", "15.0"), ("2  sample", ""),
+                ("1  covers", "YES"), ("1  point", "P1"), ("1  near", "NONE"), ("1  photo", ""),
+                ("1  duplicate", ""),
+                ("1  room again", "BED"), ("Type it again", "15.0"), ("2  sample", ""),
                 ("Sign: pump checked, collected?", "y"),
             ):  # fmt: skip
                 screen.sees(asked)
