@@ -181,7 +181,7 @@ def test_a_dock_without_power_receives_on_the_back() -> None:
     said = text(sheet(), 1)
     for each in (
         "custody seal number as read", "intact broken missing VOID showing", "temperature inside, C or F",
-        "containers counted", "cassettes counted", "received by: name", "package", "entered by",
+        "containers, how many", "cassettes, how many", "received by: name", "package", "entered by",
         "SHA-256 of the photograph of this sheet, first 16 characters",
     ):  # fmt: skip
         assert each in said

@@ -53,7 +53,8 @@ def paper_command(
 ) -> None:
     """Print the pen form of a visit: of FORM, or blank ones for the car, each with a new form number.
 
-    A number is printed once and stands for one visit. Each sheet has a front and a back. `bailee enter-paper` enters what was written.
+    A number is printed once and stands for one visit; each sheet has a front and a back. `bailee enter-paper`
+    enters what was written.
     """
     if form is None and blank is None and prompts.may_ask(session):
         form = prompts.one(_FORM)
