@@ -113,7 +113,8 @@ _DOCK: Final[Sequence[Sequence[tuple[str, float, tuple[str, ...]]]]] = (
     (("envelope number as read", 95, ()), ("custody seal number as read", 95, ())),
     (("seal", 100, _SEAL), ("what was seen", 90, ())),
     (
-        ("temperature inside, C or F", 64, ()), ("containers, how many", 58, ()), ("cassettes, how many", 68, ()),
+        ("temperature inside, C or F", 64, ()), ("containers, how many", 58, ()),
+        ("cassettes, how many", 68, ()),
     ),
     (("delivered: date", 50, ()), ("time", 45, ()), ("opened: date", 50, ()), ("time", 45, ())),
     (("received by: name", 66, ()), ("sign", 54, ()), ("date", 28, ()), ("time", 20, ()), ("UTC", 22, ())),
