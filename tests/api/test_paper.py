@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import io
 import re
+from datetime import UTC
 
 import pypdfium2
 import pytest
 import zxingcpp
 from PIL import Image
 
+from bailee.domain.moments import Moment
 from field import Field, Visited
 from grounds import on_any
 
@@ -108,6 +110,24 @@ def test_the_envelope_label_names_no_person_and_no_address(visited: Visited) -> 
     for private in ("Perpetua", "Invented", "Person", form):
         assert private not in text
     assert f"HTTPS://LEDGER.EXAMPLE/E/{envelope}" in codes(document[0].render(scale=300 / 72).to_pil())
+
+
+def test_the_envelope_label_counts_a_tape_lift_as_what_it_is(field: Field) -> None:
+    """A dock that reads four cassettes and finds three reports one as missing."""
+    lot, samples = field.lot(3)
+    form, tape = field.open_form(), field.number("sample")
+    for sample, kind in zip(samples, ("indoor", "indoor", "outdoor"), strict=True):
+        field.collect(form, lot, sample, kind)
+    taken = {
+        "sample": tape, "medium": "tape", "at": Moment(field.clock().astimezone(UTC), -300).text(),
+        "room": "kitchen", "material": "drywall", "area_cm2": "4", "label_on": "body",
+    }  # fmt: skip
+    field.act("inspector", f"form/{form}", "surface_collected", taken, {"place": "behind the stove"})
+    field.hand_to_clerk(form, [*samples, tape])
+    envelope = field.number("envelope")
+    field.seal(envelope, [*samples, tape], field.number("seal"))
+    page = pypdfium2.PdfDocument(field.get("clerk", f"/envelopes/{envelope}/label.pdf").data)[0]
+    assert "3 cassettes and 1 tape lift" in page.get_textpage().get_text_range()
 
 
 @pytest.mark.parametrize(("containers", "said"), [(None, "3 cassettes"), (2, "3 cassettes, 2 containers")])

@@ -19,7 +19,7 @@ from bailee.documents import receipt_slip
 from bailee.domain.numbers import grouped
 from bailee.errors import Malformed
 from bailee.presentation import words
-from builders import LAB, Story, visit
+from builders import DAY, LAB, Story, visit
 
 pytestmark = pytest.mark.slow
 
@@ -73,6 +73,16 @@ def test_seal_count_and_where_to_are_on_it() -> None:
         "To Quill Laboratory (example); dock open Mon to Fri 08:00-17:00 (America/Chicago), but for holidays",
     ):
         assert read.count(said) == 2, said
+
+
+def test_a_surface_is_no_cassette_on_the_slip() -> None:
+    """Whoever carries it signs for a cassette that is not there."""
+    story = visit("collected")
+    story.surface_collected("bulk")
+    story.relinquished(at=f"{DAY}T11:30:00-05:00")
+    story.received()
+    story.sealed()
+    assert text(slip(story)).count("3 cassettes and 1 bulk sample; sealed") == 2
 
 
 def test_neither_client_nor_site_is_on_it() -> None:

@@ -10,7 +10,8 @@ from functools import cache
 import pypdfium2
 import pytest
 import zxingcpp
-from test_custody_record import SITE, prints_on_letter_and_a4, text, texts
+from pypdfium2 import raw
+from test_custody_record import POINTS, SITE, prints_on_letter_and_a4, text, texts
 from test_enclosed_record import boxes
 from test_never_wrapped import TRACKING, divided, printed_lines
 
@@ -60,7 +61,7 @@ def test_eighteen_cassettes_lie_on_one_page() -> None:
     for number in story.samples:
         assert grouped(number) in page
     ticks = [size for size in boxes(pdf, 0) if size == (TICKED, TICKED)]
-    assert len(ticks) == 18 + 4 + 5 + 1, "each cassette, states of the seal, of the package, the record"
+    assert len(ticks) == 18 * 5 + 4 + 5 + 2, "each cassette, states of the seal, of the package, the record"
 
 
 def test_it_prints_on_letter_and_on_a4() -> None:
@@ -95,8 +96,10 @@ def test_what_was_sealed_is_on_it() -> None:
         f"Sealed {DAY} 16:00 (-05:00) by Clerk One, clerk, Harrow Field Sampling (example), entry 24",
         f"To Quill Laboratory (example); carrier acorn-freight, next-day; tracking number {TRACKING};",
         "expected receipt 2026-12-02 10:30 (-06:00)",
-        f"1 {grouped(story.samples[0])} G-000001 ML-0001 {DAY} 09:12 (-05:00) 300 14.95 74.75",
-        "Pump PUMP-1, meter METER-1 (certificate of 2026-06-15)",
+        f"1 {grouped(story.samples[0])} G-000001 09:12 300 14.95 74.75 ML-0001 2027-11-30",
+        f"Started on {DAY}, clock -05:00; collected by Inspector One, inspector; pump",
+        "direct-exam, standard",
+        "pump PUMP-1, meter METER-1 (certificate of 2026-06-15)",
         "Sky clear, wind light; Indoors,",
         "9.0 °C (48 °F), 70 % relative humidity",
     ):
@@ -125,17 +128,61 @@ def test_the_dock_has_room_to_write_what_it_finds() -> None:
     for said in (
         "Seal read intact broken missing VOID showing",
         "Package sound wet crushed torn opened containers counted",
-        "Delivered taken in unopened opened at",
-        "Cassettes counted not listed here record inside temperature inside, °C",
-        "Name signature date, time, UTC offset",
+        "Delivered, date, time (local) received at the dock, date, time (local)",
+        "Taken in unopened, date, time (local) opened at, date, time (local)",
+        "Cassettes counted record inside yes no temperature inside, °C",
+        "Not listed here: how many which",
+        "Remarks",
+        "Opened and counted by signature date, time (local)",
+        "seen cracked cover off wet label unreadable",
     ):
         assert said in read, said
-    lines = sorted(width for width, height in boxes(pdf, 0) if height < 0.5 and width < 100)
-    assert len(lines) == 1 + 1 + 3 + 3 + 3
+    lines = sorted(width for width, height in boxes(pdf, 0) if height < 0.5 and width < 185)
+    assert len(lines) == 1 + 1 + 2 + 2 + 2 + 2 + 1 + 3
     assert lines[0] >= 18, "room for a count"
-    assert lines[-1] >= 70, "a seal of 24 characters"
-    cells = [width for width, height in boxes(pdf, 0) if height == pytest.approx(7.6, abs=0.2)]
-    assert len(cells) == 18, "three who hand it on, three who get it"
+    assert sum(width >= 60 for width in lines) >= 3, "a seal, a number that is not listed, remarks"
+
+
+@pytest.mark.parametrize(("many", "rows", "high"), [(3, 6, 10), (18, 4, 6.6)])
+def test_who_hands_it_on_has_as_much_room_as_the_list_leaves(many: int, rows: int, high: float) -> None:
+    """A company and a date with its time are written over the edge, and half a page stays empty."""
+    cells = [size for size in boxes(full(many)[1], 0) if size[1] == pytest.approx(high + 0.4, abs=0.1)]
+    widths = sorted(round(width) for width, _ in cells)
+    assert widths == [36] * rows + [41] * rows + [46] * 2 * rows, "name, signature, company, date and time"
+
+
+def test_the_head_of_the_list_does_not_stand_on_the_line_above() -> None:
+    """Where the envelope goes is struck through by the head of the list."""
+    page = pypdfium2.PdfDocument(full()[1])[0]
+    layer = page.get_textpage()
+    begin, _ = layer.search("expected receipt").get_next()
+    bottom = layer.get_charbox(begin)[1]
+    drawn = page.get_objects(filter=[raw.FPDF_PAGEOBJ_PATH])
+    heads = [top for left, low, right, top in (each.get_bounds() for each in drawn) if right - left > 500]
+    assert min(bottom - top for top in heads if top < bottom) / POINTS >= 1
+
+
+def test_what_is_in_a_hurry_stands_out_with_its_day() -> None:
+    """An emergency lies in the tray until Monday, because the dock read of it nowhere."""
+    story = visit("collected")
+    story.requested(story.samples[:2], analysis="culture", priority="rush", due="2026-12-03")
+    story.relinquished(at=f"{DAY}T11:30:00-05:00")
+    story.received()
+    story.sealed()
+    pdf = sheet(story)
+    assert "RUSH, due 2026-12-03: rows 1, 2" in text(pdf)
+    assert "culture; direct-exam" in text(pdf)
+    layer = pypdfium2.PdfDocument(pdf)[0].get_textpage()
+    begin, _ = layer.search("RUSH").get_next()
+    _, bottom, _, top = layer.get_charbox(begin)
+    assert (top - bottom) / POINTS >= 3
+
+
+def test_media_past_their_day_are_marked() -> None:
+    """The laboratory counts spores on a trace that no longer holds them."""
+    assert "EXPIRED" not in text(full()[1])
+    late = visit("sealed", lot={"expiry": "2026-11-29"})
+    assert text(sheet(late)).count("2026-11-29 EXPIRED") == 3
 
 
 def test_the_leaf_to_compare_is_that_of_the_sealing() -> None:
@@ -207,6 +254,7 @@ def test_a_sheet_of_two_visits_lists_both() -> None:
         )
     read = text(sheet(story))
     assert "6 cassettes" in read
+    assert "pump PUMP-0, meter METER-1 (certificate of 2026-06-15): row 1" in read
     assert all(grouped(each) in read for each in (*story.samples, *story.forms))
 
 
@@ -218,6 +266,9 @@ def test_a_surface_is_listed_by_its_medium_and_not_by_its_place() -> None:
     story.received()
     story.sealed()
     read = text(sheet(story))
-    assert f"{grouped(story.samples[-1])} tape lift none {DAY} 09:50 (-05:00)" in read
+    assert re.search(rf"{grouped(story.samples[-1])} tape lift none 09:50 4 cm. none none", read)
+    assert "3 cassettes and 1 tape lift" in read
+    assert "Vol., L; area or mass" in read
+    assert "4 cassettes" not in read
     assert "complaint" not in read
     assert "drywall" not in read

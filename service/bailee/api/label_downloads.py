@@ -18,8 +18,8 @@ from bailee.labels import label_sizes
 from bailee.operations import queries
 from bailee.operations.queries import Judged
 from bailee.operations.visibility import Asker
-from bailee.presentation import words
-from bailee.rules.wording import clock, counted
+from bailee.presentation import surface_words, words
+from bailee.rules.wording import clock
 
 if TYPE_CHECKING:
     from bailee.labels.drawing import Label
@@ -245,7 +245,11 @@ def _envelope_lines(number: str, judged: Judged) -> tuple[str, ...]:
     )
     if newest is None:
         return ()
-    held = counted(newest.total, "cassette")
+    of_form = {each: form.samples[each] for form in judged.case.forms.values() for each in form.samples}
+    inside = {each for view in views if view.sealing for each in view.sealing.body.samples}
+    found = [each for number, each in of_form.items() if number in inside]
+    media = [each.surface.medium if each.surface else None for each in found]
+    held = surface_words.pieces(media, newest.total)
     if newest.containers:
         held += f", {words.containers(newest.containers)}"
     return held, f"Seal {newest.seal}", f"Sealed {clock(newest.at)}"

@@ -21,7 +21,7 @@ from bailee.frozen import frozen
 from bailee.ledger import fingerprint
 from bailee.ledger.base64url import unb64u
 from bailee.ledger.checkpoint import VerifierKey
-from bailee.presentation import words
+from bailee.presentation import surface_words, words
 from bailee.presentation.envelope_view import EnvelopeView, arrival_facts, taken_in_facts
 from bailee.presentation.form_view import FormView, form_view
 from bailee.presentation.hand_overs import HandOver
@@ -118,7 +118,7 @@ def _to_be_sealed(letter: Letter, form: FormView, enclosing: Enclosing) -> None:
     """What is about to be closed, with which seal; and lines for what turns out otherwise, for no print comes
     after that.
     """
-    inside = [f"{wording.counted(len(_in_hand(form)), 'cassette')} of this form to go in"]
+    inside = [f"{surface_words.pieces(each.medium for each in _in_hand(form))} of this form to go in"]
     if enclosing.containers is not None:
         inside.append(words.containers(enclosing.containers))
     seal, envelope = words.number(enclosing.seal), grouped(enclosing.envelope)
@@ -126,10 +126,11 @@ def _to_be_sealed(letter: Letter, form: FormView, enclosing: Enclosing) -> None:
         Line(f"To be closed with seal {seal}, as envelope {envelope}", bold=True, size=9.5),
         Line("; ".join((*inside, form.request))),
     )
+    surfaces = any(each.medium for each in _in_hand(form))
     written = (
         ("If another seal is used: its number", 92),
         ("initials, time", 48),
-        ("cassettes counted", 50.5),
+        ("samples counted" if surfaces else "cassettes counted", 50.5),
     )
     pen.row(letter, 6.5, *(pen.Blank(*each) for each in written))
     if enclosing.containers is None:

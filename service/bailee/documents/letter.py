@@ -118,6 +118,16 @@ class Letter:
         """The finished PDF."""
         return bytes(self._pdf.output())
 
+    @property
+    def pages(self) -> int:
+        """How many there are by now."""
+        return int(self._pdf.pages_count)
+
+    @property
+    def room(self) -> float:
+        """Millimeters left on this page."""
+        return _BOTTOM - self.y
+
     def need(self, height: float) -> None:
         """Go to the next page unless so many millimeters are left on this one."""
         if self.y + height > _BOTTOM:
@@ -140,9 +150,9 @@ class Letter:
             self._say(left, baseline, Line(words, soft=True, size=SMALL))
         self.y += 5.8
 
-    def paragraph(self, *lines: Line, indent: float = 0.0) -> None:
-        """Lines over the whole width."""
-        for line in self._wrapped(lines, INNER - indent):
+    def paragraph(self, *lines: Line, indent: float = 0.0, wide: float | None = None) -> None:
+        """Lines over the whole width, or so many millimeters of it."""
+        for line in self._wrapped(lines, INNER - indent if wide is None else wide):
             self.need(_height(line))
             self._line(MARGIN + indent, line)
 
@@ -172,8 +182,11 @@ class Letter:
             self._lay([(MARGIN + i * width, cell, None) for i, cell in enumerate(cells)])
             self.y += 1.1
 
-    def table(self, columns: Sequence[Column], rows: Sequence[Sequence[Cell]]) -> None:
-        """Rows under headings that are repeated on every page. Only a row taller than a page is divided."""
+    def table(self, columns: Sequence[Column], rows: Sequence[Sequence[Cell]], apart: float = 0.8) -> None:
+        """Rows under headings that are repeated on every page, `apart` from the lines above and below.
+
+        Only a row taller than a page is divided.
+        """
         lefts = [MARGIN + sum(c.width for c in columns[:i]) for i in range(len(columns))]
         self._table_head(columns, lefts)
         for row in rows:
@@ -185,14 +198,14 @@ class Letter:
                 (left, cell, column.width - 2 * _GAP if column.right else None)
                 for left, cell, column in zip(lefts, cells, columns, strict=True)
             ]
-            if self.y + _tall(cells) + 1.6 > _BOTTOM:
+            if self.y + _tall(cells) + 2 * apart > _BOTTOM:
                 self._new_page()
                 self._table_head(columns, lefts)
-            self.y += 0.8
+            self.y += apart
             for left in (left for left, column in zip(lefts, columns, strict=True) if column.tick):
                 self.frame(left, self.y, TICK, TICK)
             self._lay(placed, lambda: self._table_head(columns, lefts))
-            self.y += 0.8
+            self.y += apart
             self._rule(0.15, _LINE)
 
     def qr(self, matrix: Matrix, left: float, top: float, side: float) -> None:

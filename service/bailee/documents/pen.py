@@ -9,8 +9,11 @@ from bailee.frozen import frozen
 from bailee.presentation.words import Heading
 
 HANDS: Final = "Relinquished and received, in ink"
-_CELLS: Final = (("name", 33.0), ("signature", 29.0), ("date, time, UTC offset", 33.25))
-_HEAD, _ROW = 4.4, 8.6
+WHEN: Final = "date, time (local)"
+ROWS: Final = 3
+"""How often it changes hands on the way, on paper: to whoever carries it, from them, and once more."""
+_CELLS: Final = (("name", 36.0), ("company", 45.5), ("signature", 40.5), (WHEN, 45.5))
+_HEAD, _ROW, _LEAST_ROW = 4.4, 10.0, 8.0
 _BELOW: Final = 1.8
 """From a line to write on to the end of its row."""
 
@@ -42,24 +45,32 @@ def row(letter: Letter, height: float, *blanks: Blank, indent: float = 0) -> Non
     letter.y += height
 
 
-def hands(letter: Letter, rows: int = 3, high: float = _ROW) -> None:
-    """Rows in which whoever gives the paper on, and whoever gets it, sign in ink."""
-    letter.need(_HEAD * 2 + high * rows)
-    for side, left in ((Heading.RELINQUISHED, MARGIN), (Heading.RECEIVED_BY, MARGIN + INNER / 2)):
-        letter.say(left + 0.6, letter.y + _HEAD - 1.2, Line(side, bold=True, size=SMALL))
-        at = left
-        for title, width in _CELLS:
-            letter.say(at + 0.6, letter.y + 2 * _HEAD - 1.4, Line(title, soft=True, size=SMALL))
-            for n in range(rows):
-                letter.frame(at, letter.y + 2 * _HEAD + n * high, width, high)
-            at += width
-    letter.y += _HEAD * 2 + high * rows + 1
+def hands(letter: Letter, rows: int = ROWS, high: float = _ROW) -> None:
+    """Rows in which whoever gives the paper on, and whoever gets it, sign in ink: one below the other."""
+    letter.need(hands_tall(rows, high))
+    beside = INNER - sum(width for _, width in _CELLS)
+    at, top = MARGIN + beside, letter.y + _HEAD
+    for title, width in _CELLS:
+        letter.say(at + 0.6, top - 1.2, Line(title, soft=True, size=SMALL))
+        for n in range(2 * rows):
+            letter.frame(at, top + n * high, width, high)
+        at += width
+    for n in range(2 * rows):
+        side = Heading.RECEIVED_BY if n % 2 else Heading.RELINQUISHED
+        letter.say(MARGIN, top + n * high + high / 2 + 1, Line(side, size=SMALL))
+    letter.y = top + 2 * rows * high + 1
+
+
+def hands_tall(rows: int, high: float) -> float:
+    """Millimeters of such rows with their heading."""
+    return _HEAD + 2 * rows * high + 1
 
 
 def section_of_hands(letter: Letter, beside: str) -> None:
-    """The same under a heading, on one page with it."""
-    letter.heading(HANDS, beside, keep=2 * _HEAD + 3 * _ROW + 3)
-    hands(letter)
+    """The same under a heading, on one page with it; lower where that keeps it on the page begun."""
+    least = hands_tall(ROWS, _LEAST_ROW)
+    letter.heading(HANDS, beside, keep=least)
+    hands(letter, high=_ROW if letter.room >= hands_tall(ROWS, _ROW) else _LEAST_ROW)
 
 
 def _say(letter: Letter, left: float, line: float, words: str) -> float:

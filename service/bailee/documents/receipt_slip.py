@@ -20,7 +20,6 @@ from bailee.presentation.envelope_view import EnvelopeView, SealingView
 from bailee.presentation.form_view import envelope_view, organization
 from bailee.presentation.signature_words import when
 from bailee.presentation.words import Heading
-from bailee.rules import wording
 from bailee.rules.case import Case
 
 FOOT: Final = "The person who gave the envelope away enters this slip in the ledger with its number."
@@ -70,7 +69,7 @@ def _slip(
     else:
         letter.paragraph(Line(f"{Heading.SEAL} {view.seal}", bold=True, size=11), indent=_IN)
     body = sealed.body
-    inside = [wording.counted(body.total, "cassette")]
+    inside = [view.pieces]
     inside += [] if body.containers is None else [words.containers(body.containers)]
     letter.paragraph(
         Line(f"{', '.join(inside)}; sealed {when(body.at)}"),

@@ -22,7 +22,7 @@ COLUMNS: Final = (
     Column("Started, clock on site", 35),
     Column("Run, s", 10, right=True),
     Column("Flow, L/min: before, after; mean", 22.5),
-    Column("Vol., L", 10, right=True),
+    Column(words.AMOUNT, 10, right=True),
     Column(Heading.OUTDOOR, 24.3),
     Column("At the laboratory", INNER - 172.6),
 )

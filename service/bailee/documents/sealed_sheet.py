@@ -7,23 +7,24 @@ is entered.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from typing import Final, get_args
 
-from bailee.documents import pen
-from bailee.documents.letter import INNER, MARGIN, SMALL, WIDTH, Cell, Column, Letter, Line
+from bailee.documents import pen, sealed_list
+from bailee.documents.letter import INNER, MARGIN, SMALL, WIDTH, Letter, Line
 from bailee.domain.acts.form import Opened, Package
 from bailee.domain.custody import Form
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
+from bailee.domain.requests import Order
 from bailee.errors import Malformed
+from bailee.frozen import frozen
 from bailee.ledger import fingerprint
-from bailee.presentation import on_site_words, surface_words, words
+from bailee.presentation import request_words, words
 from bailee.presentation.envelope_view import EnvelopeView, SealingView
 from bailee.presentation.form_view import envelope_view, organization
-from bailee.presentation.sample_view import SampleView
 from bailee.presentation.signature_words import entry_numbers, when
-from bailee.presentation.words import NONE, NOT_RECORDED, Heading
+from bailee.presentation.words import Heading
 from bailee.rules import wording
 from bailee.rules.case import Case
 
@@ -33,20 +34,23 @@ FOOT: Final = (
 BLIND: Final = "read it on the envelope"
 """What stands for the number of the seal where the dock is not to copy it."""
 _SIDE: Final = 20.0
-_ROW: Final = 7.2
-_SAMPLES: Final = (
-    Column("", 6, right=True),
-    Column(Heading.SAMPLE, 29),
-    Column("Serial", 26),
-    Column(Heading.LOT, 29),
-    Column(Heading.STARTED, 40),
-    Column("Run, s", 13, right=True),
-    Column("L/min", 14, right=True),
-    Column("Vol., L", 14, right=True),
-    Column("Seen", INNER - 171, tick=True),
-)
 _NOT_COUNTED: Final = "containers not counted"
+_IN_A_HURRY: Final = ("emergency", "rush")
 _LOOKED_AT: Final = "not_looked_at"
+
+
+@frozen
+class _Room:
+    """How much of the page is given to ink: rows of the dock, hand-overs and their rows, in millimeters."""
+
+    row: float
+    hands: int
+    hand: float
+    apart: float
+
+
+_ROOMS: Final = (_Room(10, 3, 10, 0.8), _Room(8, 3, 8, 0.8), _Room(7, 2, 8, 0.8), _Room(6.2, 2, 6.6, 0.45))
+"""From the roomiest down to what a full envelope leaves."""
 
 
 def pdf(number: str, case: Case, at: Moment, log: str = "") -> bytes:
@@ -57,6 +61,18 @@ def pdf(number: str, case: Case, at: Moment, log: str = "") -> bytes:
     """
     view = envelope_view(number, case)
     sealed = newest_seal(view)
+    first = b""
+    for room in _ROOMS:
+        letter = _drawn(view, sealed, case, at, log, room)
+        file = letter.file()
+        if letter.pages == 1:
+            return file
+        first = first or file
+    return first
+
+
+def _drawn(view: EnvelopeView, sealed: SealingView, case: Case, at: Moment, log: str, room: _Room) -> Letter:
+    number = view.number
     forms = {form.number: form for form in case.forms.values() if number in form.envelopes}
     letter = Letter(
         f"Sealed envelope {grouped(number)}",
@@ -65,17 +81,20 @@ def pdf(number: str, case: Case, at: Moment, log: str = "") -> bytes:
         at.instant,
     )
     zone = next(iter(forms.values())).opened.of(Opened).zone
-    _head(letter, number, Moment.shown_in(at.instant, zone), words.demo(log))
+    _head(letter, view, Moment.shown_in(at.instant, zone), words.demo(log))
     _sealed(letter, view, sealed, blind=any(case.policy(form).dock_blind for form in forms.values()))
     _way(letter, view, forms, case)
-    samples = [each for _, inside in view.inside for each in inside if each.number in view.manifest]
-    letter.table(_SAMPLES, [_sample(n, each) for n, each in enumerate(samples, 1)])
+    letter.space(1.5)
+    letter.table(sealed_list.columns(view.samples), sealed_list.rows(view.samples, forms, case), room.apart)
     letter.space(0.8)
-    letter.paragraph(*(Line(said, size=SMALL) for said in _on_site(forms, samples, case)))
-    _dock(letter)
-    pen.hands(letter, high=7.2)
-    letter.paragraph(*(Line(said, size=SMALL) for said in _leaves(forms, number)))
-    return letter.file()
+    letter.paragraph(
+        Line(wording.start("; ".join(sealed_list.taken(view.samples, forms, case))), size=SMALL),
+        *(Line(each, size=SMALL) for each in sealed_list.air(view.samples, forms)),
+    )
+    _dock(letter, room.row, surfaces=any(each.medium for each in view.samples))
+    pen.hands(letter, room.hands, room.hand)
+    letter.paragraph(*(Line(each, size=SMALL) for each in _leaves(forms, number)))
+    return letter
 
 
 def newest_seal(view: EnvelopeView) -> SealingView:
@@ -88,16 +107,37 @@ def newest_seal(view: EnvelopeView) -> SealingView:
     return view.sealed
 
 
-def _head(letter: Letter, number: str, at: Moment, demo: str) -> None:
+def _head(letter: Letter, view: EnvelopeView, at: Moment, demo: str) -> None:
+    """The number, and beside it what the laboratory is asked for and how soon."""
     from bailee.labels import symbols
 
-    top = letter.y
+    top, beside = letter.y, MARGIN + INNER / 2
     letter.say(MARGIN, top + 4.2, Line("SEALED ENVELOPE", soft=True, size=9))
-    letter.say(MARGIN, top + 13.2, Line(grouped(number), bold=True, size=24))
+    letter.say(MARGIN, top + 13.2, Line(grouped(view.number), bold=True, size=24))
     letter.say(MARGIN, top + 19, Line(f"Printed {when(at)}", soft=True, size=SMALL))
-    letter.say(MARGIN + INNER / 2, top + 4.2, Line(demo, bold=True))
-    letter.qr(symbols.qr(number), WIDTH - MARGIN - _SIDE, top + 0.5, _SIDE)
-    letter.y = top + _SIDE + 2
+    letter.say(beside, top + 4.2, Line(demo, bold=True))
+    letter.qr(symbols.qr(view.number), WIDTH - MARGIN - _SIDE, top + 0.5, _SIDE)
+    letter.y = top + 5
+    asked = {each.number: each.requested for each in view.samples}
+    told = [request_words.one_value(asked, name) for name in ("analysis", "turnaround")]
+    narrow = INNER / 2 - _SIDE - 3
+    letter.paragraph(Line(", ".join(told)), indent=INNER / 2, wide=narrow)
+    letter.paragraph(
+        *(Line(each, bold=True, size=13) for each in _hurry(asked)), indent=INNER / 2, wide=narrow
+    )
+    letter.y = max(letter.y, top + _SIDE + 2)
+
+
+def _hurry(asked: Mapping[str, Order]) -> Iterator[str]:
+    """What is in a hurry, and until when; how many, where it is not all."""
+    told: dict[str, list[int]] = {}
+    for n, each in enumerate(asked.values(), 1):
+        rank = next((name for name in _IN_A_HURRY if name in (each.priority, each.turnaround)), "")
+        due = f"due {wording.day(each.due)}" if each.due else ""
+        if said := ", ".join(filter(None, (rank.upper(), due))):
+            told.setdefault(said, []).append(n)
+    for said, rows in told.items():
+        yield said if len(rows) == len(asked) else f"{said}: {sealed_list.numbered(rows)}"
 
 
 def _sealed(letter: Letter, view: EnvelopeView, sealed: SealingView, *, blind: bool) -> None:
@@ -112,7 +152,7 @@ def _sealed(letter: Letter, view: EnvelopeView, sealed: SealingView, *, blind: b
             (Heading.SEAL, [Line(seal, bold=True, size=11)]),
             (
                 "Inside",
-                [Line(wording.counted(body.total, "cassette"), bold=True, size=11), Line("; ".join(inside))],
+                [Line(view.pieces, bold=True, size=11), Line("; ".join(inside))],
             ),
         ],
     )
@@ -129,10 +169,14 @@ def _way(letter: Letter, view: EnvelopeView, forms: Mapping[str, Form], case: Ca
     if view.shipped is None:
         pen.row(
             letter,
-            _ROW,
-            pen.Blank(f"{to}, by", 105),
-            pen.Blank("tracking or slip", 52),
-            pen.Blank("on", 33.5),
+            8,
+            pen.Blank(f"{to}, by", 190.5),
+        )
+        pen.row(
+            letter,
+            8,
+            pen.Blank("tracking or slip", 120),
+            pen.Blank("on", 70.5),
         )
         letter.space(1)
         return
@@ -140,84 +184,38 @@ def _way(letter: Letter, view: EnvelopeView, forms: Mapping[str, Form], case: Ca
     letter.paragraph(Line(f"{to}; {told}"))
 
 
-def _sample(n: int, sample: SampleView) -> list[Cell]:
-    body = sample.collected
-    number = [[Line(str(n))], [Line(grouped(sample.number), bold=True)]]
-    named = grouped(sample.lot_number) if sample.lot_number else NONE
-    lot = sample.lot.maker_lot if sample.lot else named
-    if sample.surface:
-        begun = [Line(wording.clock(sample.surface.at))]
-        return [
-            *number,
-            [Line(surface_words.MEDIA[sample.surface.medium])],
-            [Line(lot)],
-            begun,
-            [],
-            [],
-            [],
-            [],
-        ]
-    if body is None:
-        return [*number, *([[]] * 7)]
-    return [
-        *number,
-        [Line(body.serial or NOT_RECORDED)],
-        [Line(lot)],
-        [Line(wording.clock(body.started))],
-        [Line(str(body.run_s))],
-        [Line(sample.flow or "")],
-        [Line(sample.volume or "")],
-        [],
-    ]
-
-
-def _on_site(forms: Mapping[str, Form], samples: Sequence[SampleView], case: Case) -> Iterator[str]:
-    """With what the air was drawn, how the sky was, and the air."""
-    bodies = [each.collected for each in samples if each.collected]
-    opened = next(iter(forms.values())).opened.of(Opened)
-    for pump, meter in dict.fromkeys((body.pump, body.meter) for body in bodies if body.pump):
-        yield f"Pump {pump}" + (f", meter {meter}{_certificate(case, opened, meter)}" if meter else "")
-    skies = [body.weather for body in bodies if body.weather]
-    read = [on_site_words.line(body) for form in forms.values() for body in on_site_words.observed(form)]
-    if said := [*dict.fromkeys(map(on_site_words.weather, skies)), *read]:
-        yield wording.start("; ".join(said))
-
-
-def _certificate(case: Case, opened: Opened, meter: str) -> str:
-    firm = case.organizations.get(opened.parties.firm)
-    found = firm.certificate("meter", meter, opened.visit) if firm else None
-    if found is None:
-        return ""
-    return (
-        f" (certificate valid to {found.valid_to})"
-        if found.valid_to
-        else f" (certificate of {found.certified})"
-    )
-
-
-def _dock(letter: Letter) -> None:
+def _dock(letter: Letter, high: float, *, surfaces: bool) -> None:
     """What the dock reads, counts and measures, in the order in which it does."""
-    letter.heading("At the dock, in ink", "read the seal first, and write down what is there", keep=5 * _ROW)
+    letter.heading("At the dock, in ink", "read the seal first, and write down what is there", keep=8 * high)
     states = tuple(name for code, name in words.SEAL_STATES.items() if code != _LOOKED_AT)
     found = tuple(words.plain(each) for each in get_args(Package) if each != _LOOKED_AT)
+    what = "Samples" if surfaces else "Cassettes"
     for row in (
         (pen.Blank("Seal read", 92), pen.Blank("", 98.5, states)),
         (pen.Blank(Heading.PACKAGE, 115, found), pen.Blank(Heading.CONTAINERS.lower(), 75.5)),
         (
-            pen.Blank(Heading.DELIVERED, 62),
-            pen.Blank(Heading.TAKEN_IN.lower(), 66),
-            pen.Blank("opened at", 62.5),
+            pen.Blank(f"{Heading.DELIVERED}, {pen.WHEN}", 95.25),
+            pen.Blank(f"{Heading.RECEIVED.lower()}, {pen.WHEN}", 95.25),
         ),
         (
-            pen.Blank("Cassettes counted", 48),
-            pen.Blank("not listed here", 42),
-            pen.Blank("record inside", 28, ("",)),
+            pen.Blank(f"{Heading.TAKEN_IN}, {pen.WHEN}", 95.25),
+            pen.Blank(f"opened at, {pen.WHEN}", 95.25),
+        ),
+        (
+            pen.Blank(f"{what} counted", 60),
+            pen.Blank("record inside", 58, ("yes", "no")),
             pen.Blank("temperature inside, \N{DEGREE SIGN}C", 72.5),
         ),
-        (pen.Blank("Name", 58), pen.Blank("signature", 58), pen.Blank("date, time, UTC offset", 74.5)),
+        (pen.Blank("Not listed here: how many", 62), pen.Blank("which", 128.5)),
+        (pen.Blank("Remarks", INNER),),
+        (
+            pen.Blank("Opened and counted by", 61),
+            pen.Blank("signature", 57),
+            pen.Blank(pen.WHEN, 72.5),
+        ),
     ):
-        pen.row(letter, _ROW, *row)
-    letter.space(1.5)
+        pen.row(letter, high, *row)
+    letter.space(1)
 
 
 def _leaves(forms: Mapping[str, Form], number: str) -> Iterator[str]:
@@ -226,5 +224,5 @@ def _leaves(forms: Mapping[str, Form], number: str) -> Iterator[str]:
         sealing = form.envelopes[number].sealing
         assert sealing
         entry = sealing.said.entry
-        yield f"Leaf hash of entry {entry.n}, form {grouped(form.number)}:"
-        yield fingerprint.fingerprint(entry.leaf)
+        leaf = fingerprint.fingerprint(entry.leaf)
+        yield f"Leaf hash of entry {entry.n}, form {grouped(form.number)}: {leaf}"

@@ -10,7 +10,7 @@ from bailee.domain.acts.form import Dock, Received, Sealed, Shipped, TakenIn, Un
 from bailee.domain.custody import Envelope, Form, Sealing
 from bailee.domain.moments import Moment
 from bailee.frozen import frozen
-from bailee.presentation import courier_words, words
+from bailee.presentation import courier_words, surface_words, words
 from bailee.presentation.sample_view import SampleView
 from bailee.presentation.signature_words import Signature, signature, when
 from bailee.presentation.words import NONE, NOT_RECORDED, Heading
@@ -82,6 +82,18 @@ class EnvelopeView:
     def manifest(self) -> list[str]:
         """The samples under that seal, on all forms."""
         return sorted({s for each in self.sealings if not each.opened for s in each.body.samples})
+
+    @property
+    def samples(self) -> list[SampleView]:
+        """What lies under that seal, form by form, as far as it is known here."""
+        named = set(self.manifest)
+        return [each for _, inside in self.inside for each in inside if each.number in named]
+
+    @property
+    def pieces(self) -> str:
+        """How many cassettes and samples of surfaces were counted into it."""
+        total = self.sealed.body.total if self.sealed else None
+        return surface_words.pieces((each.medium for each in self.samples), total)
 
     @property
     def way(self) -> Facts:

@@ -77,6 +77,11 @@ class SampleView:
         return "cavity" if body and body.cavity else body.kind if body else None
 
     @property
+    def medium(self) -> str | None:
+        """What it was taken with from a surface, as a code; None for a cassette."""
+        return self.surface.medium if self.surface else None
+
+    @property
     def kind(self) -> str:
         """Kind of sample, and its area or the sample it duplicates; empty when it was not collected."""
         body, surface = self.collected, self.surface

@@ -49,6 +49,8 @@ QUALIFIED: Final = "result qualified"
 DEMO: Final = "Demo keys \u2014 not evidence"
 
 NO_AIR: Final = "no air drawn"
+AMOUNT: Final = "Vol., L; area or mass"
+"""How much there is of a sample: liters of air, or how much of a surface."""
 NO_FLOW: Final = "no flow on record"
 DAY_CHECK: Final = "day check"
 ONE_READING: Final = "from one reading of the flow"
