@@ -70,6 +70,10 @@ def said(words: str) -> Words:
     return lambda _: words
 
 
+HANDS = "name company signature date, time (local) Relinquished by Received by"
+"""What stands over the rows in which the paper changes hands."""
+
+
 STANDS: Final[list[tuple[str, str, str, Words]]] = [
     (EPA, "number of the record", "pen", said(grouped(FORM))),
     (EPA, "signature of the collector", "pen", said("L I took these: name sign date time UTC")),
@@ -87,7 +91,8 @@ STANDS: Final[list[tuple[str, str, str, Words]]] = [
         said("\u201cI collected these samples as written here\u201d"),
     ),
     (EPA, "date and time of collection", "record", said(f"{DAY} 09:12 (-05:00)")),
-    (EPA, "date and time of collection", "sheet", said(f"{DAY} 09:12 (-05:00)")),
+    (EPA, "date and time of collection", "sheet", said("09:12 300")),
+    (EPA, "date and time of collection", "sheet", said(f"Started on {DAY}, clock -05:00")),
     (EPA, "type of sample", "record", lambda story: f"{grouped(story.samples[2])} outdoor control"),
     (EPA, "type of sample", "enclosed", lambda story: f"{grouped(story.samples[2])} outdoor control"),
     (EPA, "point of collection", "record", said("Point 1")),
@@ -97,7 +102,7 @@ STANDS: Final[list[tuple[str, str, str, Words]]] = [
     (EPA, "analyses requested", "record", said("direct-exam, rush")),
     (EPA, "analyses requested", "enclosed", said("direct-exam, rush")),
     (EPA, "signatures of possession", "record", said("\u201cI received these samples\u201d")),
-    (EPA, "signatures of possession", "sheet", said("Relinquished by name signature date, time, UTC offset")),
+    (EPA, "signatures of possession", "sheet", said(HANDS)),
     (
         EPA,
         "dates of possession",
@@ -123,14 +128,19 @@ STANDS: Final[list[tuple[str, str, str, Words]]] = [
         PLANS,
         "giver and receiver sign",
         "enclosed",
-        said("Relinquished by name signature date, time, UTC offset"),
+        said(HANDS),
     ),
-    (PLANS, "giver and receiver sign", "slip", said("I took this sealed envelope and have not opened it.")),
+    (
+        PLANS,
+        "giver and receiver sign",
+        "slip",
+        said("I took this envelope, have not opened it, read its seal, and found it whole."),
+    ),
     (PLANS, "flow before and after", "record", said("15.00, 14.90 mean 14.95")),
     (PLANS, "blanks submitted blind", "blind", said("slit cassette direct-exam")),
     (PLANS, "numbers that do not tell the site", "slip", lambda story: grouped(story.envelope)),
     (RECEIVING, "signed for unopened", "record", said("Seal as read when taken in")),
-    (RECEIVING, "signed for unopened", "sheet", said("taken in unopened")),
+    (RECEIVING, "signed for unopened", "sheet", said("Taken in unopened, date, time (local)")),
     (RECEIVING, "opened later", "record", said("Seal as read at the dock")),
     (D4840, "collection", "record", said("Collected from the air on site")),
     (D4840, "storage", "record", said("Store FR-1, locked, keep until 2027-06-30.")),

@@ -91,9 +91,23 @@ def test_the_card_is_85_by_120_and_keeps_its_margin() -> None:
         "printed 2026-11-29",
         "Comes apart from the file.",
         "checked by telephone with",
-        "sign",
+        "on",
+        "printed name",
+        "signature",
+        "date",
     ):
         assert each in said
+
+
+def test_the_name_of_the_firm_stands_on_it_and_there_is_room_for_a_person() -> None:
+    """Whoever files the card knows a code and no firm, and the name of who was called runs over the edge."""
+    pdf = key_card.pdf("harrow-field", ROOT, LOG, AT, "Harrow Field Sampling (example)")
+    page = pypdfium2.PdfDocument(pdf)[0]
+    assert "Harrow Field Sampling (example)" in page.get_textpage().get_text_range()
+    assert typed(pdf) == typed(card())
+    layer = page.get_textpage()
+    begin, count = layer.search("checked by telephone with").get_next()
+    assert 80 - layer.get_charbox(begin + count - 1)[2] / 72 * 25.4 - 1 >= 40
 
 
 def test_a_card_of_demonstration_keys_is_called_so() -> None:

@@ -45,7 +45,7 @@ def test_two_copies_of_190_by_120_mm_lie_on_a_page() -> None:
     assert frames == [(pytest.approx(190.9, abs=0.5), pytest.approx(120.4, abs=0.5))] * 2
     for said in ("Slip R-7", *receipt_slip.COPIES, grouped(visit("sealed").envelope)):
         assert said in page, said
-    assert page.count("I took this sealed envelope and have not opened it.") == 2
+    assert page.count("I took this envelope, have not opened it, read its seal, and found it whole.") == 2
     prints_on_letter_and_a4(plain())
 
 
@@ -70,7 +70,7 @@ def test_seal_count_and_where_to_are_on_it() -> None:
         f"Custody seal {grouped(visit('sealed').seal)}",
         "3 cassettes; sealed 2026-12-01 14:00 (-05:00)",
         "From Harrow Field Sampling (example)",
-        "To Quill Laboratory (example); dock open Mon to Fri 08:00-17:00 (America/Chicago), but for holidays",
+        "To Quill Laboratory (example); dock open Mon to Fri 08:00-17:00 (America/Chicago), except holidays",
     ):
         assert read.count(said) == 2, said
 
@@ -94,13 +94,19 @@ def test_neither_client_nor_site_is_on_it() -> None:
 def test_both_sign_in_ink_and_the_dock_says_how_the_seal_was() -> None:
     """A courier who opened it would have the same paper as one who did not."""
     read = text(plain())
-    for said in ("identity document seen", "intact broken missing VOID showing", "seal as read"):
+    for said in (
+        "identity document seen",
+        "intact broken missing VOID showing",
+        "seal as read",
+        "Seal as read whole",
+    ):
         assert read.count(said) == 2, said
     assert read.count("Signature") == 4
-    assert read.count("date, time, UTC offset") == 4
+    assert read.count("date, time (local)") == 4
+    assert read.count("Relinquished by: name signature") == 2, "the firm signs that it gave it away"
     lines = [width for width, height in boxes(plain(), 0) if height < 0.5 and width < 185]
-    assert len(lines) == 2 * (1 + 2 + 2 + 1 + 2 + 2)
-    assert min(lines) >= 35
+    assert len(lines) == 2 * (1 + 2 + 1 + 2 + 2 + 1 + 2 + 2)
+    assert min(lines) >= 45
 
 
 def test_a_telephone_number_is_printed_or_written_by_hand() -> None:

@@ -211,7 +211,7 @@ def key_card(org: str, asker: Asker) -> Response:
             raise Unknown(
                 f"No keys of {org!r} are shown to you: its own people print its key card.", organization=org
             )
-    pdf = card.pdf(found.id, found.root, parse_vkey(ledger().vkey), ledger().now())
+    pdf = card.pdf(found.id, found.root, parse_vkey(ledger().vkey), ledger().now(), found.name)
     return file_answer(pdf, PDF, f"key-card-{found.id}.pdf")
 
 

@@ -31,14 +31,22 @@ _ROOT_MM, _LOG_MM, _HAND_MM = 16.2, 51, 86
 """Where the two keys begin, and what is written by hand."""
 _DASH: Final = "\N{EM DASH}"
 """Not in the letters of the card, which are Latin-1."""
+_IN_INK: Final = (
+    (101, (("checked by telephone with", 80),)),
+    (107.5, (("on", 30), ("printed name", 80))),
+    (114, (("signature", 54), ("date", 80))),
+)
+"""Rows to write in: the words, and where the line after them ends."""
 _TO_TYPE: Final = (
     "To type a key: the name, = and its five lines one after the other.",
     "The last character of each line checks it: a wrong line is named.",
 )
 
 
-def pdf(organization: str, root: str, log: VerifierKey, at: Moment) -> bytes:
+def pdf(organization: str, root: str, log: VerifierKey, at: Moment, called: str = "") -> bytes:
     """The card as a PDF page of its size, made at `at`; `root` is the name of the root key.
+
+    `called`: the name of the organization for people.
 
     The same input gives the same bytes.
     Raises Malformed `label-module` or `label-room` for a log whose name is too long for a card.
@@ -48,7 +56,7 @@ def pdf(organization: str, root: str, log: VerifierKey, at: Moment) -> bytes:
     paper.add_page()
     card = _Card(page, paper.face(Label("", "")))
     marks = (
-        *card.head(organization, at),
+        *card.head(called or organization, at),
         *card.key(
             _ROOT_MM,
             "ROOT KEY",
@@ -96,12 +104,11 @@ class _Card:
         yield self._rule(_HAND_MM)
         for n, said in enumerate(filter(None, (*_TO_TYPE, demo))):
             yield self._text(_MARGIN_MM, _HAND_MM + 4 + n * 3.4, said, 2.5, 75, bold=said == demo)
-        for base, fields in ((103, ("checked by telephone with", "on")), (114, ("sign",))):
+        for base, fields in _IN_INK:
             left = float(_MARGIN_MM)
-            for n, field in enumerate(fields):
+            for field, end in fields:
                 text = self._text(left, base, field, 2.7, 40)
                 yield text
-                end = SIZE_MM[0] - _MARGIN_MM - (20 if n + 1 < len(fields) else 0)
                 start = left + float(self._page.mm(text.width)) + 1
                 yield self._rule(base + 0.6, start, end - start)
                 left = end + 1.5

@@ -29,7 +29,7 @@ TALL: Final = 120.0
 _APART, _IN, _QR = 3.0, 4.0, 15.0
 _NUMBER: Final = 31.8
 """Points: capitals of Noto Sans are 8 mm high in it (714 of 1000 units)."""
-_TAKEN, _DELIVERED = 53.0, 84.0
+_GIVEN, _DELIVERED = 49.0, 88.0
 """Where the two signatures begin."""
 
 
@@ -79,28 +79,37 @@ def _slip(
     )
     if not telephone:
         pen.row(letter, 6, pen.Blank("Telephone of the firm", 90), indent=_IN)
-    letter.y = top + _TAKEN
-    letter.paragraph(Line("I took this sealed envelope and have not opened it.", bold=True), indent=_IN)
-    pen.row(letter, 9, pen.Blank("Name", 95), pen.Blank("firm, telephone", 88), indent=_IN)
+    letter.y = top + _GIVEN
     pen.row(
         letter,
-        10,
-        pen.Blank("Signature", 70),
-        pen.Blank("identity document seen", 45, ("",)),
-        _WHEN,
+        9,
+        pen.Blank(f"{Heading.RELINQUISHED}: name", 88),
+        pen.Blank("signature", 95),
         indent=_IN,
     )
+    taken = "I took this envelope, have not opened it, read its seal, and found it whole."
+    letter.paragraph(Line(taken, bold=True), indent=_IN)
+    pen.row(
+        letter,
+        8,
+        pen.Blank("Seal as read", 95),
+        pen.Blank("whole", 16, ("",)),
+        pen.Blank("identity document seen", 45, ("",)),
+        indent=_IN,
+    )
+    pen.row(letter, 8, pen.Blank("Name", 95), pen.Blank("firm, telephone", 88), indent=_IN)
+    pen.row(letter, 9, pen.Blank("Signature", 105), _WHEN, indent=_IN)
     letter.y = top + _DELIVERED
     letter.paragraph(
         Line("I received this envelope and have not opened it. Its seal is", bold=True), indent=_IN
     )
     states = tuple(name for code, name in words.SEAL_STATES.items() if code != "not_looked_at")
-    pen.row(letter, 7, pen.Blank("", 100, states), pen.Blank("seal as read", 83), indent=_IN)
+    pen.row(letter, 7, pen.Blank("", 88, states), pen.Blank("seal as read", 95), indent=_IN)
     pen.row(letter, 9, pen.Blank("Name", 95), pen.Blank("organization", 88), indent=_IN)
-    pen.row(letter, 10, pen.Blank("Signature", 115), _WHEN, indent=_IN)
+    pen.row(letter, 10, pen.Blank("Signature", 105), _WHEN, indent=_IN)
 
 
-_WHEN: Final = pen.Blank("date, time, UTC offset", 68)
+_WHEN: Final = pen.Blank(pen.WHEN, 78)
 
 
 def _hours(case: Case, lab: str) -> str:
@@ -114,7 +123,7 @@ def _hours(case: Case, lab: str) -> str:
     for spans, alike in groupby((each for each in days if each[1]), key=lambda each: each[1]):
         names = [name for name, _ in alike]
         told.append(f"{names[0]} to {names[-1]} {spans}" if len(names) > 1 else f"{names[0]} {spans}")
-    return f"open {', '.join(told)} ({calendar.zone}), but for holidays"
+    return f"open {', '.join(told)} ({calendar.zone}), except holidays"
 
 
 def _spans(calendar: Calendar, day: int) -> str:

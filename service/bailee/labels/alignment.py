@@ -28,7 +28,7 @@ _INCH: Final = float(MM_PER_INCH)
 _WORDS: Final = (
     "Print at 100 %.",
     "Both rulers measure true, or the printer scales.",
-    "Frames 0.6 mm too far left and 0.4 mm too low: shift 0.6,-0.4",
+    "Example: frames 0.6 mm too far left and 0.4 mm too low: shift 0.6,-0.4",
 )
 
 
