@@ -33,6 +33,8 @@ DIVIDED = {
     "time": r"\b\d{4}-\d\d-\d\d \d\d:\d\d(?::\d\d)?(?: \([+-]\d\d:\d\d\))?",
     "other clock": r"\[\d\d:\d\d(?::\d\d)? \([+-]\d\d:\d\d\)\]",
     "day": r"\b\d{1,2} (?:November|December) \d{4}\b",
+    "day, month first": r"\b(?:November|December) \d{1,2}, \d{4}\b",
+    "half of the day": r"\b\d{1,2}:\d\d [ap]m\b",
     "hour": r"\b\d\d:\d\d \(\d{1,2}:\d\d [ap]m\)",
     "value": r"\b\d+(?:\.\d+)? (?:L/min|L|h|min|s|mm|cm|m|ft|hPa|C|F|%|days?|hours?|minutes?)(?![\w/])",
 }

@@ -17,6 +17,7 @@ _TOGETHER: Final = re.compile(
     r"\b[0-9A-Z]{4}(?: [0-9A-Z]{4}){2}\b"
     rf"|{_DAY}(?: \d\d?:\d\d(?::\d\d)?)?(?: \(?[+-]\d\d:?\d\d\)?)?"
     r"|\[\d\d:\d\d(?::\d\d)? \([+-]\d\d:\d\d\)\]"
+    rf"|\b{_MONTH} \d\d?, \d{{4}}\b|\b\d\d?:\d\d [ap]m\b"
     rf"|\b\d\d? {_MONTH} \d{{4}}\b|\b\d\d:\d\d \(\d\d?:\d\d [ap]m\)"
     rf"|[+-]?\d[\d.,]*(?: to [+-]?\d[\d.,]*)? {_UNIT}(?: \d+ (?:h|min|s)\b)*"
 )

@@ -66,6 +66,13 @@ _QUESTIONS: Final = (
     "Heating, cooling, ventilation as usual? If not, what was different",
 )
 _OFF_SINCE: Final = "Air cleaners, fresh-air exchangers and fans off since (or: there are none)"
+_MONTH_FIRST: Final = (
+    "US/", "America/New_York", "America/Detroit", "America/Kentucky/", "America/Indiana/",
+    "America/Chicago", "America/Menominee", "America/North_Dakota/", "America/Denver", "America/Boise",
+    "America/Phoenix", "America/Los_Angeles", "America/Anchorage", "America/Juneau", "America/Sitka",
+    "America/Metlakatla", "America/Yakutat", "America/Nome", "America/Adak", "Pacific/Honolulu",
+)  # fmt: skip
+"""Zones of the United States, where the month is written before the day (common practice, no source)."""
 _WIDTH: Final = 78
 _BODY: Final = 11.0
 """Points; larger than other papers of ours, because nobody chose to read this one."""
@@ -139,8 +146,8 @@ def sections(notice: Notice) -> list[Section]:
     """The whole content, in order."""
     fresh_air = notice.policy.fresh_air_off
     points = _CLOSED + (_FRESH_AIR if fresh_air else ()) + _AS_USUAL
-    closed = Section(f"From {when(notice.closed_from)} until we have left", points)
-    clean = Section(f"From {when(notice.undisturbed_from)} until we have left", _UNDISTURBED)
+    closed = Section(f"From {when(notice.closed_from, notice.zone)} until we have left", points)
+    clean = Section(f"From {when(notice.undisturbed_from, notice.zone)} until we have left", _UNDISTURBED)
     until = [Section(closed.title, points + _UNDISTURBED)] if closed.title == clean.title else [closed, clean]
     care = Section("Please take care", tuple(each.says for each in cautions.OCCUPANTS))
     return [
@@ -159,7 +166,7 @@ def _questions(*, asks_fresh_air: bool) -> tuple[str, ...]:
 def facts(notice: Notice) -> list[tuple[str, str]]:
     """The head of the page; what was not given is left out."""
     pairs = [
-        ("Visit", f"{when(notice.visit)}, local time"),
+        ("Visit", f"{when(notice.visit, notice.zone)}, local time"),
         ("Place", notice.site),
         ("Sent by", notice.firm),
         ("Questions", notice.contact),
@@ -167,11 +174,16 @@ def facts(notice: Notice) -> list[tuple[str, str]]:
     return [(label, words) for label, words in pairs if words]
 
 
-def when(moment: Moment) -> str:
-    """`Tuesday 1 December 2026, 09:00 (9:00 am)`: nobody takes evening for morning."""
+def when(moment: Moment, zone: str) -> str:
+    """`Tuesday, December 1, 2026, 9:00 am` where people write it so, or `Tuesday 1 December 2026, 09:00 (9:00
+    am)`: nobody takes evening for morning.
+    """
     local = moment.local
     half = "am" if local.hour < 12 else "pm"
     clock = f"{local.hour % 12 or 12}:{local:%M} {half}"
+    if zone.startswith(_MONTH_FIRST):
+        day = f"{_DAYS[local.weekday()]}, {_MONTHS[local.month - 1]} {local.day}, {local.year}"
+        return f"{day}, {clock}"
     return (
         f"{_DAYS[local.weekday()]} {local.day} {_MONTHS[local.month - 1]} {local.year}, {local:%H:%M}"
         f" ({clock})"

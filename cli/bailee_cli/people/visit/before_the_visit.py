@@ -262,7 +262,7 @@ def _show_notice(session: Session, page: Notice, written: list[str], whose: str)
             click.echo(f"Written to {name}.")
     else:
         click.echo(show.plain(text), nl=False)
-    give_by = preparation_notice.when(page.give_by)
+    give_by = preparation_notice.when(page.give_by, page.zone)
     late = page.give_by.instant < session.now
     layout.warn(
         f"Too late for all of it: due by {give_by}. Send it now, and ask on arrival what could be done."

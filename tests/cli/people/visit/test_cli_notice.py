@@ -24,9 +24,9 @@ def test_it_is_printed_as_text(town: Town) -> None:
     said = town.person("nobody").run(*VISIT, "--site", SITE)
 
     assert said.startswith("GETTING READY FOR AIR SAMPLING")
-    assert "From Wednesday 2 December 2026, 09:00 (9:00 am) until we have left" in said
+    assert "From Wednesday, December 2, 2026, 9:00 am until we have left" in said
     assert SITE in said
-    assert "Send it by Wednesday 2 December 2026, 09:00" in said
+    assert "Send it by Wednesday, December 2, 2026, 9:00 am" in said
 
 
 def test_it_is_written_as_pdf_and_html(town: Town, tmp_path: Path) -> None:
@@ -68,7 +68,7 @@ def test_the_firm_s_hours_are_used(settled: Town) -> None:
     ("visit", "words"),
     # It is 09:00 in New York; 24 h ahead is just in time
     [
-        ("2026-12-02 09:00", "Send it by Tuesday 1 December 2026, 09:00"),
+        ("2026-12-02 09:00", "Send it by Tuesday, December 1, 2026, 9:00 am"),
         ("2026-12-02 08:59", "Too late for all of it"),
     ],
 )
