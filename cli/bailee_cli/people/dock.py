@@ -24,7 +24,7 @@ from bailee.presentation import words
 from bailee.presentation.words import NONE
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
-from bailee_cli.people import bench
+from bailee_cli.people import bench, on_its_way
 from bailee_cli.people.handing_over.counting import each_is_intact
 from bailee_cli.signing import duplicates, lookups, scans, submit, time_order
 from bailee_cli.signing.answered import KeptAnswers, containers_differ, counted_again, seal_as_read
@@ -118,6 +118,7 @@ def receive_command(
     told = None if offline else _told(session, envelope, form, named and named[0])
     if told:
         duplicates.refuse_received(session, told, [_tidy(text, "sample") for text in cassettes])
+        on_its_way.settle(session, told)
     session.was_asked = not yes
     with scans.surviving(session, "receive", envelope):
         before = _begun(session, envelope, leave_out, named and named[0], anew=anew)
@@ -158,7 +159,11 @@ def receive_command(
         found_at = _found_at(said)
         if told:
             _should_be_inside(session, told)
-            differences = [*_differences(told, dock, found, strangers), *_damage(dock, conditions)]
+            differences = [
+                *on_its_way.differences(session, told),
+                *_differences(told, dock, found, strangers),
+                *_damage(dock, conditions),
+            ]
             layout.line("Discrepancies: " + (" ".join(differences) or "none."), err=session.json)
         if not (yes or prompts.may_ask(session)):
             piped.agree(f"Sign that {counted} cassettes were received?")

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterator, Mapping, Sequence
+from datetime import datetime
 from decimal import Decimal
 from typing import Any, Final
 
 from bailee.asking.slips import Slip
 from bailee.domain import measures, numbers
+from bailee.domain.moments import Moment
 
 WARM_C: Final = Decimal(30)
 COOL_F: Final = Decimal(60)
@@ -42,6 +44,28 @@ def of_either_unit(said: Mapping[str, Any], member: str) -> Iterator[Slip]:
             "Write the unit after the number.",
             f"{value} F",
         )
+
+
+def not_shipped(envelope: str, shipped: Mapping[str, Any] | None, now: datetime) -> Iterator[Slip]:
+    """An envelope on the bench of the dock that is still at the sender's by what is on record: never shipped,
+    or handed over later than `now`.
+    """
+    handed_over = Moment.parse(shipped["handed_over"]) if shipped else None
+    if handed_over and handed_over.instant <= now:
+        return
+    told = (
+        f"is to be handed over only at {handed_over.text()}"
+        if handed_over
+        else "was not shipped as far as the ledger shows"
+    )
+    yield Slip(
+        "not-shipped",
+        "envelope",
+        envelope,
+        f"{numbers.grouped(envelope)} {told}.",
+        "Compare this number with the label on the envelope.",
+        asks="Is it this envelope? [y/n]",
+    )
 
 
 def accepted_already(before: Mapping[str, str]) -> Iterator[Slip]:

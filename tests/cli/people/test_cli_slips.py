@@ -569,3 +569,25 @@ def test_an_organization_that_nobody_knows_is_asked_back(collected: tuple[Town, 
         code, rest = screen.ends()
     assert code == 0, rest
     assert data(town, "inspector")["to"] == FIRM
+
+
+@pytest.mark.slow
+def test_an_envelope_that_was_never_shipped_is_asked_back_at_the_dock(
+    visited: tuple[Town, list[str]],
+) -> None:
+    """The dock would sign for an envelope that lies in the firm's office, under the label of the one on the
+    bench.
+    """
+    town, samples = visited
+    town.person("clerk").run("seal", *samples[:3], "--envelope", ENVELOPE, "--counted", "3", *SEAL)
+    worker = town.person("dock")
+    before = len(worker.outbox())
+    with served(town), Terminal(worker, "receive", ENVELOPE) as screen:
+        asked = " ".join(screen.sees("Is it this envelope? [y/n]: ").split())
+        screen.types("n\n")
+        code, rest = screen.ends()
+    assert "was not shipped as far as the ledger shows." in asked
+    assert (code, "Nothing was signed." in rest) == (1, True)
+    assert len(worker.outbox()) == before
+    said = worker.run("receive", *arrived(samples), "--yes")
+    assert "was not shipped as far as the ledger shows." in " ".join(said.split())

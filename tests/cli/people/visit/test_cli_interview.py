@@ -343,3 +343,46 @@ def test_a_flow_that_was_read_on_another_pump_or_visit_is_read_anew(settled: Tow
     said = data(settled, "inspector")
     assert (said["pump"], said["meter"], said["height_m"]) == ("P-9", "M-4", "1.2192")
     assert said["flow_before"] == "14.6"
+
+
+def test_another_pump_is_asked_for_its_own_flow_with_the_reason(settled: Town) -> None:
+    """Who changes the pump on the last screen would think that the flow just typed was lost."""
+    _, samples = settled.lot(1)
+    settled.person("inspector").run(*OPEN)
+    with served(settled), Terminal(settled.person("inspector"), "collect", samples[0]) as screen:
+        for asked, text in FIRST:
+            answer(screen, asked, text)
+        shown = answer(screen, "Sign: collected?", "")
+        line = next(each.split()[0] for each in shown.splitlines() if " pump " in each)
+        answer(screen, "Sign: collected?", line)
+        answer(screen, "Pump number [P-7]: ", "P-8")
+        assert "P-8: its own flow before and after the run." in answer(screen, "Flow before", "15")
+        screen.types(CTRL_C)
+        screen.ends()
+
+
+def test_an_outdoor_control_is_asked_for_its_point_where_others_have_one(settled: Town) -> None:
+    """SL-09 would find after the signature what one question asks before it."""
+    _, samples = settled.lot(2)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    collect(settled, samples[0], (*INDOOR, "--point", "P1"))
+    settled.clock.advance(minutes=10)
+    typed = ("--pump", "P-7", "--meter", "M-3", "--height", "4 ft", "--serial", "K-2", "--flow-before", "15")
+    with served(settled), Terminal(inspector, "collect", samples[1], *typed) as screen:
+        for asked, text in (
+            ("Where was it", "o"),
+            ("Point on the sketch, like P3: ", "P2"),
+            ("Distance from the building", "12 ft"),
+            ("Near the inlet", "0"),
+            ("Sky", "1"),
+            ("Wind", "1"),
+            ("How long it ran", "5"),
+            ("Flow after the run, L/min: ", "14.9"),
+            ("Are the covers back on?", "y"),
+        ):
+            answer(screen, asked, text)
+        answer(screen, "Sign: collected?", "y")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    assert (data(settled, "inspector")["kind"], data(settled, "inspector")["point"]) == ("outdoor", "P2")
