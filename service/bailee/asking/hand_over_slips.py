@@ -48,13 +48,13 @@ def of_either_unit(said: Mapping[str, Any], member: str) -> Iterator[Slip]:
 
 def not_shipped(envelope: str, shipped: Mapping[str, Any] | None, now: datetime) -> Iterator[Slip]:
     """An envelope on the bench of the dock that is still at the sender's by what is on record: never shipped,
-    or handed over later than `now`.
+    or to be shipped later than `now`.
     """
     handed_over = Moment.parse(shipped["handed_over"]) if shipped else None
     if handed_over and handed_over.instant <= now:
         return
     told = (
-        f"is to be handed over only at {handed_over.text()}"
+        f"is to be shipped only at {handed_over.text()}"
         if handed_over
         else "was not shipped as far as the ledger shows"
     )

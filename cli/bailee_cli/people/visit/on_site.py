@@ -79,9 +79,13 @@ def check_pump_command(
     named = forms or (cache.current_form(session, None),)
     cache.see(session, named, offline=offline)
     again = prompts.typed_again(
-        said, flow=written.flow, temperature_c=written.degrees_celsius, pressure_hpa=written.hectopascals
+        said,
+        flow=written.flow,
+        temperature_c=written.degrees_celsius,
+        pressure_hpa=written.hectopascals,
+        meter=str.strip,
     )
-    prompts.settle(session, lambda: run_slips.pump_checked(said), again)
+    prompts.settle(session, lambda: run_slips.pump_checked({**said, "pump": pump}), again)
     facts = said | {"adjusted": said["adjusted"] or None, "flow_corrected": said["flow_corrected"] or None}
     acts = []
     for number in named:
