@@ -12,10 +12,10 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote, unquote
+from wsgiref.simple_server import make_server
 
 import pytest
 from test_publishing import grow, restart, texts_of
-from waitress.server import create_server
 
 from bailee.cosigning.cosigner import Cosigner
 from bailee.cosigning.service import application
@@ -455,10 +455,10 @@ def test_what_a_cosigner_shows_is_fetched_over_http(world: World) -> None:
             return [b"x" * (MAX_NOTE_BYTES + 1)]
         return served(environment, start)
 
-    server = create_server(answer, listen="127.0.0.1:0", threads=1)
-    thread = threading.Thread(target=server.run)
+    server = make_server("127.0.0.1", 0, answer)
+    thread = threading.Thread(target=server.serve_forever)
     thread.start()
-    address = f"http://127.0.0.1:{server.effective_port}"
+    address = f"http://127.0.0.1:{server.server_port}"
     try:
         assert cosignatures.get(f"{address}/newest?origin={quote(origin, safe='')}") == (
             200,
@@ -468,7 +468,8 @@ def test_what_a_cosigner_shows_is_fetched_over_http(world: World) -> None:
         with pytest.raises(Unavailable, match="more than a checkpoint"):
             cosignatures.get(f"{address}/endless")
     finally:
-        server.close()
+        server.shutdown()
+        server.server_close()
         thread.join()
     with pytest.raises(Unavailable, match="did not answer"):
         cosignatures.get(f"{address}/newest")
