@@ -208,8 +208,9 @@ class Town:
         root.run("enroll", str(request), "--role", role, "--checked", "in_person")
         return person
 
-    def lot(self, count: int = 4, expiry: str = "2027-03") -> tuple[str, list[str]]:
+    def lot(self, count: int = 4, expiry: str = "2027-03", cassette: str = "slit") -> tuple[str, list[str]]:
         """A lot received and issued by the media keeper: its number and the sample numbers."""
+        flow = ("--nominal-flow", "15.0") if cassette == "slit" else ()
         keeper = self.person("keeper")
         kept = keeper.answer(
             "lot",
@@ -217,13 +218,12 @@ class Town:
             "--maker-lot",
             "42-0117",
             "--cassette",
-            "slit",
+            cassette,
             "--expiry",
             expiry,
             "--count",
             str(count),
-            "--nominal-flow",
-            "15.0",
+            *flow,
         )
         lot = kept[0]["chain"].removeprefix("lot/")
         keeper.run("lot", "issue", lot, "--count", str(count))

@@ -5,9 +5,12 @@ What is observed has no default: ISO/IEC 17025:2017 7.4.3 by analogy; the rest i
 
 from __future__ import annotations
 
+from typing import get_args
+
 import pytest
 
 from bailee.asking import steps
+from bailee.domain.acts.surface import Medium
 from bailee.errors import Malformed
 
 ALWAYS = {"serial", "covers_on"}
@@ -153,3 +156,14 @@ def test_a_pressure_is_shown_as_it_is_recorded() -> None:
     value = ask.read("29.9 inHg")
     assert ask.tells(value)
     assert ask.shown(value) == "1012.5 hPa"
+
+
+def test_a_tape_is_not_asked_what_only_a_body_can_be() -> None:
+    """The dock signs a cracked cover of what has none, and a tape is sent to be grown."""
+    body, tape = steps.condition("S"), steps.condition("S", "tape")
+    assert {each[1] for each in body.choices} - {each[1] for each in tape.choices} == {"cracked", "cover_off"}
+    assert set(tape.choices) < set(body.choices)
+    asked_if_grown = {
+        medium for medium in get_args(Medium) if "culture" in {each.member for each in steps.surface(medium)}
+    }
+    assert asked_if_grown == {"swab", "bulk", "contact_plate", "dust"}

@@ -261,3 +261,22 @@ def test_a_cassette_said_to_duplicate_a_tape_has_no_parent() -> None:
     tape = story.surface_collected("tape").data["sample"]
     story.collected(0, duplicate_of=tape, duplicate="side_by_side")
     assert "BD-05" in rules(story)
+
+
+def test_a_number_of_a_box_of_another_kind_is_named() -> None:
+    """A tape bears the number of a cassette, and nobody looks which of the two labels is wrong."""
+    story = Story()
+    story.opened()
+    lot = story.lot(samples=1)
+    story.surface_collected("tape", sample=story.samples.pop(), lot=lot)
+    (found,) = said(story, "ML-14")
+    assert (found.severity, "from a surface" in found.sentence) == ("warn", True)
+    tapes = Story()
+    tapes.opened()
+    lot = tapes.lot(samples=1, cassette="tape", nominal_flow="0")
+    tapes.surface_collected("tape", sample=tapes.samples.pop(), lot=lot)
+    assert not said(tapes, "ML-14")
+    tapes.lot(samples=1, cassette="swab", nominal_flow="0")
+    tapes.collected(len(tapes.samples) - 1)
+    (found,) = said(tapes, "ML-14")
+    assert "with a cassette" in found.sentence

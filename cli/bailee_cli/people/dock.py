@@ -55,7 +55,7 @@ _UNDAMAGED = ("intact", "sound", "not_looked_at")
 @click.option("--seal", "seal", help='Number read on the seal, or "none".  [default: asked]')
 @click.option("--seal-state", type=click.Choice(_SEAL_STATES), help="[default: asked]")
 @click.option("--package", multiple=True, type=click.Choice(_PACKAGE), help="[default: asked]")
-@click.option("--counted", type=Whole(0), help="Cassettes counted by hand.  [default: asked]")
+@click.option("--counted", type=Whole(0), help="Samples counted by hand.  [default: asked]")
 @click.option(
     "--all-intact",
     is_flag=True,
@@ -132,11 +132,10 @@ def receive_command(
             duplicates.refuse_received(session, told, found)
         intact = said["all_intact"]
         if intact and named is None:  # typed before the first of them was scanned
-            many = show.counted(len(found), "cassette scanned", "cassettes scanned")
+            many = show.counted(len(found), "sample scanned", "samples scanned")
             intact = each_is_intact(many, "cassettes")
-        conditions = {
-            s: ["intact"] if intact else answers.to(steps.condition(numbers.grouped(s))) for s in found
-        }
+        on_forms = _on_forms(session, told) if told else {form or "": {}}
+        conditions = {s: ["intact"] if intact else _condition(answers, s, on_forms) for s in found}
         params = click.get_current_context().params
         params |= {"envelope": envelope, "cassettes": (*found, *foreign), "leave_out": (), "anew": False}
         counted = said["counted"]
@@ -144,7 +143,7 @@ def receive_command(
             counted = answers.to(steps.COUNTED)
         read = len({*found, *foreign})
         counted = counted_again(session, counted, read, answers, member="counted")
-        parts = _parts(_by_form(session, told) if told else {form or "": []}, found)
+        parts = _parts({number: list(each) for number, each in on_forms.items()}, found)
         strangers = foreign + [s for s in found if not any(s in part for part in parts.values())]
         dock |= {"envelope": envelope, "total": counted, "extra": strangers}
         dock |= present(
@@ -156,7 +155,6 @@ def receive_command(
                 "closed_again": _closed_again(session, said, zone),
             }
         )
-        found_at = _found_at(said)
         if told:
             _should_be_inside(session, told)
             differences = [
@@ -173,7 +171,7 @@ def receive_command(
         acts = []
         for number, part in parts.items():
             items = [{"sample": s, "condition": conditions[s]} for s in part]
-            data = {"items": items, "count": len(part), "at": when, "dock": dock} | found_at
+            data = {"items": items, "count": len(part), "at": when, "dock": dock} | _found_at(said)
             acts.append(Act(f"form/{number}", name_of(Received), data, {"note": note}))
         submit.act(session, *acts, offline=offline)
 
@@ -232,11 +230,20 @@ def _should_be_inside(session: Session, told: Mapping[str, Any]) -> None:
         show.table(f"Should be inside {show.name(told['envelope'])}", ["sample"], rows)
 
 
-def _by_form(session: Session, told: Mapping[str, Any]) -> dict[str, list[str]]:
-    """Every sample of every form in the envelope: a cassette in the wrong envelope still belongs
-    to its form.
+def _condition(answers: KeptAnswers, sample: str, on_forms: Mapping[str, Mapping[str, str | None]]) -> Any:
+    """The condition of one sample, as answered: what it can be in depends on what it is."""
+    medium = next((each[sample] for each in on_forms.values() if sample in each), None)
+    return answers.to(steps.condition(numbers.grouped(sample), medium))
+
+
+def _on_forms(session: Session, told: Mapping[str, Any]) -> dict[str, dict[str, str | None]]:
+    """Every sample of every form in the envelope, and its medium if it is of a surface: a cassette in the
+    wrong envelope still belongs to its form.
     """
-    return {number: [s["sample"] for s in cache.form(session, number)["samples"]] for number in told["forms"]}
+    return {
+        number: {s["sample"]: s["medium"] for s in cache.form(session, number)["samples"]}
+        for number in told["forms"]
+    }
 
 
 def _look_at_package(

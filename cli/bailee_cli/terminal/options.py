@@ -296,7 +296,7 @@ def scan(
 
     found, waiting = set(already), ""
     if at_a_terminal() and kind == "sample" and ends:
-        click.echo("Scan one cassette after the other; an empty line ends.", err=True)
+        click.echo("Scan one sample after the other; an empty line ends.", err=True)
     while True:
         asks, question = at_a_terminal(), "scan: " if kind == "sample" else f"scan the {kind}: "
         if asks:

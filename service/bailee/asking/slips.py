@@ -131,6 +131,23 @@ def pump_as_meter(said: Mapping[str, Any]) -> Iterator[Slip]:
         )
 
 
+def lot_of_another_kind(sample: str, nominal_flow: object, *, surface: bool) -> Iterator[Slip]:
+    """A label issued from a box of cassettes on a sample of a surface, or the reverse. Through what is for
+    surfaces no air is drawn: its flow is 0; None where no lot is known.
+    """
+    flow = _decimal(nominal_flow)
+    if flow is None or (flow == 0) == surface:
+        return
+    of, is_now = ("cassettes", "a sample of a surface") if surface else ("media for surfaces", "a cassette")
+    yield Slip(
+        "lot-of-another-kind",
+        "sample",
+        sample,
+        f"{numbers.grouped(sample)} was issued from a lot of {of}, and this would be {is_now}.",
+        "Take a label of the lot that it comes from, or one that was issued from no lot.",
+    )
+
+
 def visit_closed(visit: VisitSoFar) -> Iterator[Slip]:
     """A visit whose samples were sealed or shipped: known before anything is said of one cassette more."""
     if visit.closed:

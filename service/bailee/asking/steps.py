@@ -299,7 +299,9 @@ def cassette(said: Mapping[str, Any], *, has_points: bool = False) -> tuple[Ask,
 
 
 def surface(medium: str) -> tuple[Ask, ...]:
-    """What is asked about a sample of a surface once its number and medium are known."""
+    """What is asked about a sample of a surface once its number and medium are known. What is lifted by tape
+    is read directly and not grown (common practice, no source).
+    """
     by_area, by_mass = medium != "bulk", medium in ("bulk", "dust")
     asks = (
         _SURFACE_ROOM,
@@ -311,7 +313,7 @@ def surface(medium: str) -> tuple[Ask, ...]:
         *((_MASS_G,) if by_mass else ()),
         *((_WETTED,) if medium == "swab" else ()),
         _QUANTIFIED,
-        _CULTURE,
+        *((_CULTURE,) if medium != "tape" else ()),
     )
     return _of(SurfaceCollected, asks)
 
@@ -495,13 +497,18 @@ _LICENSE: Final = (
 )
 
 
-def condition(number: str) -> Ask:
-    """The condition of one cassette as received."""
+_HAS_NO_BODY: Final = {"tape": ("cracked", "cover_off")}
+"""Conditions that a medium cannot be in; the others keep their numbers."""
+
+
+def condition(number: str, medium: str | None = None) -> Ask:
+    """The condition of one sample as received: a cassette, or of a surface by its medium."""
+    can_be = _numbered(get_args(form_acts.Condition))
     return Ask(
         f"condition/{number}",
         f"{number} condition",
         f"condition of {number}",
-        _numbered(get_args(form_acts.Condition)),
+        tuple(each for each in can_be if each[1] not in _HAS_NO_BODY.get(medium or "", ())),
         several=True,
     )
 
@@ -511,7 +518,7 @@ def count_by_hand(form: str) -> Ask:
     which = f" of form {form}" if form else ""
     return Ask(
         f"count/{form}" if form else "count",
-        f"Cassettes{which} counted (Enter: not counted)",
+        f"Samples{which} counted (Enter: not counted)",
         label="counted",
         reader="whole",
         optional=True,
@@ -615,4 +622,4 @@ def from_store(known: Iterable[str]) -> Ask:
 
 
 FIRST_NUMBER: Final = Ask("first", "Your number for the first of them, like 26-10412", "first number")
-COUNTED: Final = Ask("total", "Cassettes counted by hand", "count by hand", reader="whole")
+COUNTED: Final = Ask("total", "Samples counted by hand", "count by hand", reader="whole")

@@ -174,7 +174,7 @@ def test_the_dock_reads_before_it_is_shown_and_breaks_off_without_loss(
             screen.types(f"{samples[1]}\n")
             screen.sees("scan: ")
             screen.types("\n")
-            answers(screen, ["", "1", "8"], "Cassettes counted by hand: ")
+            answers(screen, ["", "1", "8"], "Samples counted by hand: ")
             screen.types("2\n")
             last = screen.sees("Sign: received?")
             screen.sees(": ")

@@ -71,7 +71,7 @@ def test_enter_counts_nothing_and_finds_nothing_intact(collected: tuple[Town, li
     shipping = ("--purpose", "shipping")
     with served(town):
         with Terminal(town.person("inspector"), "give", *samples, "--to", FIRM, *shipping) as screen:
-            screen.sees("Cassettes counted (Enter: not counted): ")
+            screen.sees("Samples counted (Enter: not counted): ")
             screen.types("\n")
             screen.sees("y signs, n signs nothing, a number changes that line: ")
             screen.types("y\n")
@@ -112,7 +112,7 @@ def test_all_intact_is_no_answer_for_a_cassette_scanned_after_it(shipped: tuple[
     seen = (*INTACT, "--counted", "3")
     typed = "\n".join([*samples[:3], "", "n", "intact", "not looked at", "cracked", ""])
     said = dock(town, *seen, typed=typed)
-    assert "3 cassettes scanned: was each looked at, and is each intact? [y/n]" in said
+    assert "3 samples scanned: was each looked at, and is each intact? [y/n]" in said
     items = signed_by(town, "dock")["items"]
     assert [each["condition"] for each in items] == [["intact"], ["not_looked_at"], ["cracked"]]  # type: ignore[attr-defined]
     form = town.person("dock").answer("show")["forms"][0]["form"]

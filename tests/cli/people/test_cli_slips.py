@@ -450,7 +450,7 @@ def test_a_count_and_a_temperature_at_the_dock_are_asked_back(
         screen.sees("41 C or 41 F? 41 \N{DEGREE SIGN}F is 5.0 \N{DEGREE SIGN}C.")
         screen.sees("or n: ")
         screen.types(f"{typed}\n")
-        screen.sees("Cassettes counted by hand: ")
+        screen.sees("Samples counted by hand: ")
         screen.types("1\n")
         screen.sees("1 counted by hand, and 3 named.")
         screen.sees("or n: ")
@@ -499,7 +499,7 @@ def test_several_taken_are_asked_about_once(collected: tuple[Town, list[str]]) -
     to_clerk = ("--to", FIRM, "--to-key", clerk.answer("key", "show")["kid"])
     town.person("inspector").run("give", *samples[:3], *to_clerk)
     words = ("take", *samples[:3], "--purpose", "shipping", "--count", "3")
-    question = "3 cassettes: was each looked at, and is each intact? [y/n]: "
+    question = "3 samples: was each looked at, and is each intact? [y/n]: "
     with served(town):
         with Terminal(clerk, *words, columns=80) as screen:
             screen.sees(question)

@@ -52,7 +52,7 @@ def opened(worker: Person, envelope: str, seal: str, inside: list[str], *, fault
             *(("scan: ", each) for each in inside),
             ("scan: ", ""),
             *((f"{numbers.grouped(each)} condition", "1") for each in inside),
-            ("Cassettes counted by hand", str(len(inside))),
+            ("Samples counted by hand", str(len(inside))),
             ("Sign: received?", "y"),
         ):
             seen += screen.sees(asked)

@@ -80,7 +80,7 @@ def test_a_temperature_typed_again_stands_when_another_line_is_changed(
         screen.types("72\n")
         screen.sees("or n: ")
         screen.types("22 C\n")
-        screen.sees("Cassettes counted by hand: ")
+        screen.sees("Samples counted by hand: ")
         screen.types("3\n")
         seen = screen.sees("Sign: received?")
         number = next(line.split()[0] for line in seen.splitlines() if "count by hand" in line)

@@ -180,7 +180,7 @@ def test_what_the_dock_typed_is_said_again(shipped: tuple[Town, list[str]]) -> N
     town, samples = shipped
     words = ("receive", ENVELOPE, *samples[:3], *INTACT, "--package", "sound", "--record-enclosed")
     with served(town), Terminal(town.person("dock"), *words, "--temperature", "20") as screen:
-        screen.sees("Cassettes counted by hand: ")
+        screen.sees("Samples counted by hand: ")
         screen.types("3\n")
         change(screen, "package", "Package", "wet, torn")
         change(screen, "seal state", "Seal state", "broken")

@@ -200,7 +200,7 @@ def test_a_tidy_visit_on_a_phone_has_nothing_to_acknowledge(
             phone.tap("Relinquish")
             phone.pick("To whom", "Clerk Person (clerk)")
             phone.pick("Purpose", "shipping")
-            phone.type("Cassettes counted by hand", "3")
+            phone.type("Samples counted by hand", "3")
             phone.tap("Sign: 3 samples relinquished")
             phone.heading("Show this to the other person")
             phone.sent()

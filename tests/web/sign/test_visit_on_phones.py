@@ -87,7 +87,7 @@ def test_a_visit_on_three_phones_is_a_file_that_verifies(
     assert zoe.rows() == [], "nobody counted and nothing was read"
     for each in samples:
         zoe.page.get_by_label(grouped(each)).check()
-    zoe.type("Cassettes counted by hand", "3")
+    zoe.type("Samples counted by hand", "3")
     zoe.tap("Sign: I watched, counted and read the numbers")
     zoe.heading("Signed here")
     (watched,) = (each["data"] for each in zoe.rows())
@@ -97,7 +97,7 @@ def test_a_visit_on_three_phones_is_a_file_that_verifies(
     ines.tap("Relinquish")
     ines.pick("To whom", "Cato Wren (clerk)")
     ines.pick("Purpose", "shipping")
-    ines.type("Cassettes counted by hand", "3")
+    ines.type("Samples counted by hand", "3")
     ines.tap("Sign: 3 samples relinquished")
     ines.heading("Show this to the other person")
     judge(ines, "code-to-a-colleague")
@@ -108,7 +108,7 @@ def test_a_visit_on_three_phones_is_a_file_that_verifies(
     for each in samples:
         cato.pick(grouped(each), "intact")
     cato.pick("Purpose", "shipping")
-    cato.type("Cassettes counted by hand", "3")
+    cato.type("Samples counted by hand", "3")
     cato.tap("Sign: 3 samples received")
     cato.heading("Visit")
     assert [row["state"] for row in ines.rows()[before:]] == ["registered", *["waiting"] * 5]

@@ -39,7 +39,7 @@ from bailee_cli.terminal.options import (
     "--envelope", type=Number("envelope"), help="Number on the envelope's label.  [default: a new one]"
 )
 @click.option("--seal", "seal", help="Number printed on the custody seal.  [default: asked]")
-@click.option("--counted", "total", type=Whole(0), help="Cassettes counted. [default: asked]")
+@click.option("--counted", "total", type=Whole(0), help="Samples counted. [default: asked]")
 @click.option("--across-opening/--not-across-opening", default=None, help="Is the seal across the opening?")
 @click.option(
     "--record-enclosed/--no-record-enclosed", default=None, help="Is the custody record in the envelope?"
@@ -142,7 +142,7 @@ def _seal(session: Session, said: dict[str, Any], *, zone: str | None, yes: bool
 def _counted(
     session: Session, typed: int | None, scanned: int, answers: KeptAnswers, ask: Callable[[Ask], Any]
 ) -> int:
-    """Cassettes counted by hand. One that is not how many were scanned is asked back at a terminal before
+    """Samples counted by hand. One that is not how many were scanned is asked back at a terminal before
     anything else is asked; elsewhere it is judged with the rest.
     """
     if answers.kept.get(f"{scans.ANSWERED}{steps.COUNTED.member}") != str(scanned):

@@ -25,7 +25,7 @@ NUMBERS = click.argument("numbers", nargs=-1, type=Number())
 count_option = click.option(
     "--count",
     type=Whole(0),
-    help="Cassettes counted. [default: asked; not counted where there is no terminal]",
+    help="Samples counted. [default: asked; not counted where there is no terminal]",
 )
 
 
@@ -95,7 +95,7 @@ def ask_all_intact(session: Session, samples: Sequence[str]) -> None:
     members = [steps.condition(numbers.grouped(each)).member for each in samples]
     if len(samples) > 1 and prompts.may_ask(session) and session.answered.keys().isdisjoint(members):
         session.was_asked = True
-        if each_is_intact(show.counted(len(samples), "cassette"), "condition"):
+        if each_is_intact(show.counted(len(samples), "sample"), "condition"):
             session.answered |= {member: ["intact"] for member in members}
 
 
@@ -104,8 +104,10 @@ def each_is_intact(many: str, option: str) -> bool:
     return piped.confirmed(f"{many}: was each looked at, and is each intact?", option, default=None)
 
 
-def ask_condition(session: Session, sample: str) -> list[str]:
-    """The condition of one cassette, asked until it is said, by number or word; several with commas."""
+def ask_condition(session: Session, sample: str, medium: str | None) -> list[str]:
+    """The condition of one sample, asked until it is said, by number or word; several with commas. What it
+    can be in depends on its medium.
+    """
     session.was_asked = True
-    answer: list[str] = prompts.answer(session, steps.condition(numbers.grouped(sample)))
+    answer: list[str] = prompts.answer(session, steps.condition(numbers.grouped(sample), medium))
     return answer

@@ -118,9 +118,11 @@ def _take(
     counts = counts_by_hand(session, groups, count)
     if not condition:
         ask_all_intact(session, [each for samples in groups.values() for each in samples])
+    media = {s["sample"]: s["medium"] for told in seen.values() for s in told["samples"]}
     items = {
         number: [
-            {"sample": each, "condition": list(condition) or ask_condition(session, each)} for each in samples
+            {"sample": each, "condition": list(condition) or ask_condition(session, each, media.get(each))}
+            for each in samples
         ]
         for number, samples in groups.items()
     }

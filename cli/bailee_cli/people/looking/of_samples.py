@@ -68,7 +68,7 @@ def one_sample(told: Mapping[str, Any], zone: str | None) -> None:
     """All of one sample, its times on the clocks of a zone."""
     state = told["state"]
     if told["lot"]:
-        lot(told["lot"])
+        lot(told["lot"], surface=bool(state and state["medium"]))
     if state is None:
         show.say(f"Sample {show.name(told['sample'])}. {words.ONLY_ISSUED}")
         return

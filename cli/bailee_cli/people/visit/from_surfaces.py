@@ -93,6 +93,8 @@ def collect_surface_command(
         _ask(session, said)
     by_hand = typed or getattr(sample, "by_hand", False)
     known = {"lot": lot} if lot else cache.lot_of(session, str(sample), offline=offline)
+    flow = (known or {}).get("nominal_flow")
+    prompts.settle(session, lambda: slips.lot_of_another_kind(str(sample), flow, surface=True))
     data = present(
         {
             "sample": str(sample),

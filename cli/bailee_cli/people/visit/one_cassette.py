@@ -119,6 +119,7 @@ class OneCassette:
 
     def _slips(self) -> Iterator[Slip]:
         data, flow = self.data, self.lot.get("nominal_flow")
+        yield from slips.lot_of_another_kind(data["sample"], flow, surface=False)
         yield from slips.collected(data, self.visit, Decimal(flow) if flow else None)
         yield from run_slips.beside(data, self.form, self._others)
         yield from run_slips.not_over(data, self._session.clock())

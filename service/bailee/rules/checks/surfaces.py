@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from bailee.domain.acts.form import Cavity
+from bailee.domain.acts.lot import OF_SURFACES
 from bailee.domain.acts.surface import LOOSE, SurfaceCollected
 from bailee.domain.acts.table import name_of
 from bailee.domain.custody import Form, Sample
@@ -19,7 +20,7 @@ from bailee.rules.checks.envelope.packing import Closing, closings
 from bailee.rules.readers import Step
 from bailee.rules.registry import Hit, alike, rule
 from bailee.rules.remedies import advice, do
-from bailee.rules.wording import counted, listed, printed, samples, start
+from bailee.rules.wording import counted, listed, printed, samples, start, were
 
 _ACT: Final = name_of(SurfaceCollected)
 
@@ -97,6 +98,30 @@ def _untidy(cavity: Cavity | None) -> tuple[str, ...]:
     if cavity.tube in ("new", "cleaned"):
         return opening
     return (*opening, "the tube was used before" if cavity.tube else "no entry shows that the tube was clean")
+
+
+@rule(
+    "ML-14", "Number of a lot of another kind", "warn", "media", "common practice, no source",
+    advice(
+        "Look at the label and the box: void a number that sticks on the wrong thing, or correct the lot.",
+        do("corrected", "sample", field="lot", new=..., reason="misread"),
+    ),
+)  # fmt: skip
+def of_another_kind(case: Case) -> Iterator[Hit]:
+    """The number was issued from a box of cassettes, and a surface was sampled under it; or the reverse."""
+    return alike(
+        (
+            (form, sample, (lot.cassette in OF_SURFACES, lot.number))
+            for form, sample in case.samples()
+            if (lot := case.lot_of(sample)) and (sample.surface or sample.collected)
+            if bool(sample.surface) != (lot.cassette in OF_SURFACES)
+        ),
+        lambda found, what: (
+            f"{start(samples([each.number for each in found]))} {were(found)} collected"
+            f" {'with a cassette' if what[0] else 'from a surface'}; lot {printed([what[1]])} is one of"
+            f" {'media for surfaces' if what[0] else 'cassettes'}."
+        ),
+    )
 
 
 @rule(

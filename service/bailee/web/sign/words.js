@@ -463,7 +463,7 @@ export const words = {
   toOther: "A person of another organization",
   toOrg: "Short name of their organization",
   purpose: "Purpose",
-  countByHand: "Cassettes counted by hand",
+  countByHand: "Samples counted by hand",
   countHint: "Count them in your hand. Leave empty if they were not counted.",
   countDiffers: (said, named) => `You counted ${said}, and ${many(named, "number is", "numbers are")} named. Count again, or change what is named.`,
   which: "Which",

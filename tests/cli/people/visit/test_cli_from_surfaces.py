@@ -33,7 +33,8 @@ def flat(said: str) -> str:
 
 def test_a_tape_stands_on_every_paper_with_what_it_was_lifted_from(settled: Town) -> None:
     """The laboratory is sent a tape, and no paper says of which wall, or how much of it."""
-    _, (first, second, third) = settled.lot(3)
+    _, (first, third) = settled.lot(2)
+    _, (second,) = settled.lot(1, cassette="tape")
     inspector, folder = settled.person("inspector"), settled.folder
     inspector.run(*OPEN)
     collect(settled, first, INDOOR)
@@ -65,7 +66,7 @@ def test_a_tape_stands_on_every_paper_with_what_it_was_lifted_from(settled: Town
 
 def test_what_is_left_out_is_asked_for_after_what_to_be_careful_of(settled: Town) -> None:
     """Who does not know the options leaves the material out, and cuts into a live wire besides."""
-    _, (sample,) = settled.lot(1)
+    _, (sample,) = settled.lot(1, cassette="swab")
     inspector = settled.person("inspector")
     inspector.run(*OPEN)
     with served(settled), Terminal(inspector, "collect-surface", sample, "--medium", "swab") as screen:
@@ -199,7 +200,7 @@ def test_a_box_of_tapes_gives_numbers_as_a_box_of_cassettes_does(settled: Town) 
 
 def test_what_it_was_taken_from_is_corrected_by_its_number_alone(settled: Town) -> None:
     """The stop (SL-14) names a correction that the terminal then does not take."""
-    _, (sample,) = settled.lot(1)
+    _, (sample,) = settled.lot(1, cassette="swab")
     inspector = settled.person("inspector")
     inspector.run(*OPEN)
     inspector.run("collect-surface", sample, "--medium", "swab", "--room", "kitchen")
@@ -207,3 +208,21 @@ def test_what_it_was_taken_from_is_corrected_by_its_number_alone(settled: Town) 
     assert "SL-14" in inspector.run("check", form, code=1)
     inspector.run("correct", sample, "material=wood", "--reason", "left_out")
     assert "SL-14" not in inspector.run("check", form, code=None)
+
+
+def test_a_label_of_a_cassette_on_a_tape_is_asked_back_and_shown_without_a_flow(settled: Town) -> None:
+    """The record prints a slit cassette of 15 L/min for a tape through which nothing was drawn."""
+    _, (cassette, other) = settled.lot(2)
+    _, (tape,) = settled.lot(1, cassette="tape")
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    said = flat(inspector.run("collect-surface", cassette, *TAPE, code=2))
+    assert "was issued from a lot of cassettes, and this would be a sample of a surface" in said
+    assert "Recorded: surface collected" in inspector.run("collect-surface", cassette, *TAPE, "--anyway")
+    shown = inspector.run("show", cassette)
+    assert "15.0 L/min" not in shown
+    assert "ML-14" in shown
+    assert "15.0 L/min" in inspector.run("show", other)
+    run = ("collect", tape, *INDOOR, "--flow-before", "15.0", "--flow-after", "14.9", "--pump", "PUMP-7")
+    assert "was issued from a lot of media for surfaces" in flat(inspector.run(*run, code=2))
+    assert "ML-14" not in inspector.run("show", other)

@@ -284,7 +284,7 @@ def test_an_envelope_takes_six_answers_apart_from_scans(visited: tuple[Town, lis
         for sample in (*samples[:3], ""):
             answer(screen, "scan: ", sample)
         asked = (
-            ("Cassettes counted by hand: ", "3"),
+            ("Samples counted by hand: ", "3"),
             ("Number on the custody seal: ", "hf-1"),
             ("across the opening? [y/n]: ", "y"),
             ("record in the envelope? [y/n]: ", "y"),
