@@ -84,7 +84,7 @@ def test_the_air_is_asked_for_at_a_terminal(settled: Town) -> None:
             for asked, text in (
                 ("Temperature of the air", "85"),
                 ("Relative humidity, %", "45"),
-                ("Air pressure, hPa", ""),
+                ("Air pressure, like 1013 hPa", ""),
                 ("Hours since rain ended", "2.5"),
                 ("85 °F is 29.4 °C", "85 F"),
                 ("Sign: conditions read?", "y"),
