@@ -76,12 +76,17 @@ HANDS = "name company signature date, time (local) Relinquished by Received by"
 
 STANDS: Final[list[tuple[str, str, str, Words]]] = [
     (EPA, "number of the record", "pen", said(grouped(FORM))),
-    (EPA, "signature of the collector", "pen", said("L I took these: name sign date time UTC")),
+    (EPA, "signature of the collector", "pen", said("L Collected by: name sign date time UTC")),
     (EPA, "date and time of collection", "pen", said("start run s")),
-    (EPA, "type of sample", "pen", said("kind: I indoor, O outdoor, B blank")),
-    (EPA, "point of collection", "pen", said("point near photo")),
+    (EPA, "type of sample", "pen", said("kind indoor outdoor blank")),
+    (EPA, "point of collection", "pen", said("point near")),
     (EPA, "analyses requested", "pen", said("E analysis F turnaround")),
-    (EPA, "signatures of possession", "pen", said("relinquished: name sign time received: name sign time")),
+    (
+        EPA,
+        "signatures of possession",
+        "pen",
+        said("relinquished: name sign date time received: name sign date time"),
+    ),
     (EPA, "number of the record", "record", lambda story: grouped(story.form)),
     (EPA, "number of the record", "enclosed", lambda story: grouped(story.form)),
     (
