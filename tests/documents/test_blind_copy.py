@@ -4,7 +4,9 @@ Blanks submitted blind: county-filed sampling plans. That an analyst who knows w
 literature on blind quality control.
 """
 
+import re
 from functools import cache
+from itertools import pairwise
 
 import pypdfium2
 import pytest
@@ -51,8 +53,8 @@ def test_numbers_medium_analysis_seal_and_receipt_are_on_it() -> None:
     """An analyst who has to look in the ledger for the lot sees the blank there."""
     story = tell_tale()
     read = text(copy(story))
-    for index, number in enumerate(story.samples):
-        row = f"Q-{number[1:6]} {grouped(number)} G-{index + 1:06} ML-0001 slit cassette direct-exam intact"
+    for number in story.samples:
+        row = f"Q-{number[1:6]} {grouped(number)} ML-0001 slit cassette direct-exam standard accepted intact"
         assert row in read, row
     came = f"Envelope {grouped(story.envelope)}, 2026-12-02 10:40 (-06:00)"
     assert f"{came}: custody seal {grouped(story.seal)}, intact" in read
@@ -66,7 +68,7 @@ def test_nothing_tells_the_blank_from_the_others() -> None:
     told = [
         *lines, "blank", "duplicate", "Perpetua", "Quarry", "555-0137", "shelf", "flat 7", "bedroom",
         "living", "Point", "inlet", "complaint", "74.75", "14.95", "L/min", "300", "PUMP", "METER", "sky",
-        "09:12", "apart",
+        "09:12", "apart", "G-0000",
     ]  # fmt: skip
     assert [each for each in told if each in read] == []
 
@@ -78,6 +80,47 @@ def test_the_order_is_not_that_of_the_visit() -> None:
     places = [read.index(grouped(number)) for number in sorted(story.samples)]
     assert places == sorted(places)
     assert sorted(story.samples) != story.samples, "or this tells nothing"
+
+
+def test_rows_stand_in_the_order_of_the_laboratory() -> None:
+    """The analyst works along a tray of slides that bear the laboratory's numbers."""
+    story = visit("docked")
+    story.accepted(lab_numbers=dict(zip(sorted(story.samples), ("Q-3", "Q-1", "Q-2"), strict=True)))
+    read = text(copy(story))
+    assert sorted(("Q-3", "Q-1", "Q-2"), key=read.index) == ["Q-1", "Q-2", "Q-3"]
+
+
+@pytest.mark.parametrize(("tell", "state"), [("on_hold", "ON HOLD"), ("rejected", "REJECTED")])
+def test_what_is_not_to_be_counted_says_so(tell: str, state: str) -> None:
+    """The analyst counts a sample that waits for the client, or one that nobody is to report."""
+    story = visit("docked")
+    getattr(story, tell)(story.samples[:1])
+    story.accepted(story.samples[1:])
+    read = text(copy(story))
+    assert read.count(state) == 1
+    assert re.search(rf"{grouped(story.samples[0])} \S+ slit cassette direct-exam standard {state}", read)
+
+
+def test_due_date_and_priority_are_on_it() -> None:
+    """A rush sample waits its turn among the others."""
+    story = visit("kept")
+    story.requested(turnaround="24-h", due="2026-12-04", priority="rush")
+    story.sealed()
+    story.shipped()
+    story.docked()
+    assert "direct-exam 2026-12-04, rush, 24-h received" in text(copy(story))
+
+
+def test_there_is_room_to_write_a_number_and_to_sign() -> None:
+    """A number squeezed in between two lines is misread on the slide."""
+    story = visit("docked")
+    page = pypdfium2.PdfDocument(copy(story))[0]
+    layer = page.get_textpage()
+    tops = sorted(layer.get_charbox(layer.search(grouped(each)).get_next()[0])[3] for each in story.samples)
+    assert all((high - low) * 25.4 / 72 >= 8 for low, high in pairwise(tops))
+    read = text(copy(story))
+    for who in ("Given by", "Analyst"):
+        assert f"{who}: name signature date, time, UTC offset" in read
 
 
 def test_it_says_that_it_is_blind_on_paper_only() -> None:

@@ -32,7 +32,7 @@ MEANS_ANOTHER_THING: Final = {
 }
 """Words that stand in the code for something else besides the act of this name."""
 
-STATES: Final = {"GONE", "ARRIVED", "_ENCLOSED", "STATUSES", "STEPS", "_DECISIONS"}
+STATES: Final = {"GONE", "ARRIVED", "STOPPED", "_ENCLOSED", "STATUSES", "STEPS", "_DECISIONS"}
 """Constants with several states of a sample, or their words.
 
 Those of a form, by which decision leads to them.

@@ -5,15 +5,17 @@ from __future__ import annotations
 from typing import Final
 
 from bailee.documents import pen
-from bailee.documents.letter import INNER, MARGIN, SMALL, Column, Letter, Line
+from bailee.documents.letter import INNER, MARGIN, SMALL, Cell, Column, Letter, Line
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.presentation import words
-from bailee.presentation.blind_view import HEADINGS, LEFT_OUT, BlindCopy
+from bailee.presentation.blind_view import HEADINGS, LEFT_OUT, STATE, BlindCopy
 from bailee.presentation.signature_words import when
 
 FOOT: Final = "Blind on this paper only. It shows what was signed, and states no result."
-_WIDTHS: Final = (24.0, 30.0, 28.0, 30.0, 25.0, 27.0, INNER - 164)
+_WIDTHS: Final = (30.0, 26.0, 22.0, 24.0, 24.0, 24.0, 20.0, INNER - 170)
+_ROW: Final = 8.0
+"""Millimeters, so that a number of the laboratory can be written in by hand (common practice, no source)."""
 _COLUMNS: Final = tuple(Column(title, width) for title, width in zip(HEADINGS, _WIDTHS, strict=True))
 
 
@@ -34,14 +36,15 @@ def pdf(copy: BlindCopy, at: Moment, log: str = "") -> bytes:
     letter.box(Line(LEFT_OUT))
     letter.paragraph(*map(Line, copy.received))
     letter.space(1.5)
-    letter.table(_COLUMNS, [[[Line(said, bold=n == 1)] for n, said in enumerate(row)] for row in copy.rows])
+    letter.table(_COLUMNS, list(map(_row, copy.rows)), least=_ROW)
     letter.space(2)
-    letter.paragraph(Line("Given to the analyst, in ink", soft=True, size=SMALL))
-    pen.row(
-        letter,
-        9,
-        pen.Blank("Given by", 62),
-        pen.Blank("analyst", 62),
-        pen.Blank("date, time, UTC offset", 66),
-    )
+    letter.paragraph(Line("Given to the analyst, in ink", size=SMALL))
+    for who in ("Given by", "Analyst"):
+        told = ((f"{who}: name", 72), ("signature", 60), ("date, time, UTC offset", 58.5))
+        pen.row(letter, 9, *(pen.Blank(*each) for each in told))
     return letter.file()
+
+
+def _row(told: tuple[str, ...]) -> list[Cell]:
+    """The numbers and a state that stops the work stand out."""
+    return [[Line(said, bold=n in (0, 1) or (n == STATE and said.isupper()))] for n, said in enumerate(told)]

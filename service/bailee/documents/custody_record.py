@@ -8,6 +8,7 @@ silence. Accessible reading is the page of the form; this is paper.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
+from dataclasses import replace
 from typing import Final
 
 from bailee.documents import pen, record_sections, sample_table
@@ -17,16 +18,18 @@ from bailee.domain.acts.form import Opened
 from bailee.domain.custody import Form
 from bailee.domain.moments import Moment, duration_words
 from bailee.domain.numbers import grouped
+from bailee.domain.requests import Order
 from bailee.frozen import frozen
 from bailee.ledger import fingerprint
 from bailee.ledger.base64url import unb64u
 from bailee.ledger.checkpoint import VerifierKey
-from bailee.presentation import surface_words, words
+from bailee.presentation import request_words, surface_words, words
 from bailee.presentation.envelope_view import EnvelopeView, arrival_facts, taken_in_facts
 from bailee.presentation.form_view import FormView, form_view
 from bailee.presentation.hand_overs import HandOver
 from bailee.presentation.sample_view import SampleView
 from bailee.presentation.signature_words import Signature, when
+from bailee.presentation.state_words import is_loud
 from bailee.presentation.words import Heading
 from bailee.rules import wording
 from bailee.rules.case import Case
@@ -75,7 +78,7 @@ def pdf(
     if enclosing:
         _to_be_sealed(letter, view, enclosing)
     _visit(letter, view)
-    record_sections.at_a_glance(letter, findings)
+    record_sections.at_a_glance(letter, view, findings)
     _samples(letter, view)
     _custody(letter, view, enclosing)
     for envelope in view.envelopes:
@@ -83,7 +86,7 @@ def pdf(
     record_sections.other_acts(letter, form, case)
     record_sections.list_corrections(letter, form, case)
     record_sections.qualifications(letter, view)
-    record_sections.list_findings(letter, findings)
+    record_sections.list_findings(letter, form, findings)
     if not enclosing:
         record_sections.list_verdicts(letter, verdicts)
     record_sections.private(letter, form)
@@ -157,17 +160,29 @@ def _visit(letter: Letter, form: FormView) -> None:
         ],
     )
     letter.fields(1, [(Heading.BUILDING, [Line(form.building)])])
-    if form.requests:
-        letter.fields(1, [(Heading.REQUESTED, list(map(Line, form.requests)))])
+    if more := _requested(form):
+        letter.fields(1, [(Heading.REQUESTED, list(map(Line, more)))])
     if form.on_site:
         letter.fields(1, [(Heading.CONDITIONS, list(map(Line, form.on_site)))])
     letter.paragraph(Line(f"Opened by {record_sections.in_one_line(form.opened_by)}"))
+
+
+def _requested(form: FormView) -> Sequence[str]:
+    """What is asked for besides what stands at the head already."""
+    asked = {each.requested for each in form.live}
+    if len(asked) != 1:
+        return form.requests
+    (order,) = asked
+    more = replace(order, analysis=None, turnaround=None)
+    return [request_words.said(more)] if more != Order() else []
 
 
 def _samples(letter: Letter, form: FormView) -> None:
     letter.heading("Samples", f"{len(form.live)} collected, not void")
     if form.samples:
         letter.table(sample_table.COLUMNS, sample_table.rows(form))
+        if any(each.corrected for each in form.samples):
+            letter.paragraph(Line(sample_table.CORRECTED, size=SMALL))
     else:
         letter.paragraph(Line(words.NOTHING_COLLECTED))
 
@@ -239,7 +254,10 @@ def _envelope(letter: Letter, envelope: EnvelopeView) -> None:
     arrivals = (taken_in_facts(envelope.taken_in), *map(arrival_facts, envelope.arrivals))
     for facts in (envelope.way, *arrivals):
         if facts:
-            letter.fields(4, [(label, list(map(Line, lines))) for label, lines in facts])
+            letter.fields(
+                4,
+                [(label, [Line(said, bold=is_loud(said)) for said in lines]) for label, lines in facts],
+            )
 
 
 def _seal_of_the_log(letter: Letter, form: Form, origin: str | None) -> None:

@@ -10,9 +10,11 @@ from typing import Final
 
 from bailee.documents.letter import INNER, Cell, Column, Letter, Line
 from bailee.documents.one_clock import place
+from bailee.documents.record_sections import for_results
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.presentation import words
+from bailee.presentation.envelope_view import arrival_facts
 from bailee.presentation.form_view import FormView
 from bailee.presentation.sample_view import SampleView
 from bailee.presentation.signature_words import when
@@ -43,7 +45,15 @@ _DATES: Final = (
     Column("Run", 25),
     Column("Received by the laboratory", INNER - 103),
 )
-_GRAVE: Final = ("refuse", "block", "flag")
+_ON_RECEIPT: Final = (
+    Heading.SEAL_READ,
+    Heading.COUNTED,
+    Heading.PACKAGE,
+    Heading.CONTAINERS,
+    Heading.TEMPERATURE,
+)
+_ON_RESULTS: Final = ("media", "comparison")
+"""Areas whose notes, too, bear on a result: how it was drawn, and with what it is compared."""
 
 
 def pdf(form: FormView, findings: Sequence[Finding], at: Moment, log: str = "") -> bytes:
@@ -74,9 +84,11 @@ def pdf(form: FormView, findings: Sequence[Finding], at: Moment, log: str = "") 
         ],
     )
     _clause(letter, "f")
-    letter.paragraph(Line(f"{Heading.REQUEST}: {form.request}"), *map(Line, form.requests))
+    letter.paragraph(*map(Line, _analyses(form)))
     _clause(letter, "g")
     letter.table(_ITEMS, [_item(each) for each in form.live])
+    letter.space(0.8)
+    letter.paragraph(*map(Line, _as_received(form)))
     _clause(letter, "h")
     letter.table(_DATES, [_dates(form, each) for each in form.live])
     _clause(letter, "k")
@@ -93,7 +105,8 @@ def _clause(letter: Letter, letters: str) -> None:
 def _item(sample: SampleView) -> list[Cell]:
     serial = sample.collected.serial if sample.collected else None
     lot = f"lot {sample.lot.maker_lot}" if sample.lot else ""
-    told = (sample.kind, sample.cassette, lot, f"serial {serial}" if serial else "")
+    expires = f"{'EXPIRED' if sample.is_expired else 'expires'} {sample.expiration}" if _dated(sample) else ""
+    told = (sample.kind, sample.cassette, lot, expires, f"serial {serial}" if serial else "")
     return [
         [Line(grouped(sample.number), bold=True), *([Line(sample.lab_number)] if sample.lab_number else [])],
         [Line(said) for said in told if said],
@@ -101,6 +114,34 @@ def _item(sample: SampleView) -> list[Cell]:
         [Line(sample.drawn)],
         [Line(said) for said in dict.fromkeys((sample.state, sample.condition_words)) if said],
     ]
+
+
+def _dated(sample: SampleView) -> bool:
+    return bool(sample.lot and sample.lot.expires)
+
+
+def _analyses(form: FormView) -> Iterator[str]:
+    """Which analysis is asked for; turnaround and due date, priority and orders are no matter of a method."""
+    alike: dict[str, list[str]] = {}
+    for each in form.live:
+        alike.setdefault(each.requested.analysis or NOT_RECORDED, []).append(each.number)
+    if len(alike) < 2:
+        yield f"Analysis asked for: {form.tags['analysis']}"
+        return
+    for analysis, numbers in alike.items():
+        yield f"Analysis asked for, {wording.samples(numbers)}: {analysis}"
+
+
+def _as_received(form: FormView) -> Iterator[str]:
+    """In what condition envelopes came: seal as read, package, containers, temperature."""
+    for envelope in form.envelopes:
+        for body in envelope.arrivals:
+            told = [
+                f"{label.lower()} {', '.join(lines)}"
+                for label, lines in arrival_facts(body)
+                if label in _ON_RECEIPT
+            ]
+            yield f"Envelope {grouped(envelope.number)}: {'; '.join(told)}"
 
 
 def _dates(form: FormView, sample: SampleView) -> list[Cell]:
@@ -130,11 +171,25 @@ def _sampling(form: FormView) -> Iterator[str]:
 
 
 def _deviations(form: FormView, findings: Sequence[Finding]) -> Iterator[str]:
-    """What results must be reported with, what was allowed by exception, and what stops or flags the form."""
-    said = [f"{grouped(each.number)}: {each.qualification}" for each in form.samples if each.qualification]
-    for each in findings:
-        if each.excepted:
-            said.append(f"{each.rule}: {each.sentence} {wording.start(each.excepted)}.")
-        elif each.severity in _GRAVE:
-            said.append(f"{words.severity(each.severity)} {each.rule}: {each.sentence}")
-    yield from said or (f"{NONE.capitalize()} on record; warnings and notes stand on the custody record.",)
+    """What results must be reported with; what else was found that bears on them, with what was allowed by
+    exception; values that were corrected. The rules behind it stand once, at the end.
+    """
+    said = [f"{wording.printed(numbers)}: {text}" for text, numbers in for_results(form)]
+    told = " ".join(said)
+    bearing = [each for each in findings if _bears(each)]
+    for each in bearing:
+        if each.excepted or each.sentence not in told:
+            allowed = f" {wording.start(each.excepted)}." if each.excepted else ""
+            said.append(f"{each.sentence}{allowed}")
+    for sample in form.live:
+        said += [
+            f"{grouped(sample.number)}: {words.plain(field)} was corrected (entry {n})."
+            for field, n in sample.corrected.items()
+        ]
+    if bearing:
+        said.append(f"Rules: {', '.join(sorted({each.rule for each in bearing}))}.")
+    yield from said or (f"{NONE.capitalize()} on record.",)
+
+
+def _bears(found: Finding) -> bool:
+    return found.severity != "note" if found.area not in _ON_RESULTS else True

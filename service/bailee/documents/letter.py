@@ -147,7 +147,7 @@ class Letter:
         if beside:
             words = self._printable(beside)
             left = MARGIN + INNER - self._wide(Line(words, size=SMALL))
-            self._say(left, baseline, Line(words, soft=True, size=SMALL))
+            self._say(left, baseline, Line(words, size=SMALL))
         self.y += 5.8
 
     def paragraph(self, *lines: Line, indent: float = 0.0, wide: float | None = None) -> None:
@@ -175,15 +175,23 @@ class Letter:
         rows = [pairs[i : i + columns] for i in range(0, len(pairs), columns)]
         for row in rows:
             cells = [
-                list(self._wrapped([Line(label, soft=True, size=SMALL), *value], width - 2 * _GAP))
+                list(self._wrapped([Line(label, size=SMALL), *value], width - 2 * _GAP))
                 for label, value in row
             ]
             self.need(_tall(cells))
             self._lay([(MARGIN + i * width, cell, None) for i, cell in enumerate(cells)])
             self.y += 1.1
 
-    def table(self, columns: Sequence[Column], rows: Sequence[Sequence[Cell]], apart: float = 0.8) -> None:
-        """Rows under headings that are repeated on every page, `apart` from the lines above and below.
+    def table(
+        self,
+        columns: Sequence[Column],
+        rows: Sequence[Sequence[Cell]],
+        apart: float = 0.8,
+        *,
+        least: float = 0,
+    ) -> None:
+        """Rows under headings that are repeated on every page, `apart` from the lines above and below, and
+        each `least` millimeters high at least.
 
         Only a row taller than a page is divided.
         """
@@ -198,14 +206,15 @@ class Letter:
                 (left, cell, column.width - 2 * _GAP if column.right else None)
                 for left, cell, column in zip(lefts, cells, columns, strict=True)
             ]
-            if self.y + _tall(cells) + 2 * apart > _BOTTOM:
+            high = max(_tall(cells) + 2 * apart, least)
+            if self.y + high > _BOTTOM:
                 self._new_page()
                 self._table_head(columns, lefts)
             self.y += apart
             for left in (left for left, column in zip(lefts, columns, strict=True) if column.tick):
                 self.frame(left, self.y, TICK, TICK)
             self._lay(placed, lambda: self._table_head(columns, lefts))
-            self.y += apart
+            self.y += high - _tall(cells) - apart
             self._rule(0.15, _LINE)
 
     def qr(self, matrix: Matrix, left: float, top: float, side: float) -> None:
@@ -282,7 +291,7 @@ class Letter:
         self._say(left + indent, top + _height(line) * 0.78, line)
 
     def _table_head(self, columns: Sequence[Column], lefts: Sequence[float]) -> None:
-        cells = [list(self._wrapped([Line(c.title, soft=True, size=SMALL)], c.width - _GAP)) for c in columns]
+        cells = [list(self._wrapped([Line(c.title, size=SMALL)], c.width - _GAP)) for c in columns]
         height = _tall(cells) + 1.2
         self.need(height + 8)
         self._pdf.set_fill_color(*_TINT)

@@ -4,7 +4,8 @@ verdicts, private fields, and by which keys all of it was signed.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Collection, Sequence
 from typing import Final
 
 from bailee.documents.letter import INNER, SMALL, Cell, Column, Letter, Line
@@ -23,12 +24,11 @@ from bailee.domain.acts.form import (
 )
 from bailee.domain.acts.surface import SurfaceCollected
 from bailee.domain.custody import Form
-from bailee.domain.numbers import grouped
-from bailee.presentation import words
+from bailee.presentation import state_words, words
 from bailee.presentation.act_words import corrections, says
 from bailee.presentation.form_view import FormView
 from bailee.presentation.signature_words import Signature, entry_numbers, signature
-from bailee.rules import wording
+from bailee.rules import qualified, wording
 from bailee.rules.case import Case
 from bailee.rules.registry import ORDER, Finding
 from bailee.rules.verdicts import Verdict
@@ -64,6 +64,12 @@ _ELSEWHERE: Final = (
     Corrected,
 )
 """Acts whose signatures stand in a section of their own."""
+
+
+_HERE: Final = re.compile(
+    r"Nothing to fix: [^.]* printed on the custody record\.\s*|: it is printed on the custody record"
+)
+"""What a remedy says of this very paper, and needs not be done."""
 
 
 def signed_by(signed: Signature) -> list[Line]:
@@ -121,22 +127,25 @@ def list_corrections(letter: Letter, form: Form, case: Case) -> None:
     letter.table(_CORRECTIONS, rows)
 
 
-def at_a_glance(letter: Letter, findings: Sequence[Finding]) -> None:
-    """What was found, counted at the top, so that nobody has to turn the page to learn that there is
-    something.
+def at_a_glance(letter: Letter, form: FormView, findings: Sequence[Finding]) -> None:
+    """In what state the samples are, what hurries, and what was found, counted: at the top, so that nobody
+    has to turn the page to learn that there is something.
     """
     counts = [(name, sum(1 for each in findings if each.severity == name)) for name in ORDER]
-    said = [words.severity_count(name, n) for name, n in counts if n]
-    if said:
+    found = [words.severity_count(name, n) for name, n in counts if n]
+    told = (state_words.trouble(form), state_words.hurry(form))
+    if any(told) or found:
         letter.space(1.2)
-        letter.box(Line(f"{wording.listed(said)}: see Findings.", bold=True))
+        see = [Line(f"{wording.listed(found)}: see Findings.", bold=True)] if found else []
+        letter.box(*(Line(said, bold=True, size=10) for said in told if said), *see)
 
 
-def list_findings(letter: Letter, findings: Sequence[Finding]) -> None:
+def list_findings(letter: Letter, form: Form, findings: Sequence[Finding]) -> None:
     """All findings by severity, each with what to do now."""
     letter.heading("Findings", f"{len(findings)} in all" if findings else "")
     if not findings:
         letter.paragraph(Line(f"{words.NO_FINDINGS} {words.SEE_VERDICTS}"))
+    corrected = {each.body.field for each in form.corrections}
     for severity in ORDER:
         found = [each for each in findings if each.severity == severity]
         if found:
@@ -144,7 +153,7 @@ def list_findings(letter: Letter, findings: Sequence[Finding]) -> None:
             letter.space(1)
             letter.paragraph(Line(words.severity_meaning(severity), bold=True))
             letter.space(0.6)
-            letter.table(_FINDINGS, [_finding(each) for each in found])
+            letter.table(_FINDINGS, [_finding(each, corrected) for each in found])
 
 
 def list_verdicts(letter: Letter, verdicts: Sequence[Verdict]) -> None:
@@ -159,8 +168,15 @@ def list_verdicts(letter: Letter, verdicts: Sequence[Verdict]) -> None:
         letter.paragraph(Line(each.sentence), Line(unchecked, soft=True), indent=4)
 
 
-def _finding(each: Finding) -> list[Cell]:
-    said = [Line(each.sentence), Line(f"{words.NOW}: {each.remedy}", soft=True)]
+def _finding(each: Finding, corrected: Collection[str]) -> list[Cell]:
+    """For people who read no program: facts that were corrected by their names in words, and no remedy that
+    points to this very paper.
+    """
+    sentence = each.sentence
+    for name in corrected:
+        sentence = sentence.replace(name, words.plain(name))
+    now = _HERE.sub("", each.remedy).replace("on the custody record", "on this record")
+    said = [Line(sentence), *([Line(f"{words.NOW}: {now}", soft=True)] if now else [])]
     if each.excepted:
         said.append(Line(wording.start(each.excepted), bold=True))
     entries = [Line(entry_numbers(each.entries), soft=True, size=SMALL)] if each.entries else []
@@ -168,13 +184,24 @@ def _finding(each: Finding) -> list[Cell]:
 
 
 def qualifications(letter: Letter, form: FormView) -> None:
-    """What a result must be reported with, sample by sample."""
+    """What a result must be reported with, once for all samples of which the same is said."""
     said = [each for each in form.samples if each.qualification]
     if said:
         heading = words.over_qualifications(each.qualification for each in said)
         letter.heading(heading, "for the laboratory to state with each result")
-        for each in said:
-            letter.paragraph(Line(grouped(each.number), bold=True), Line(each.qualification), indent=4)
+        for text, numbers in for_results(form):
+            letter.need(10)
+            letter.space(0.8)
+            letter.paragraph(Line(wording.printed(numbers), bold=True), Line(text), indent=4)
+
+
+def for_results(form: FormView) -> Sequence[tuple[str, Sequence[str]]]:
+    """What is to be said with results, each with the samples that it is said of."""
+    alike: dict[str, list[str]] = {}
+    for each in form.samples:
+        if each.qualification:
+            alike.setdefault(qualified.without_orders(each.qualification), []).append(each.number)
+    return tuple(alike.items())
 
 
 def private(letter: Letter, form: Form) -> None:

@@ -12,6 +12,7 @@ from bailee.domain.numbers import grouped
 from bailee.presentation import on_site_words, words
 from bailee.presentation.form_view import FormView
 from bailee.presentation.sample_view import SampleView
+from bailee.presentation.state_words import is_loud
 from bailee.presentation.words import NONE, Heading
 from bailee.rules.wording import clock
 
@@ -28,9 +29,34 @@ COLUMNS: Final = (
 )
 
 
+CORRECTED: Final = "* Corrected by the entry named: the value as first entered stands under Corrections."
+_CELLS: Final = (
+    {"kind", "area", "serial", "duplicate_of", "medium"},
+    {"room", "point", "unit", "height_m", "distance_m", "weather", "cavity", "serves", "material", "surface"},
+    {"lot"},
+    {"started", "at"},
+    {"run_s", "planned_s"},
+    {"flow_before", "flow_after", "pump", "meter"},
+    {"run_s", "flow_before", "flow_after", "area_cm2", "mass_g"},
+)
+"""By column, the facts of a collection that stand there."""
+
+
 def rows(form: FormView) -> list[list[Cell]]:
     """A row for every sample the form knows, voided ones too."""
-    return [_row(each) for each in form.samples]
+    return [_marked(each, _row(each)) for each in form.samples]
+
+
+def _marked(sample: SampleView, row: list[Cell]) -> list[Cell]:
+    """The row, with the entry of a correction in every cell whose value was corrected."""
+    marks = [
+        sorted({n for field, n in sample.corrected.items() if field.partition(".")[0] in facts})
+        for facts in _CELLS
+    ]
+    return [
+        [*cell, *(Line(f"*\u00a0{n}", bold=True, size=SMALL) for n in (marks[i] if i < len(marks) else ()))]
+        for i, cell in enumerate(row)
+    ]
 
 
 def _row(sample: SampleView) -> list[Cell]:
@@ -47,7 +73,7 @@ def _row(sample: SampleView) -> list[Cell]:
             [Line(words.NO_AIR)],
             [Line(sample.drawn, bold=True)],
             [],
-            [Line(said) for said in sample.at_the_laboratory],
+            _at_the_laboratory(sample),
         ]
     if body is None:
         return [[number, Line(words.STATUSES["announced"]), *void], *([[]] * 8)]
@@ -60,7 +86,7 @@ def _row(sample: SampleView) -> list[Cell]:
         [*_flows(sample, body), *_instruments(body)],
         [Line(sample.volume, bold=True), *_once(sample)] if sample.volume else [],
         _outdoor(sample),
-        [Line(said) for said in sample.at_the_laboratory],
+        _at_the_laboratory(sample),
     ]
 
 
@@ -69,7 +95,13 @@ def _lot(sample: SampleView, lot: str | None) -> Cell:
         return [Line(NONE)]
     maker = [Line(sample.lot.maker_lot)] if sample.lot else []
     kind = [Line(sample.cassette)] if sample.cassette else []
-    return [Line(grouped(lot), size=SMALL), *kind, *maker, Line(sample.expiration)]
+    expired = [Line("EXPIRED", bold=True)] if sample.is_expired else []
+    return [Line(grouped(lot), size=SMALL), *kind, *maker, Line(sample.expiration), *expired]
+
+
+def _at_the_laboratory(sample: SampleView) -> Cell:
+    stopped = {words.STATUSES[each] for each in (*words.STOPPED, "missing")}
+    return [Line(said, bold=said in stopped or is_loud(said)) for said in sample.at_the_laboratory]
 
 
 def _planned(body: Collected) -> list[Line]:

@@ -1,4 +1,4 @@
-"""What an analyst is given to count by: numbers, medium, analysis, receipt; nothing that says what to expect.
+"""What an analyst is given to count by: numbers, medium, analysis, state; nothing that says what to expect.
 
 Blind on this paper or page only: whoever may read the form reads kind, place and volume in the ledger.
 """
@@ -17,6 +17,7 @@ from bailee.presentation.form_view import FormView
 from bailee.presentation.sample_view import SampleView
 from bailee.presentation.signature_words import when
 from bailee.presentation.words import NOT_RECORDED, Heading
+from bailee.rules import wording
 
 LEFT_OUT: Final = (
     "Client, site, place, kind, duplicates, times, volume and outdoor control are left out of this copy. They"
@@ -25,18 +26,24 @@ LEFT_OUT: Final = (
 HEADINGS: Final = (
     Heading.LAB_NUMBER,
     Heading.SAMPLE,
-    "Serial",
     Heading.LOT,
     "Medium",
     "Analysis",
+    "Due, priority",
+    "State",
     Heading.CONDITION,
 )
+"""No serial: cassettes are used up in the order in which the maker numbered them, so serials give back the
+order of collection, and with it the blank. The number on the label identifies a cassette without it.
+"""
+STATE: Final = HEADINGS.index("State")
 
 
 @frozen
 class BlindCopy:
-    """The samples of a form that a laboratory has, in the order of their numbers, which follows from nothing
-    that was done on site; `received` are lines, one for each envelope. `rows` are under `HEADINGS`.
+    """The samples of a form that a laboratory has, in the order of the laboratory's numbers and then of their
+    own, which follows from nothing that was done on site; `received` are lines, one for each envelope. `rows`
+    are under `HEADINGS`.
     """
 
     form: str
@@ -47,7 +54,7 @@ class BlindCopy:
 
 def blind_copy(form: FormView) -> BlindCopy:
     """The blind copy of a form. Raises `Malformed` ("not-received") where its laboratory has no sample."""
-    here = sorted((each for each in form.live if each.status in words.ARRIVED), key=lambda each: each.number)
+    here = sorted((each for each in form.live if each.status in words.ARRIVED), key=_place)
     if not here:
         raise Malformed(
             f"No sample of form {grouped(form.number)} was received: a blind copy is made of what is at the"
@@ -62,19 +69,23 @@ def blind_copy(form: FormView) -> BlindCopy:
     )
 
 
+def _place(sample: SampleView) -> tuple[bool, str, str]:
+    """Those without a number of the laboratory last."""
+    return (sample.lab_number is None, sample.lab_number or "", sample.number)
+
+
 def _row(sample: SampleView) -> tuple[str, ...]:
-    body, lot = sample.collected, sample.lot
-    serial = (body.serial if body else None) or NOT_RECORDED
-    medium = sample.cassette or "cassette"
-    if sample.surface:
-        serial, medium = "", surface_words.MEDIA[sample.surface.medium]
+    lot, order = sample.lot, sample.requested
+    medium = surface_words.MEDIA[sample.surface.medium] if sample.surface else sample.cassette or "cassette"
+    urgency = (wording.day(order.due) if order.due else "", order.priority, order.turnaround)
     return (
         sample.lab_number or "",
         grouped(sample.number),
-        serial,
         lot.maker_lot if lot else grouped(sample.lot_number or ""),
         medium,
-        sample.requested.analysis or NOT_RECORDED,
+        order.analysis or NOT_RECORDED,
+        ", ".join(dict.fromkeys(filter(None, urgency))) or NOT_RECORDED,
+        words.STOPPED.get(sample.status, words.STATUSES[sample.status]),
         sample.condition_words,
     )
 

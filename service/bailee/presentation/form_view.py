@@ -112,13 +112,18 @@ class FormView:
 
     @property
     def now(self) -> tuple[str, ...]:
-        """Who holds the samples now and how, the same of several said once; nothing once custody ended."""
+        """Who holds the samples now and how, the same of several said once, and which were not in their
+        envelope; nothing once custody ended.
+        """
         alike: dict[str, list[str]] = {}
         for each in (sample for sample in self.live if sample.held_by):
             pending = f"; {words.STEPS['pending']}" if each.given else ""
             said = f"{each.holders[-1].name}, {each.secured or words.NO_WAY_NOW}{pending}"
             alike.setdefault(said, []).append(each.number)
-        return tuple(f"{self._of_all(samples)}: held by {said}." for said, samples in alike.items())
+        held = [f"{self._of_all(samples)}: held by {said}." for said, samples in alike.items()]
+        missing = [each.number for each in self.live if each.status == "missing"]
+        lost = [f"{self._of_all(missing)}: {words.NOT_IN_ENVELOPE}."] if missing else []
+        return (*held, *lost)
 
     def _of_all(self, samples: Sequence[str]) -> str:
         held = {each.number for each in self.samples if each.holders}

@@ -6,7 +6,7 @@ the words.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, timedelta
 from decimal import Decimal
 
@@ -38,7 +38,8 @@ class SampleView:
     `place` is what its collector wrote privately of where it was; `place_withheld` that something was written
     which is not shown. `by_checks`: its flow is that of checks of its pump for several runs. `given`: the
     entry that relinquished it, until somebody receives it. `store`: that of the laboratory in which it lies,
-    `keep_until` the day until which it is kept. `requested`: what the laboratory is asked for.
+    `keep_until` the day until which it is kept. `requested`: what the laboratory is asked for. `corrected`:
+    facts of its collection that were corrected, each with the entry that did so last.
     """
 
     number: str
@@ -65,6 +66,7 @@ class SampleView:
     child: str | None
     qualified: bool
     qualification: str
+    corrected: Mapping[str, int]
     worst: Severity | None
     decisions: tuple[Said, ...]
     entries: tuple[int, ...]
@@ -210,6 +212,12 @@ class SampleView:
         return expiration(self.lot)
 
     @property
+    def is_expired(self) -> bool:
+        """Whether its lot had expired on the day on site, whatever days of grace a policy gives."""
+        expires = self.lot.expires if self.lot else None
+        return bool(expires and self.started and self.started.local_date > expires)
+
+    @property
     def condition_words(self) -> str:
         """Its condition on receipt; empty before that, and for a cassette that did not arrive."""
         return words.condition(self.status, self.condition)
@@ -252,7 +260,7 @@ def _view(
     """The read model of one sample of a form; `pair` is it with its outdoor control."""
     origin = sample.origin.entry if sample.origin else None
     own = [found.severity for found in findings if found.concerns(sample.number)]
-    decision = sample.decision
+    decision, claims = sample.decision, {said.entry.n for said in sample.claims}
     return SampleView(
         number=sample.number,
         status=sample.status,
@@ -278,6 +286,11 @@ def _view(
         child=sample.child.number if sample.child else None,
         qualified=bool(decision and decision.entry.act == ACCEPTED and decision.entry.data.get("qualified")),
         qualification=qualified.wording(form, sample, findings),
+        corrected={
+            each.body.field: each.entry.n
+            for each in form.corrections
+            if each.target and not each.why_not and each.target.n in claims
+        },
         worst=min(own, key=ORDER.index, default=None),
         decisions=tuple(sample.decisions),
         entries=tuple(said.entry.n for said in sample.claims),

@@ -44,6 +44,15 @@ STATUSES: Final = {
 """Where a sample stands; `opened` is a form on which nothing stands yet."""
 ARRIVED: Final = frozenset({"received", "accepted", "on_hold", "rejected", "disposed"})
 """A cassette that the laboratory had in hand."""
+STOPPED: Final = {"on_hold": "ON HOLD", "rejected": "REJECTED"}
+"""States in which nobody is to count, as they stand out on paper."""
+NOT_WHOLE: Final = frozenset(
+    {
+        "broken", "missing", "VOID showing", "cracked", "cover off", "wet", "label unreadable",
+        "label missing", "opened", "crushed", "torn",
+    }
+)  # fmt: skip
+"""What a dock found of a seal, package or cassette that stands out on paper."""
 VOID: Final = "void"
 QUALIFIED: Final = "result qualified"
 DEMO: Final = "Demo keys \u2014 not evidence"

@@ -70,6 +70,13 @@ def wording(form: Form, sample: Sample, findings: Iterable[Finding]) -> str:
     return " ".join([*said, *told, _UNDECIDED if sample.status == "rejected" else _RECEIVED])
 
 
+def without_orders(said: str) -> str:
+    """The same for the client to read: without what only the laboratory is to do with it."""
+    for order in (_RECEIVED, _UNDECIDED):
+        said = said.removesuffix(order).rstrip()
+    return said
+
+
 def _has_result(form: Form, sample: Sample) -> bool:
     """Whether the laboratory that has it gave a result out, and has not said that this one is on hold or
     rejected.

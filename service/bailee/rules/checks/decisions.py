@@ -462,7 +462,7 @@ def _differ(bodies: Sequence[Copied]) -> bool:
 
 _WHAT: Final = {"record": "the custody record", "result": "the result", "blind": "the blind copy"}
 _ON_BLIND: Final = frozenset({"serial", "lot", "items", "dock", "numbers", "lab_numbers", "analysis"})
-"""What stands on a blind copy, by the members that say it."""
+"""What stands on a blind copy, by the members that say it. The serial stood on those given out before."""
 
 
 def _given_out(form: Form) -> dict[tuple[str, str], Sequence[Said]]:

@@ -200,8 +200,8 @@ def opener_listed(case: Case) -> Iterator[Hit]:
     "media",
     "common practice; we found no published limit for spore traps",
     advice(
-        "If it was read, add it. Not needed? The quality role or an administrator sets temperature_wanted to"
-        " false in the policy.",
+        "If it was read, add it. Where it is not needed, the quality role or an administrator turns this note"
+        " off.",
         do("corrected", "form", of="received", field="dock.temperature_c", new=..., reason="left_out"),
         do("policy_set"),
     ),
