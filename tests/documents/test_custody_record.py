@@ -446,6 +446,22 @@ def test_words_that_promise_too_much_are_never_printed() -> None:
         assert word not in read
 
 
+def test_the_paper_is_called_as_in_the_trade() -> None:
+    """A dock that looks for a chain-of-custody record puts this one aside, and reads who collected under
+    `received`.
+    """
+    read = texts(plain())
+    assert read[0].count("CHAIN-OF-CUSTODY RECORD") == 1
+    assert "local time, New York" in read[0]
+    assert "Collected by Inspector One" in " ".join(read)
+
+
+def test_findings_begin_under_their_heading() -> None:
+    """A heading alone at the foot of a page is read as: none."""
+    for page in texts(long()):
+        assert not re.search(r"Findings \d+ in all$", page)
+
+
 def test_a_form_without_samples_prints() -> None:
     """A visit that was called off still needs its paper."""
     assert "No collection entry is on record here." in text(record(visit("opened")))

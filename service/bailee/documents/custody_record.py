@@ -37,6 +37,7 @@ from bailee.rules.registry import Finding
 from bailee.rules.verdicts import Verdict
 
 FOOT: Final = "This record shows what was signed, by whose key and when. It is not a health finding."
+_COLLECTED_BY: Final = "Collected by"
 _HAND_OVERS: Final = (
     Column("", 7),
     Column(Heading.RELINQUISHED, 58),
@@ -198,7 +199,7 @@ def _custody(letter: Letter, form: FormView, enclosing: Enclosing | None) -> Non
             [
                 [Line(str(n), bold=True)],
                 _side(row.given),
-                _side(row.taken),
+                [*([Line(_COLLECTED_BY)] if row.step == "collected" else []), *_side(row.taken)],
                 [Line(said) for said in _about(form, row, sealing)],
             ]
             for n, row in enumerate(form.hand_overs, 1)

@@ -94,7 +94,9 @@ def pdf(form: FormView, findings: Sequence[Finding], at: Moment, log: str = "") 
     _clause(letter, "k")
     letter.paragraph(*map(Line, _sampling(form)))
     _clause(letter, "n")
-    letter.paragraph(*map(Line, _deviations(form, findings)))
+    for said in _deviations(form, findings):
+        letter.paragraph(Line(said))
+        letter.space(0.8)
     return letter.file()
 
 
@@ -187,7 +189,7 @@ def _deviations(form: FormView, findings: Sequence[Finding]) -> Iterator[str]:
             for field, n in sample.corrected.items()
         ]
     if bearing:
-        said.append(f"Rules: {', '.join(sorted({each.rule for each in bearing}))}.")
+        said.append(f"({', '.join(sorted({each.rule for each in bearing}))})")
     yield from said or (f"{NONE.capitalize()} on record.",)
 
 

@@ -142,7 +142,7 @@ def at_a_glance(letter: Letter, form: FormView, findings: Sequence[Finding]) -> 
 
 def list_findings(letter: Letter, form: Form, findings: Sequence[Finding]) -> None:
     """All findings by severity, each with what to do now."""
-    letter.heading("Findings", f"{len(findings)} in all" if findings else "")
+    letter.heading("Findings", f"{len(findings)} in all" if findings else "", keep=30 if findings else 16)
     if not findings:
         letter.paragraph(Line(f"{words.NO_FINDINGS} {words.SEE_VERDICTS}"))
     corrected = {each.body.field for each in form.corrections}
