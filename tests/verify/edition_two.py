@@ -42,12 +42,17 @@ _CHANGES = {
             'Meaning("SL-01", "Different places indoors wanted.", "higher", changed=((2, 5),))',
         ),
     ],
-    "domain/acts/form.py": [
+    "domain/acts/form/custody_acts.py": [
         (
             "class Relinquished(Facts):",
             'class Aired(Facts):\n    """A room was aired."""\n\n    at: At\n\n\nclass Relinquished(Facts):',
         ),
+    ],
+    "domain/acts/form/visit_acts.py": [
         ("    growth_reason: (", "    airer: Tag | None = None\n    growth_reason: ("),
+    ],
+    "domain/acts/form/__init__.py": [
+        ("    Acknowledged,\n    ClosedAgain,", "    Acknowledged,\n    Aired,\n    ClosedAgain,"),
     ],
     "domain/acts/table.py": [
         (
