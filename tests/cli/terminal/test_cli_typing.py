@@ -91,7 +91,7 @@ def reader_of(option: click.Option) -> str | None:
     """The reader for what an option is named; None where it takes no measure."""
     name, said = str(option.name), option.help or ""
     endings = {
-        "_c": "degrees_celsius", "_hpa": "decimal", "_h": "decimal", "_h_ago": "decimal",
+        "_c": "degrees_celsius", "_hpa": "hectopascals", "_h": "decimal", "_h_ago": "decimal",
         "valid_to": "day or last_day",
     }  # fmt: skip
     exact = {
