@@ -100,6 +100,8 @@ def of_source(source: str) -> Iterator[tuple[int, str]]:
             skipped |= {id(each) for argument in node.args for each in ast.walk(argument)}
         if isinstance(node, ast.JoinedStr) and id(node) not in skipped:
             skipped |= {id(each) for each in node.values}
+        if isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) == "__all__":
+            skipped |= {id(each) for each in ast.walk(node.value)}  # names, and no sentences
     for node in ast.walk(tree):
         if id(node) in skipped:
             continue

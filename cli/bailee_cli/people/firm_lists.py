@@ -66,7 +66,7 @@ def people_command(session: Session, everything: bool) -> None:
     help="Temperature at which a meter reads true, degrees Celsius.",
 )
 @click.option(
-    "--calibrated-hpa", type=Written("decimal"), help="Air pressure at which a meter reads true, hPa."
+    "--calibrated-hpa", type=Written("hectopascals"), help="Air pressure at which a meter reads true, hPa."
 )
 @anyway_option
 @act_options
