@@ -20,6 +20,7 @@ from click.testing import CliRunner, Result
 
 from bailee.app import create_app
 from bailee.domain import numbers
+from bailee.signing import signed_statement
 from bailee_cli.device.session import Session
 from bailee_cli.main import bailee
 from field import FIRM, LAB, ORIGIN, ROLES, Clock, make_home
@@ -228,6 +229,19 @@ class Town:
         lot = kept[0]["chain"].removeprefix("lot/")
         keeper.run("lot", "issue", lot, "--count", str(count))
         return lot, keeper.answer("lot", "show", lot)["issued"]
+
+
+def last(town: Town, name: str = "inspector") -> dict[str, Any]:
+    """The public facts that somebody signed last."""
+    outbox = town.person(name).session().of(name, as_json=False).outbox
+    (kept,) = outbox.newest(1)
+    outbox.close()
+    return dict(signed_statement.read(kept.text).claims.data)
+
+
+def flat(said: str) -> str:
+    """What is on the screen as one line, however narrow it was."""
+    return " ".join(said.split())
 
 
 @dataclass

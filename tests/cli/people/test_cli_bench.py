@@ -6,8 +6,6 @@ promise (guides/typing.md); common practice, no source.
 
 from __future__ import annotations
 
-from typing import Any
-
 import pytest
 
 from bailee.domain import numbers
@@ -15,13 +13,7 @@ from bailee.errors import Malformed
 from bailee_cli.people.deciding import following
 from field import FIRM
 from terminal import CTRL_C, Terminal, served
-from town import ENVELOPE, INTACT, OPEN, SEAL, Town, dock
-
-
-def data(town: Town, name: str) -> dict[str, Any]:
-    """What somebody signed last."""
-    person = town.person(name)
-    return dict(person.answer("outbox", "--show", str(person.outbox()[-1]["seq"]))["data"])
+from town import ENVELOPE, INTACT, OPEN, SEAL, Town, dock, last
 
 
 def form_of(town: Town) -> str:
@@ -36,7 +28,7 @@ def test_what_is_named_is_added_to_an_envelope_begun(visited: tuple[Town, list[s
     clerk.run("seal", *samples[:2], "--envelope", ENVELOPE, "--counted", "2", *SEAL, code=1)
     said = clerk.run("seal", samples[2], "--envelope", ENVELOPE, "--counted", "3", *SEAL)
     assert "Added to 2 scanned before" in said
-    assert sorted(data(town, "clerk")["samples"]) == sorted(samples[:3])
+    assert sorted(last(town, "clerk")["samples"]) == sorted(samples[:3])
 
 
 def test_a_form_stands_for_what_its_giver_holds(collected: tuple[Town, list[str]]) -> None:
@@ -47,7 +39,7 @@ def test_a_form_stands_for_what_its_giver_holds(collected: tuple[Town, list[str]
     town.person("second").run("take", samples[2], "--condition", "intact", "--count", "1")
     said = town.person("inspector").run("give", form_of(town), "--to", FIRM, "--count", "2")
     assert "Left out: 1 with Second Person." in said
-    assert sorted(data(town, "inspector")["samples"]) == sorted(samples[:2])
+    assert sorted(last(town, "inspector")["samples"]) == sorted(samples[:2])
     told = town.person("clerk").answer("give", form_of(town), "--to", FIRM, code=2)
     assert told["code"] == "holds-nothing"
 
@@ -64,11 +56,11 @@ def test_a_corrected_run_says_what_was_reckoned_from_it(collected: tuple[Town, l
     """The run would be five minutes long, and have begun when it ended."""
     town, samples = collected
     inspector = town.person("inspector")
-    before = data(town, "inspector")["started"]
+    before = last(town, "inspector")["started"]
     words = ("correct", samples[2], "run_s=10:00", "--reason", "misread")
     assert "add started=2026-12-01T09:20:00-05:00 if that is so" in inspector.run(*words)
     assert before == "2026-12-01T09:25:00-05:00"
-    assert data(town, "inspector")["field"] == "run_s"
+    assert last(town, "inspector")["field"] == "run_s"
 
 
 @pytest.mark.slow
@@ -88,7 +80,7 @@ def test_at_a_terminal_the_start_is_corrected_with_its_run(collected: tuple[Town
         code, rest = screen.ends()
     assert code == 0, rest
     assert {each["act"] for each in town.person("inspector").outbox()[-2:]} == {"corrected"}
-    assert data(town, "inspector")["new"] == "2026-12-01T09:20:00-05:00"
+    assert last(town, "inspector")["new"] == "2026-12-01T09:20:00-05:00"
 
 
 @pytest.mark.slow
@@ -141,7 +133,7 @@ def test_a_scanner_that_sends_enter_twice_loses_nothing(collected: tuple[Town, l
         screen.types("y\n")
         code, rest = screen.ends()
     assert code == 0, rest
-    assert data(town, "inspector")["samples"] == samples[:3]
+    assert last(town, "inspector")["samples"] == samples[:3]
 
 
 @pytest.mark.slow
@@ -183,7 +175,7 @@ def test_the_dock_reads_before_it_is_shown_and_breaks_off_without_loss(
             screen.types("y\n")
             code, rest = screen.ends()
         assert code == 0, rest
-    said = data(town, "dock")
+    said = last(town, "dock")
     assert [each["condition"] for each in said["items"]] == [["intact"], ["not_looked_at"]]
     assert (said["dock"]["seal_state"], said["dock"]["total"], said["dock"]["seal"]) == (
         "broken",
@@ -218,7 +210,7 @@ def test_what_is_in_order_is_accepted_together(shipped: tuple[Town, list[str]]) 
         screen.types("y\n")
         code, rest = screen.ends()
     assert code == 0, rest
-    assert data(town, "dock")["samples"] == samples[:3]
+    assert last(town, "dock")["samples"] == samples[:3]
 
 
 @pytest.mark.slow
@@ -347,4 +339,4 @@ def test_the_first_number_is_asked_for_at_a_terminal(shipped: tuple[Town, list[s
         code, rest = screen.ends()
     assert code == 0, rest
     assert f"{numbers.grouped(samples[1])} = Q-10" in seen
-    assert data(town, "dock")["numbers"] == {samples[0]: "Q-9", samples[1]: "Q-10"}
+    assert last(town, "dock")["numbers"] == {samples[0]: "Q-9", samples[1]: "Q-10"}

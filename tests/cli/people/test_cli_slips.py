@@ -6,26 +6,18 @@ on all the same, is our own promise (README, "Exit codes"); no outside source.
 
 from __future__ import annotations
 
-from typing import Any
-
 import pytest
 
 from bailee.domain import numbers
 from field import FIRM, LAB
 from terminal import CTRL_C, Terminal, served
-from town import ENVELOPE, INDOOR, INTACT, OPEN, SEAL, Town, collect
+from town import ENVELOPE, INDOOR, INTACT, OPEN, SEAL, Town, collect, last
 
 
 def but(words: tuple[str, ...], option: str, value: str) -> tuple[str, ...]:
     """The same command with another value of one option."""
     at = words.index(option) + 1
     return (*words[:at], value, *words[at + 1 :])
-
-
-def data(town: Town, name: str) -> dict[str, Any]:
-    """What somebody signed last."""
-    person = town.person(name)
-    return dict(person.answer("outbox", "--show", str(person.outbox()[-1]["seq"]))["data"])
 
 
 @pytest.fixture
@@ -96,7 +88,7 @@ def test_the_dock_and_the_shipper_are_asked_about_degrees(shipped: tuple[Town, l
     told = worker.answer(*words, code=2)
     assert [each["code"] for each in told["slips"]] == ["fahrenheit"]
     worker.run(*but(words, "--temperature", "68 F"))
-    assert data(town, "dock")["dock"]["temperature_c"] == "20.0"
+    assert last(town, "dock")["dock"]["temperature_c"] == "20.0"
 
 
 def arrived(samples: list[str]) -> tuple[str, ...]:
@@ -182,7 +174,7 @@ def test_at_a_terminal_pump_and_serial_are_typed_again(at_work: tuple[Town, list
         screen.types("K-2\n")
         code, rest = screen.ends()
     assert code == 0, rest
-    said = data(town, "inspector")
+    said = last(town, "inspector")
     assert (said["pump"], said["serial"]) == ("P-8", "K-2")
 
 
@@ -201,7 +193,7 @@ def test_at_a_terminal_a_slip_is_typed_again(at_work: tuple[Town, list[str]]) ->
         screen.types("14,9\n")
         code, rest = screen.ends()
     assert code == 0, rest
-    said = data(town, "inspector")
+    said = last(town, "inspector")
     assert (said["run_s"], said["flow_after"]) == (300, "14.9")
 
 
@@ -220,13 +212,13 @@ def test_at_a_terminal_it_may_be_so_and_no_signs_nothing(at_work: tuple[Town, li
             screen.types("yes\n")
             code, rest = screen.ends()
         assert code == 0, rest
-        assert data(town, "inspector")["run_s"] == 20
+        assert last(town, "inspector")["run_s"] == 20
         with Terminal(town.person("inspector"), *but(OPEN, "--lab", "quil-lab")) as screen:
             assert LAB in screen.sees("or n: ")
             screen.types(f"{LAB}\n")
             code, rest = screen.ends()
         assert code == 0, rest
-        assert data(town, "inspector")["parties"]["lab"] == LAB
+        assert last(town, "inspector")["parties"]["lab"] == LAB
 
 
 def test_another_count_than_the_number_named_is_refused_in_a_script(
@@ -245,7 +237,7 @@ def test_another_count_than_the_number_named_is_refused_in_a_script(
     assert "2 counted by hand, and 3 named." in second.run(*take, code=2)
     assert second.outbox() == []
     assert "Signed all the same" in second.run(*take, "--anyway")
-    assert data(town, "second")["count"] == 2
+    assert last(town, "second")["count"] == 2
 
 
 @pytest.mark.slow
@@ -264,7 +256,7 @@ def test_four_counted_of_three_named_is_asked_back(at_work: tuple[Town, list[str
         screen.types("3\n")
         code, rest = screen.ends()
     assert code == 0, rest
-    assert data(town, "inspector")["count"] == 3
+    assert last(town, "inspector")["count"] == 3
 
 
 @pytest.mark.slow
@@ -369,7 +361,7 @@ def test_a_label_scanned_as_the_seal_is_refused_in_a_script(shipped: tuple[Town,
         assert label in told["detail"]
         assert len(person.outbox()) == before
     worker.run(*received, "--anyway")
-    assert data(town, "dock")["dock"]["seal"] == samples[0]
+    assert last(town, "dock")["dock"]["seal"] == samples[0]
 
 
 def test_a_seal_of_one_digit_is_refused_in_a_script(shipped: tuple[Town, list[str]]) -> None:
@@ -382,7 +374,7 @@ def test_a_seal_of_one_digit_is_refused_in_a_script(shipped: tuple[Town, list[st
         assert [(each["code"], each["said"]) for each in told["slips"]] == [("short-seal", read.strip())]
     cut = but(("receive", *arrived(samples), "--yes"), "--seal", "C-47")
     worker.run(*cut)  # a script reads what is left of a seal, and it is judged
-    assert data(town, "dock")["dock"]["seal"] == "C-47"
+    assert last(town, "dock")["dock"]["seal"] == "C-47"
 
 
 @pytest.mark.slow
@@ -433,7 +425,7 @@ def test_a_label_scanned_at_the_question_for_the_seal_is_asked_again(
         screen.types("y\n")
         code, rest = screen.ends()
     assert code == 0, rest
-    assert data(town, "dock")["dock"]["seal"] == "C-4711"
+    assert last(town, "dock")["dock"]["seal"] == "C-4711"
 
 
 @pytest.mark.slow
@@ -459,7 +451,7 @@ def test_a_count_and_a_temperature_at_the_dock_are_asked_back(
         screen.types("y\n")
         code, rest = screen.ends()
     assert code == 0, rest
-    dock = data(town, "dock")["dock"]
+    dock = last(town, "dock")["dock"]
     assert (dock["temperature_c"], dock["total"]) == (kept, 3)
 
 
@@ -516,7 +508,7 @@ def test_several_taken_are_asked_about_once(collected: tuple[Town, list[str]]) -
             screen.types("y\n")
             code, rest = screen.ends()
     assert code == 0, rest
-    assert [each["condition"] for each in data(town, "clerk")["items"]] == [["intact"]] * 3
+    assert [each["condition"] for each in last(town, "clerk")["items"]] == [["intact"]] * 3
 
 
 @pytest.mark.slow
@@ -532,7 +524,7 @@ def test_a_label_scanned_as_the_new_seal_is_asked_again(visited: tuple[Town, lis
         screen.types("C-4711\n")
         code, rest = screen.ends()
     assert code == 0, rest
-    assert data(town, "clerk")["seal"] == "C-4711"
+    assert last(town, "clerk")["seal"] == "C-4711"
 
 
 @pytest.mark.slow
@@ -555,7 +547,7 @@ def test_a_label_scanned_as_the_tracking_number_is_asked_back(visited: tuple[Tow
         screen.types("y\n")
         code, rest = screen.ends()
     assert code == 0, rest
-    assert data(town, "clerk")["tracking"] == "AF-1"
+    assert last(town, "clerk")["tracking"] == "AF-1"
 
 
 @pytest.mark.slow
@@ -568,7 +560,7 @@ def test_an_organization_that_nobody_knows_is_asked_back(collected: tuple[Town, 
         screen.types("1\n")
         code, rest = screen.ends()
     assert code == 0, rest
-    assert data(town, "inspector")["to"] == FIRM
+    assert last(town, "inspector")["to"] == FIRM
 
 
 @pytest.mark.slow

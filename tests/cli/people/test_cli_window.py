@@ -24,7 +24,7 @@ from hypothesis import strategies as st
 from bailee.planning import window_case
 from bailee_cli.main import bailee
 from field import LAB
-from town import ENVELOPE, Town
+from town import ENVELOPE, Town, flat
 
 WEEK = {day: ["08:00-17:00"] for day in ("mon", "tue", "wed", "thu", "fri")}
 # Every day the carrier and the laboratory of the table keep in the second half of 2026; Veterans Day is not
@@ -171,11 +171,6 @@ def ask(cases: Any, *words: str, zone: str = "UTC") -> tuple[int, Any, str]:
         input=text, capture_output=True, text=True, env=environment, check=False,
     )  # fmt: skip
     return done.returncode, json.loads(done.stdout) if done.stdout else None, done.stderr
-
-
-def flat(said: str) -> str:
-    """What was printed, as one line."""
-    return " ".join(said.split())
 
 
 @pytest.fixture(scope="module")

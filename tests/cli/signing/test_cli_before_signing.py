@@ -8,16 +8,11 @@ from bailee.domain import numbers
 from bailee_cli.signing import visits
 from field import FIRM
 from terminal import Terminal, served
-from town import INTACT, Town
+from town import INTACT, Town, flat
 from town import dock as at_the_dock
 
 SEAL = ("--seal", "C-4711", "--across-opening", "--record-enclosed", "--yes")
 ENVELOPE = numbers.issue("envelope", lambda _: "2")
-
-
-def flat(said: str) -> str:
-    """The screen as one line, however narrow it was."""
-    return " ".join(said.split())
 
 
 def test_a_clerk_is_told_before_voiding_and_an_inspector_is_not(visited: tuple[Town, list[str]]) -> None:

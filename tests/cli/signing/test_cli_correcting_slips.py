@@ -6,18 +6,10 @@ source.
 
 from __future__ import annotations
 
-from typing import Any
-
 import pytest
 
 from terminal import Terminal, served
-from town import Town
-
-
-def last(town: Town) -> dict[str, Any]:
-    """What the inspector signed last."""
-    person = town.person("inspector")
-    return dict(person.answer("outbox", "--show", str(person.outbox()[-1]["seq"]))["data"])
+from town import Town, last
 
 
 @pytest.mark.parametrize(

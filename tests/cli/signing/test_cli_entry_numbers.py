@@ -4,18 +4,10 @@ there is no network to look it up (our own promise, no outside source).
 
 from __future__ import annotations
 
-from typing import Any
-
 import pytest
 
 from field import FIRM
-from town import Town
-
-
-def data(town: Town, name: str) -> dict[str, Any]:
-    """What somebody signed last."""
-    person = town.person(name)
-    return dict(person.answer("outbox", "--show", str(person.outbox()[-1]["seq"]))["data"])
+from town import Town, last
 
 
 @pytest.fixture
@@ -32,9 +24,9 @@ def test_a_second_person_names_what_they_watched_by_entry_number(
     signed = {each["n"]: each["statement"] for each in town.person("inspector").outbox()}
     second = town.person("second")
     second.run("witness", form, "2", "3", "--samples", samples[0], "--count", "2")
-    assert data(town, "second")["statements"] == [signed[2], signed[3]]
+    assert last(town, "second")["statements"] == [signed[2], signed[3]]
     second.run("witness", form, "2", signed[4], "--samples", samples[2])
-    assert data(town, "second")["statements"] == [signed[2], signed[4]]
+    assert last(town, "second")["statements"] == [signed[2], signed[4]]
 
 
 def test_an_entry_that_is_not_there_is_named_and_nothing_is_signed(

@@ -6,20 +6,12 @@ Our own promise; no outside source.
 
 from __future__ import annotations
 
-from typing import Any
-
 import pytest
 
 from terminal import Terminal, served
-from town import ENVELOPE, INDOOR, INTACT, OPEN, Town
+from town import ENVELOPE, INDOOR, INTACT, OPEN, Town, last
 
 pytestmark = pytest.mark.slow
-
-
-def last(town: Town, name: str) -> dict[str, Any]:
-    """What somebody signed last."""
-    person = town.person(name)
-    return dict(person.answer("outbox", "--show", str(person.outbox()[-1]["seq"]))["data"])
 
 
 def test_a_time_that_is_none_is_asked_for_once(settled: Town) -> None:

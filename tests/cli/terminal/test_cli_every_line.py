@@ -7,21 +7,14 @@ Our own promise (the guide on typing); common practice, no source.
 from __future__ import annotations
 
 import re
-from typing import Any
 
 import pytest
 
 from field import FIRM, LAB
 from terminal import Terminal, served
-from town import ENVELOPE, INDOOR, INTACT, OPEN, SEAL, Town
+from town import ENVELOPE, INDOOR, INTACT, OPEN, SEAL, Town, last
 
 pytestmark = pytest.mark.slow
-
-
-def last(town: Town, name: str) -> dict[str, Any]:
-    """What somebody signed last."""
-    person = town.person(name)
-    return dict(person.answer("outbox", "--show", str(person.outbox()[-1]["seq"]))["data"])
 
 
 def change(screen: Terminal, what: str, asked: str, answer: str) -> str:

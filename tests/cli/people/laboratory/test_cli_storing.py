@@ -2,22 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import pytest
 
 from bailee.domain import numbers
-from bailee.signing import signed_statement
 from terminal import Terminal, served
-from town import INTACT, Town, dock
-
-
-def data(town: Town) -> dict[str, Any]:
-    """The public facts that the dock's worker signed last."""
-    outbox = town.person("dock").session().of("dock", as_json=False).outbox
-    (kept,) = outbox.newest(1)
-    outbox.close()
-    return dict(signed_statement.read(kept.text).claims.data)
+from town import INTACT, Town, dock, last
 
 
 @pytest.fixture
@@ -37,7 +26,7 @@ def test_put_away_taken_out_and_put_back(received: tuple[Town, list[str]]) -> No
     assert "Recorded: stored" in worker.run(
         "store", *lock, "--keep-until", "2027-03-01", "--low-c", "36 F", "--high-c", "8", typed=scans
     )
-    said = data(town)
+    said = last(town, "dock")
     assert (said["samples"], said["store"], said["low_c"], said["high_c"]) == (samples, "FR-1", "2.2", "8")
     form = worker.answer("show")["forms"][0]["form"]
     told = {each["sample"]: each for each in worker.answer("show", form)["samples"]}
@@ -70,7 +59,7 @@ def test_the_store_is_asked_for(received: tuple[Town, list[str]]) -> None:
         screen.types("y\n")
         code, rest = screen.ends()
     assert code == 0, rest
-    said = data(town)
+    said = last(town, "dock")
     assert (said["store"], said["secured"], said["keep_until"]) == ("FR-2", "locked", "2027-03-01")
 
 
@@ -125,4 +114,4 @@ def test_the_store_that_holds_them_is_offered(received: tuple[Town, list[str]]) 
         screen.types("y\n")
         code, rest = screen.ends()
     assert code == 0, rest
-    assert data(town)["store"] == "FR-1"
+    assert last(town, "dock")["store"] == "FR-1"

@@ -5,25 +5,17 @@ What is a slip: tests/asking/test_slips.py. The rest is our own promise; common 
 
 from __future__ import annotations
 
-from typing import Any
-
 import pytest
 
 from bailee.domain import numbers
 from terminal import Terminal, served
-from town import INDOOR, OPEN, OUTDOOR, SEAL, Town
+from town import INDOOR, OPEN, OUTDOOR, SEAL, Town, last
 
 RAN = (
     ("How long it ran", "5:00"),
     ("Flow after the run", "14.9"),
     ("Are the covers back on?", "y"),
 )
-
-
-def last(town: Town, name: str = "inspector") -> dict[str, Any]:
-    """What somebody signed last."""
-    person = town.person(name)
-    return dict(person.answer("outbox", "--show", str(person.outbox()[-1]["seq"]))["data"])
 
 
 def types(screen: Terminal, *asked: tuple[str, str]) -> str:

@@ -7,12 +7,12 @@ Our own promise (the guides of the inspector and on typing); common practice, no
 from __future__ import annotations
 
 import pytest
-from test_cli_asked_back import RAN, last, types
+from test_cli_asked_back import RAN, types
 
 from bailee.domain import numbers
 from field import FIRM, LAB
 from terminal import CTRL_C, Terminal, served
-from town import INDOOR, OPEN, OUTDOOR, Town, collect
+from town import INDOOR, OPEN, OUTDOOR, Town, collect, last
 
 SIGN = ("Sign: collected?", "y")
 

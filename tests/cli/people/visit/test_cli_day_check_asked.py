@@ -7,10 +7,10 @@ Which check speaks for a run: tests/domain/test_day_checks.py (common practice, 
 from __future__ import annotations
 
 import pytest
-from test_cli_asked_back import RAN, last, types
+from test_cli_asked_back import RAN, types
 
 from terminal import Terminal, served
-from town import OPEN, Town
+from town import OPEN, Town, last
 
 CHECK = ("check-pump", "P-7", "--meter", "M-3", "--through-cassette")
 WHERE = (("Where was it", "1"), ("Area", "1"), ("Serial", "K-2"))

@@ -3,32 +3,17 @@
 from __future__ import annotations
 
 import io
-from typing import Any
 
 from pypdf import PdfReader
 
-from bailee.signing import signed_statement
 from terminal import Terminal, served
-from town import INDOOR, OPEN, Town, collect, verify_words
+from town import INDOOR, OPEN, Town, collect, flat, last, verify_words
 
 TAPE = (
     *("--medium", "tape", "--room", "kitchen", "--point", "P9", "--area", "complaint"),
     *("--material", "drywall", "--surface", "growth", "--area-cm2", "4", "--moisture-pct", "18"),
     *("--place", "under the sink", "--quantified", "--label-on", "body"),
 )
-
-
-def said_last(town: Town) -> dict[str, Any]:
-    """The public facts that the inspector signed last."""
-    outbox = town.person("inspector").session().of("inspector", as_json=False).outbox
-    (kept,) = outbox.newest(1)
-    outbox.close()
-    return dict(signed_statement.read(kept.text).claims.data)
-
-
-def flat(said: str) -> str:
-    """What is on the screen, without its line breaks."""
-    return " ".join(said.split())
 
 
 def test_a_tape_stands_on_every_paper_with_what_it_was_lifted_from(settled: Town) -> None:
@@ -90,7 +75,7 @@ def test_what_is_left_out_is_asked_for_after_what_to_be_careful_of(settled: Town
         screen.types("y\n")
         code, rest = screen.ends()
     assert code == 0, rest
-    said = said_last(settled)
+    said = last(settled)
     told = {
         name: said.get(name) for name in ("medium", "room", "material", "area_cm2", "wetted", "quantified")
     }
@@ -180,7 +165,7 @@ def test_before_a_wall_is_opened_the_terminal_shows_what_to_be_careful_of(settle
         screen.types("y\n")
         code, rest = screen.ends()
     assert code == 0, rest
-    assert said_last(settled)["cavity"] == {"opening": "drilled", "tube": "new"}
+    assert last(settled)["cavity"] == {"opening": "drilled", "tube": "new"}
 
 
 def test_a_box_of_tapes_gives_numbers_as_a_box_of_cassettes_does(settled: Town) -> None:
@@ -193,7 +178,7 @@ def test_a_box_of_tapes_gives_numbers_as_a_box_of_cassettes_does(settled: Town) 
     assert "cassette tape" in flat(keeper.run("lot", "show", lot))
     inspector.run(*OPEN)
     inspector.run("collect-surface", sample, *TAPE)
-    assert said_last(settled)["lot"] == lot
+    assert last(settled)["lot"] == lot
     missing = ("--maker-lot", "41-1", "--cassette", "slit", "--expiry", "2028-03", "--count", "5")
     assert "--nominal-flow" in keeper.run("lot", "receive", *missing, code=2)
 

@@ -6,14 +6,12 @@ default: ISO/IEC 17025:2017 7.4.3 by analogy.
 
 from __future__ import annotations
 
-from typing import Any
-
 import pytest
 
 from bailee.domain import numbers
 from field import LAB
 from terminal import CTRL_C, Terminal, served
-from town import ENVELOPE, INDOOR, OPEN, Town, collect
+from town import ENVELOPE, INDOOR, OPEN, Town, collect, last
 
 pytestmark = pytest.mark.slow
 FIRST = (
@@ -38,12 +36,6 @@ USUAL = (
     ("Are the covers back on?", "y"),
     ("Sign: collected?", "y"),
 )
-
-
-def data(town: Town, name: str) -> dict[str, Any]:
-    """What somebody signed last."""
-    person = town.person(name)
-    return dict(person.answer("outbox", "--show", str(person.outbox()[-1]["seq"]))["data"])
 
 
 def answer(screen: Terminal, asked: str, text: str) -> str:
@@ -89,7 +81,7 @@ def test_a_usual_cassette_takes_eight_answers(settled: Town) -> None:
                 answer(screen, asked, text or samples[1])
             code, rest = screen.ends()
         assert code == 0, rest
-    said = data(settled, "inspector")
+    said = last(settled, "inspector")
     asked = {
         "kind": "indoor", "room": "living", "pump": "P-7", "meter": "M-3", "height_m": "1.2192",
         "flow_before": "15.0", "run_s": 300,
@@ -146,7 +138,7 @@ def test_a_visit_is_asked_for_question_by_question(settled: Town) -> None:
     assert code == 0, rest
     assert "Visit of 2026-12-01" in shown
     assert "07:00 there now" in shown
-    said = data(settled, "inspector")
+    said = last(settled, "inspector")
     assert said["zone"] == "America/Denver"
     assert said["preparation"]["windows_closed_h"] == "26"
     assert said["preparation"]["purifiers_off_h"] is None
@@ -168,7 +160,7 @@ def test_a_license_is_asked_for_where_one_is_needed(settled: Town) -> None:
     assert code == 0, rest
     assert "NY-4711" in shown
     license = {"jurisdiction": "US-NY", "number": "NY-4711", "valid_to": "2027-06-30"}
-    assert data(settled, "inspector")["license"] == license
+    assert last(settled, "inspector")["license"] == license
 
 
 def test_an_answer_of_another_jurisdiction_is_not_signed(settled: Town) -> None:
@@ -188,7 +180,7 @@ def test_an_answer_of_another_jurisdiction_is_not_signed(settled: Town) -> None:
         assert "NY-4711" not in answer(screen, "Sign: the visit begins?", "y")
         code, rest = screen.ends()
     assert code == 0, rest
-    assert data(settled, "inspector")["license"] == {"jurisdiction": "US-VT"}
+    assert last(settled, "inspector")["license"] == {"jurisdiction": "US-VT"}
 
 
 def test_who_receives_is_asked_for_the_purpose(visited: tuple[Town, list[str]]) -> None:
@@ -202,7 +194,7 @@ def test_who_receives_is_asked_for_the_purpose(visited: tuple[Town, list[str]]) 
         answer(screen, "Sign: received?", "y")
         code, rest = screen.ends()
     assert code == 0, rest
-    assert data(town, "second")["purpose"] == "storage"
+    assert last(town, "second")["purpose"] == "storage"
 
 
 def test_a_purpose_that_the_other_person_named_is_not_asked_for(visited: tuple[Town, list[str]]) -> None:
@@ -217,7 +209,7 @@ def test_a_purpose_that_the_other_person_named_is_not_asked_for(visited: tuple[T
         assert "Purpose" not in answer(screen, "Sign: received?", "y")
         code, rest = screen.ends()
     assert code == 0, rest
-    assert "purpose" not in data(town, "second")
+    assert "purpose" not in last(town, "second")
     assert "CU-17" not in town.person("second").run("show", samples[0])
 
 
@@ -233,7 +225,7 @@ def test_how_a_number_was_entered_is_not_asked_where_it_shows(settled: Town) -> 
     ):
         settled.clock.advance(minutes=10)
         inspector.run("collect", typed, *INDOOR)
-        assert data(settled, "inspector")["entered"] == meant
+        assert last(settled, "inspector")["entered"] == meant
 
 
 def test_ctrl_c_in_an_interview_signs_nothing(settled: Town) -> None:
@@ -268,7 +260,7 @@ def test_every_verb_asks_for_what_is_missing(settled: Town) -> None:
             assert f"1: {numbers.grouped(samples[0])}" in shown
             screen.types("y\n")
             screen.ends()
-        assert (data(settled, "inspector")["secured"], data(settled, "inspector")["where"]) == (
+        assert (last(settled, "inspector")["secured"], last(settled, "inspector")["where"]) == (
             "locked",
             "vehicle",
         )
@@ -322,7 +314,7 @@ def test_a_flow_that_was_read_on_another_pump_or_visit_is_read_anew(settled: Tow
             code, rest = screen.ends()
         assert code == 0, rest
         assert "22 °C" in shown, "the air is that of the place"
-        said = data(settled, "inspector")
+        said = last(settled, "inspector")
         read = ("pump", "flow_before", "flow_after", "temperature_c")
         assert [said[name] for name in read] == ["P-9", "14.7", "14.6", "22"]
         settled.clock.advance(minutes=10)
@@ -340,7 +332,7 @@ def test_a_flow_that_was_read_on_another_pump_or_visit_is_read_anew(settled: Tow
                 answer(screen, asked, text)
             code, rest = screen.ends()
         assert code == 0, rest
-    said = data(settled, "inspector")
+    said = last(settled, "inspector")
     assert (said["pump"], said["meter"], said["height_m"]) == ("P-9", "M-4", "1.2192")
     assert said["flow_before"] == "14.6"
 
@@ -385,4 +377,4 @@ def test_an_outdoor_control_is_asked_for_its_point_where_others_have_one(settled
         answer(screen, "Sign: collected?", "y")
         code, rest = screen.ends()
     assert code == 0, rest
-    assert (data(settled, "inspector")["kind"], data(settled, "inspector")["point"]) == ("outdoor", "P2")
+    assert (last(settled, "inspector")["kind"], last(settled, "inspector")["point"]) == ("outdoor", "P2")

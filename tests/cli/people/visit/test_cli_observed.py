@@ -7,20 +7,10 @@ from __future__ import annotations
 import hashlib
 from base64 import urlsafe_b64encode
 from pathlib import Path
-from typing import Any
 
 import pytest
 
-from bailee.signing import signed_statement
-from town import INDOOR, OPEN, OUTDOOR, Town, collect
-
-
-def said_last(town: Town, name: str) -> dict[str, Any]:
-    """The public facts somebody signed last."""
-    outbox = town.person(name).session().of(name, as_json=False).outbox
-    (kept,) = outbox.newest(1)
-    outbox.close()
-    return dict(signed_statement.read(kept.text).claims.data)
+from town import INDOOR, OPEN, OUTDOOR, Town, collect, last
 
 
 def test_the_opening_says_question_license_kit_and_notice_without_telling_the_question(settled: Town) -> None:
@@ -53,7 +43,7 @@ def test_the_opening_says_question_license_kit_and_notice_without_telling_the_qu
         "--ventilation",
         "normal",
     )
-    said = said_last(settled, "inspector")
+    said = last(settled, "inspector")
     assert said["question_given"] is True
     assert "nursery" not in str(said)
     assert said["license"] == {"jurisdiction": "US-NY", "number": "L-1", "valid_to": "2027-06-30"}
@@ -78,7 +68,7 @@ def test_that_no_grass_was_mown_is_signed_only_where_somebody_said_so(
     _, (sample,) = settled.lot(1)
     settled.person("inspector").run(*OPEN)
     collect(settled, sample, (*OUTDOOR, *words))
-    assert said_last(settled, "inspector")["weather"] == {"sky": "clear", "wind": "light"} | weather
+    assert last(settled, "inspector")["weather"] == {"sky": "clear", "wind": "light"} | weather
 
 
 @pytest.mark.parametrize("words", [("--license", "L-1"), ("--cassettes", "5"), ("--blanks", "1")])
@@ -133,7 +123,7 @@ def test_what_was_observed_at_a_cassette_is_signed_with_it(settled: Town, tmp_pa
             "battery",
         ),
     )
-    said = said_last(settled, "inspector")
+    said = last(settled, "inspector")
     told = {
         "duplicate_of": samples[0],
         "duplicate": "consecutive",
@@ -156,7 +146,7 @@ def test_what_was_observed_at_a_cassette_is_signed_with_it(settled: Town, tmp_pa
     digest = urlsafe_b64encode(hashlib.sha256(picture.read_bytes()).digest()).decode().rstrip("=")
     assert said["photo"] == {"sha-256": digest, "size": 20, "type": "image/jpeg"}
     collect(settled, samples[2], (*OUTDOOR, "--serves", "A", "--serves", "B"))
-    assert said_last(settled, "inspector")["serves"] == ["A", "B"]
+    assert last(settled, "inspector")["serves"] == ["A", "B"]
 
 
 def test_a_file_that_is_no_picture_is_not_bound(settled: Town, tmp_path: Path) -> None:
@@ -199,7 +189,7 @@ def test_the_firm_s_lists_are_entered_by_whoever_may(settled: Town) -> None:
         "--calibrated-hpa",
         "1013.25",
     )
-    assert said_last(settled, "quality") == {
+    assert last(settled, "quality") == {
         "kind": "meter",
         "id": "M-3",
         "certified": "2026-06-15",
@@ -207,11 +197,11 @@ def test_the_firm_s_lists_are_entered_by_whoever_may(settled: Town) -> None:
         "calibrated_hpa": "1013.25",
     }
     quality.run("train", kid)
-    assert said_last(settled, "quality") == {"kid": kid, "on": "2026-12-01"}
+    assert last(settled, "quality") == {"kid": kid, "on": "2026-12-01"}
     assert "Goes" not in quality.run("licensing", "US-NY", "US-TX")
-    assert said_last(settled, "quality") == {"jurisdictions": ["US-NY", "US-TX"]}
+    assert last(settled, "quality") == {"jurisdictions": ["US-NY", "US-TX"]}
     quality.run("licensing", "--nowhere")
-    assert said_last(settled, "quality") == {"jurisdictions": []}
+    assert last(settled, "quality") == {"jurisdictions": []}
     for words in ((), ("US-NY", "--nowhere")):
         quality.run("licensing", *words, code=2)
     refused = settled.person("inspector").run("train", kid, code=1)
@@ -249,17 +239,17 @@ def test_storage_and_a_mistyped_expiry_are_entered_by_the_media_keeper(settled: 
         "--warmest-c",
         "31",
     )
-    said = said_last(settled, "keeper")
+    said = last(settled, "keeper")
     assert (said["coldest_c"], said["warmest_c"]) == ("-2", "31")
     lot = keeper.answer("lot", "show")["lots"][0]["lot"]
     assert "connection" in keeper.run(
         "lot", "expiry", lot, "2027-03", "--reason", "typing", "--offline", code=2
     )
     keeper.run("lot", "expiry", lot, "2027-03", "--reason", "typing")
-    assert said_last(settled, "keeper") == {"old": "2026-03", "new": "2027-03", "reason": "typing"}
+    assert last(settled, "keeper") == {"old": "2026-03", "new": "2027-03", "reason": "typing"}
     assert keeper.answer("lot", "show", lot)["expiry"] == "2027-03"
     keeper.run("lot", "count", lot, "--remaining", "5", "--warmest-c", "24")
-    assert said_last(settled, "keeper") == {"remaining": 5, "voided": 0, "warmest_c": "24"}
+    assert last(settled, "keeper") == {"remaining": 5, "voided": 0, "warmest_c": "24"}
 
 
 def test_a_pump_checked_once_is_typed_once(settled: Town) -> None:

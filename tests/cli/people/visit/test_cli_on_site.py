@@ -3,28 +3,13 @@
 from __future__ import annotations
 
 import io
-from typing import Any
 
 from pypdf import PdfReader
 
-from bailee.signing import signed_statement
 from terminal import Terminal, served
-from town import INDOOR, OPEN, Town, collect, verify_words
+from town import INDOOR, OPEN, Town, collect, flat, last, verify_words
 
 READ = ("read-conditions", "--where", "outdoors", "--temperature-c", "48 F", "--humidity-pct", "70")
-
-
-def said_last(town: Town) -> dict[str, Any]:
-    """The public facts that the inspector signed last."""
-    outbox = town.person("inspector").session().of("inspector", as_json=False).outbox
-    (kept,) = outbox.newest(1)
-    outbox.close()
-    return dict(signed_statement.read(kept.text).claims.data)
-
-
-def flat(said: str) -> str:
-    """What is on the screen, without its line breaks."""
-    return " ".join(said.split())
 
 
 def test_the_air_that_was_read_stands_on_every_paper(settled: Town) -> None:
@@ -100,7 +85,7 @@ def test_the_air_is_asked_for_at_a_terminal(settled: Town) -> None:
                 screen.types("\n")
             code, rest = screen.ends()
         assert (code, "write what was read" in rest) == (2, True), rest
-    said = said_last(settled)
+    said = last(settled)
     assert (said["temperature_c"], said["humidity_pct"], said["rain_ended_h"]) == ("29.4", "45", "2.5")
 
 
@@ -122,7 +107,7 @@ def test_what_changed_is_asked_for_in_its_own_words(settled: Town) -> None:
         screen.types("y\n")
         code, rest = screen.ends()
     assert (code, "fan only" in asked) == (0, False), rest
-    said = said_last(settled)
+    said = last(settled)
     assert {name: said.get(name) for name in ("what", "was", "now")} == {
         "what": "windows",
         "was": None,
@@ -138,5 +123,5 @@ def test_a_script_with_the_former_word_goes_on(settled: Town) -> None:
     inspector = settled.person("inspector")
     inspector.run(*OPEN)
     inspector.run("report-change", "--what", "works", "--was", "none", "--now", "running")
-    assert said_last(settled)["what"] == "renovation"
+    assert last(settled)["what"] == "renovation"
     assert "works" not in inspector.run("report-change", "--help")

@@ -6,10 +6,10 @@ The rules themselves: tests/rules. When they are told is our own promise; common
 from __future__ import annotations
 
 import pytest
-from test_cli_asked_back import last, types
+from test_cli_asked_back import types
 
 from terminal import Terminal, served
-from town import INDOOR, OPEN, Town
+from town import INDOOR, OPEN, Town, flat, last
 
 ASKED = (
     ("Where was it", "1"),
@@ -25,11 +25,6 @@ COVERED = ("Are the covers back on?", "y")
 STOPS = "This will stop the envelope (PV-05)"
 
 
-def of(text: str) -> str:
-    """A screen as one line."""
-    return " ".join(text.split())
-
-
 @pytest.mark.slow
 def test_a_drift_that_stops_is_told_before_the_signature_and_can_be_changed(settled: Town) -> None:
     """13.4 typed for 14.3 would be signed, and only then said to stop the envelope."""
@@ -38,10 +33,10 @@ def test_a_drift_that_stops_is_told_before_the_signature_and_can_be_changed(sett
     inspector.run(*OPEN)
     with served(settled), Terminal(inspector, "collect", samples[0], columns=80) as screen:
         shown = types(screen, *ASKED, ("Flow after", "13.4"), COVERED, ("Sign: collected?", ""))
-        assert STOPS in of(shown)
+        assert STOPS in flat(shown)
         line = next(each.split()[0] for each in shown.splitlines() if " flow after" in each)
-        assert STOPS not in of(types(screen, ("Sign: collected?", line), ("Flow after", "14.3")))
-        assert STOPS not in of(types(screen, ("Sign: collected?", "y")))
+        assert STOPS not in flat(types(screen, ("Sign: collected?", line), ("Flow after", "14.3")))
+        assert STOPS not in flat(types(screen, ("Sign: collected?", "y")))
         code, rest = screen.ends()
     assert code == 0, rest
     assert last(settled)["flow_after"] == "14.3"
@@ -56,7 +51,7 @@ def test_it_is_asked_back_where_everything_was_typed(settled: Town) -> None:
     words = [*INDOOR, "--flow-after", "13.4"]
     for answer in ("no", "yes"):
         with served(settled), Terminal(inspector, "collect", samples[0], *words, columns=80) as screen:
-            assert STOPS in of(types(screen, ("Is it so? [y/n]: ", answer)))
+            assert STOPS in flat(types(screen, ("Is it so? [y/n]: ", answer)))
             code, rest = screen.ends()
         assert code == (answer == "no"), rest
     assert last(settled)["flow_after"] == "13.4"
@@ -73,7 +68,7 @@ def test_without_a_network_nothing_is_asked_and_nothing_invented(settled: Town) 
         shown = types(screen, *ASKED, ("Flow after", "13.4"), COVERED, ("Sign: collected?", "y"))
         code, rest = screen.ends()
     assert code == 0, rest
-    assert "stop the envelope" not in of(shown)
+    assert "stop the envelope" not in flat(shown)
     assert last(settled)["flow_after"] == "13.4"
 
 

@@ -2,6 +2,7 @@
 // the phone's own camera app, a scanner that types, and the hand.
 
 import { el } from "./el.js";
+import { tell } from "./fields.js";
 import { alarm, button, say } from "./frame.js";
 
 const EVERY_MS = 120;
@@ -18,6 +19,20 @@ export function scanner(words, found) {
     if (can && navigator.mediaDevices?.getUserMedia) element.append(button(words.scan, () => look(words, element, found), { second: true }));
   });
   return { element };
+}
+
+// Into the field of a sample: by the camera, or by a scanner that types; `heard` is told that it was no hand.
+export function intoField(words, field, context, heard) {
+  const scanned = (text) => {
+    field.input.value = text;
+    heard();
+    tell(field.input);
+  };
+  context.typed(scanned);
+  return scanner(words, (text) => {
+    scanned(text);
+    say(words.number);
+  });
 }
 
 async function look(words, element, found) {

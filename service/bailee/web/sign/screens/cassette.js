@@ -8,11 +8,11 @@ import { lotNamed, lotOf, stateOfLot, visits } from "../core/visits.js";
 import * as slips from "../core/slips.js";
 import { askedBack } from "../parts/asked_back.js";
 import { el, note, number } from "../parts/el.js";
-import { ask, datalist, folded, several, tell, yesNo } from "../parts/fields.js";
-import { alarm, button, say } from "../parts/frame.js";
+import { ask, datalist, folded, several, yesNo } from "../parts/fields.js";
+import { alarm, button } from "../parts/frame.js";
 import { code, codesOf, decimal, free, label, length, run, tag } from "../parts/kinds.js";
 import { picture } from "../parts/picture.js";
-import { scanner } from "../parts/scanner.js";
+import { intoField } from "../parts/scanner.js";
 
 const KEPT = ["pump", "meter", "height_m", "planned"]; // Last answers that are safe to offer again: they are seen on site.
 
@@ -103,16 +103,7 @@ export async function cassette(context, form) {
   };
   const back = askedBack(words);
   const start = button(words.startPump, begin);
-  const scanned = (text) => {
-    sample.input.value = text;
-    entered = "scan";
-    tell(sample.input);
-  };
-  const camera = scanner(words, (text) => {
-    scanned(text);
-    say(words.number);
-  });
-  context.typed(scanned);
+  const camera = intoField(words, sample, context, () => (entered = "scan"));
   return {
     title: words.cassetteTitle,
     fields: { ...fields, entered: { kept: () => entered, put: (how) => (entered = how) } },

@@ -5,11 +5,11 @@ import * as slips from "../core/slips.js";
 import { lotOf } from "../core/visits.js";
 import { askedBack } from "../parts/asked_back.js";
 import { el } from "../parts/el.js";
-import { ask, folded, tell, yesNo } from "../parts/fields.js";
-import { button, link, say } from "../parts/frame.js";
+import { ask, folded, yesNo } from "../parts/fields.js";
+import { button, link } from "../parts/frame.js";
 import { code, decimal, free, label, percent, tag } from "../parts/kinds.js";
 import { picture } from "../parts/picture.js";
-import { scanner } from "../parts/scanner.js";
+import { intoField } from "../parts/scanner.js";
 import { found } from "./visit.js";
 
 const ACT = "surface_collected";
@@ -54,16 +54,7 @@ export async function surface(context, form) {
     const draft = { chain: `form/${form}`, act: ACT, data, private: { place, note: text }, zone: about.zone };
     if (await context.sign(draft)) await go(`visit/${form}`);
   };
-  const scanned = (text) => {
-    sample.input.value = text;
-    entered = "scan";
-    tell(sample.input);
-  };
-  const camera = scanner(words, (text) => {
-    scanned(text);
-    say(words.number);
-  });
-  context.typed(scanned);
+  const camera = intoField(words, sample, context, () => (entered = "scan"));
   const element = (name) => fields[name].element;
   const first = ["medium", "wetted", "room", "point", "place", "area", "material", "surface", "area_cm2", "mass_g", "quantified"];
   const care = [...phone.vocabulary.surface, phone.vocabulary.cautions_end];
