@@ -34,6 +34,7 @@ from bailee.config import Settings, load
 from bailee.disk import replacing
 from bailee.errors import Unavailable
 from bailee.operations.ledger import Clock, Ledger, assemble
+from bailee.rules.remedies import act
 from bailee.signing.keys import SigningKey
 from bailee.store.database import Database
 from bailee.store.patience import Patience
@@ -87,7 +88,7 @@ def create_app(settings: Settings, clock: Clock = present) -> Flask:
     app.extensions["ledger"] = ledger
     app.extensions["metrics"] = metrics = Metrics(ledger)
     problems.install(app)
-    request_log.install(app, metrics.observe)
+    request_log.install(app, metrics.observe, settings.proxies)
     rate_limits.install(app, settings)
     app.url_map.converters["int"] = layer.WholeNumberConverter
     for blueprint in (
@@ -142,6 +143,19 @@ def _session_key(path: Path) -> bytes:
         ) from error
 
 
+def require_compared(app: Flask) -> None:
+    """Raise `Unavailable` ("not-compared") for a home that was made of a backup, until it was repaired: what
+    was erased since would be shown.
+    """
+    if app.extensions["ledger"].guard.is_restored:
+        raise Unavailable(
+            "This ledger was made of a backup, and is not compared yet with what others hold of the log."
+            " Nothing of it is shown: repair it first.",
+            code="not-compared",
+            acts=[act("repair_ledger")],
+        )
+
+
 def wsgi() -> Flask:
     """For production servers that import a factory: the home is $BAILEE_HOME.
 
@@ -152,6 +166,7 @@ def wsgi() -> Flask:
 
     log_lines.write_to(sys.stdout)
     app = create_app(load(Path(os.environ["BAILEE_HOME"])))
+    require_compared(app)
     ledger = app.extensions["ledger"]
     ledger.sequencer.start(ledger.settings.integrate_every_ms / 1000)
     if ledger.settings.metrics:

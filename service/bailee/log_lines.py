@@ -28,7 +28,12 @@ class LogLine(logging.Formatter):
             "level": record.levelname.lower(),
         }
         event = getattr(record, EVENT, None)
-        said |= event if isinstance(event, dict) else {"event": record.name, "message": record.getMessage()}
+        if isinstance(event, dict):
+            said |= event
+        elif record.name.partition(".")[0] == "bailee":
+            said |= {"event": record.name, "message": record.getMessage()}
+        else:  # a library may say whose request it was
+            said |= {"event": record.name, "at": [f"{record.filename}:{record.lineno} {record.funcName}"]}
         if record.exc_info and record.exc_info[1]:
             said |= _of(record.exc_info[1])
         return json.dumps(said, ensure_ascii=False)

@@ -80,6 +80,26 @@ def test_a_problem_bears_the_number_of_its_request(field: Field, lines: StringIO
         told = field.client.get("/forms/F0000000000A", headers={"X-Request-Id": false})
         assert re.fullmatch("[0-9a-f]{12}", told.get_json()["request"])
     assert said(lines)[0]["request"] == "a-proxy-s-number-17"
+    stranger = {"REMOTE_ADDR": "198.51.100.7"}
+    told = field.client.get(
+        "/health", headers={"X-Request-Id": "Perpetua-Example"}, environ_overrides=stranger
+    )
+    assert re.fullmatch("[0-9a-f]{12}", told.headers["X-Request-Id"])
+
+
+def test_what_strangers_write_as_a_method_is_no_word_of_ours(field: Field, lines: StringIO) -> None:
+    """Whoever asks would fill the memory with methods of their own making, and the journal with names."""
+    field.client.open("/health", method="PERPETUA_EXAMPLE")
+    assert [each["method"] for each in said(lines)] == ["other"]
+    assert not [name for name, labels in sampled(field) if ("method", "PERPETUA_EXAMPLE") in labels]
+
+
+def test_what_a_library_writes_has_no_path_in_it(lines: StringIO) -> None:
+    """A server's own line names the page that somebody left, with the number of a form in it."""
+    logging.getLogger("waitress").info("Client disconnected while serving %s", "/forms/FM9S346Q3D2R")
+    (line,) = said(lines)
+    assert line["event"] == "waitress"
+    assert "FM9S346Q3D2R" not in lines.getvalue()
 
 
 def test_an_error_nobody_foresaw_is_found_by_its_number_and_shows_no_value(

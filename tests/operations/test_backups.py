@@ -5,6 +5,7 @@ No standard says how; each test holds a sentence of deploy/README.md (common pra
 
 from __future__ import annotations
 
+import json
 import shutil
 from pathlib import Path
 from typing import Any
@@ -125,17 +126,64 @@ def test_who_knows_that_no_more_was_signed_goes_on_with_the_backup(
 
 
 @on_any
-def test_an_older_checkpoint_than_the_backup_s_own_compares_nothing(
+def test_a_checkpoint_no_newer_than_the_backup_compares_nothing(
     field: Field, ground: Ground, tmp_path: Path
 ) -> None:
-    """Any old paper from a drawer would be taken for the newest that anybody holds."""
+    """Any old paper from a drawer, or the one that lies in the backup, would be taken for the newest that
+    anybody holds, and a second history begin.
+    """
     (tmp_path / "old").write_text(field.client.get("/checkpoint").text)
     field.open_form()
     publish(field)
     run("backup", "--home", field.ledger.settings.home, "--to", tmp_path / "copy")
     new = restored(field, ground, tmp_path / "copy")
-    run("repair", "--home", new, "--checkpoint", tmp_path / "old", code=2)
-    assert (new / "restored.json").exists()
+    for each in (tmp_path / "old", tmp_path / "copy" / "checkpoint"):
+        assert "Ask your cosigners" in run("repair", "--home", new, "--checkpoint", each, code=2)
+        assert (new / "restored.json").exists()
+
+
+@on_any
+def test_nothing_is_shown_of_a_home_that_was_not_compared(
+    field: Field, ground: Ground, tmp_path: Path
+) -> None:
+    """What was erased after the backup would be read by everybody until somebody repairs it."""
+    run("backup", "--home", field.ledger.settings.home, "--to", tmp_path / "copy")
+    new = restored(field, ground, tmp_path / "copy")
+    assert "Nothing of it is shown" in run("serve", "--home", new, "--listen", "127.0.0.1:0", code=3)
+
+
+@on_any
+def test_a_ledger_with_nothing_in_it_and_one_without_its_marks_are_restored(
+    after: After, ground: Ground, tmp_path: Path
+) -> None:
+    """A backup would say that it worked, and be called harmed on the day when it is all there is."""
+    field, _ = after(founding)
+    settings = field.ledger.settings
+    (settings.home / SETTINGS_FILE).write_text(settings.text(), "utf-8")
+    settings.high_water_file.unlink(missing_ok=True)
+    run("backup", "--home", settings.home, "--to", tmp_path / "copy")
+    assert "Put the high-water file back" in run(
+        "restore", "--from", tmp_path / "copy", "--home", tmp_path / "new",
+        *(["--database", address] if (address := ground.empty()) else []),
+    )  # fmt: skip
+
+
+@on_any
+def test_a_list_that_was_written_by_somebody_else_is_no_backup(
+    field: Field, ground: Ground, tmp_path: Path
+) -> None:
+    """A list from outside would end in a traceback, or send signs of control to the operator's screen."""
+    copy = tmp_path / "copy"
+    run("backup", "--home", field.ledger.settings.home, "--to", copy)
+    whole = json.loads((copy / "backup.json").read_text())
+    for changed in (
+        {"files": None}, {"files": ["x"]}, {"size": "x"}, {"root": 5}, {"origin": "\x1b[2J"}, {"made": None},
+        {"more": 1},
+    ):  # fmt: skip
+        (copy / "backup.json").write_text(json.dumps(whole | changed))
+        said = run("restore", "--from", copy, "--home", tmp_path / "new", code=2)
+        assert "There is no backup" in said
+        assert "\x1b" not in said
 
 
 @pytest.mark.parametrize("ground", ["sqlite", "postgresql"], indirect=True)
@@ -212,11 +260,14 @@ def test_half_a_backup_is_none(field: Field, tmp_path: Path, monkeypatch: pytest
     def broken(*_: object) -> str:
         raise OSError(28, "No space left on device")
 
+    (tmp_path / "copy.unfinished").mkdir()
+    (tmp_path / "copy.unfinished" / "mine").write_text("somebody else's")
     with monkeypatch.context() as patched:
         patched.setattr(copying, "copy", broken)
         said = run("backup", "--home", field.ledger.settings.home, "--to", tmp_path / "copy", code=3)
     assert "No space left on device" in said
-    assert list(tmp_path.glob("copy*")) == []
+    assert [each.name for each in tmp_path.glob("copy*")] == ["copy.unfinished"]
+    assert (tmp_path / "copy.unfinished" / "mine").exists()
     run("backup", "--home", field.ledger.settings.home, "--to", tmp_path / "copy")
 
 
@@ -224,7 +275,9 @@ def test_half_a_backup_is_none(field: Field, tmp_path: Path, monkeypatch: pytest
 def test_a_high_water_file_on_another_disk_stays_what_it_is(
     after: After, ground: Ground, tmp_path: Path
 ) -> None:
-    """The one mark that an old copy cannot take back would be written over by that copy."""
+    """The one mark that an old copy cannot take back would be written over by that copy, or by a drill, and
+    the real log freeze.
+    """
     marks = tmp_path / "disk" / "high-water"
     marks.parent.mkdir()
     field, _ = after(founding)
@@ -243,8 +296,15 @@ def test_a_high_water_file_on_another_disk_stays_what_it_is(
     publish(again)
     before = marks.read_bytes()
     again.ledger.database.close()
-    restored(field, ground, tmp_path / "copy")
+    new = restored(field, ground, tmp_path / "copy")
+    run("repair", "--home", new, "--from", home, "--yes")
+    drill = served(new, field)
+    drill.memory = again.memory
+    drill.open_form()
+    publish(drill)
+    drill.ledger.database.close()
     assert marks.read_bytes() == before
+    assert (new / "high-water").read_bytes().startswith(before)
 
 
 def test_a_database_that_cannot_be_copied_is_said_in_one_sentence(tmp_path: Path) -> None:

@@ -8,13 +8,12 @@ from collections.abc import Mapping
 from http import HTTPStatus
 from typing import Any, Final
 
-from flask import Flask, Response, current_app, g, request
+from flask import Flask, Response, current_app, g
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from werkzeug.exceptions import HTTPException
 
 from bailee.api import request_log
 from bailee.errors import BaileeError, Broken, Forged, Malformed, Refused, Unavailable, Unknown
-from bailee.log_lines import EVENT
 
 _log = logging.getLogger(__name__)
 
@@ -187,9 +186,7 @@ def install(app: Flask) -> None:
 
     @app.errorhandler(Exception)
     def unexpected(error: Exception) -> Response:
-        reference = request_log.number()
-        line = {"event": "unexpected-error", "request": reference, "route": str(request.url_rule)}
-        _log.error("unexpected error in request %s", reference, exc_info=error, extra={EVENT: line})
+        reference = request_log.unexpected(error)
         said = f"Service error. Nothing you sent is lost; ask your operator, with this number: {reference}."
         return _answer(_problem(500, "internal", said, _now(), {"reference": reference}))
 

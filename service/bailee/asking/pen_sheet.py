@@ -179,7 +179,7 @@ FOOT: Final[Mapping[str, tuple[Cell, ...]]] = {
 }  # fmt: skip
 """Under the cassettes. Of the three rows of N the first is the inspector's own."""
 
-_MOST_LINES: Final = LINES * 20
+_ROWS: Final = frozenset(map(str, range(1, LINES * 20 + 1)))
 
 
 def numbers_of(page: int) -> tuple[str, ...]:
@@ -189,7 +189,7 @@ def numbers_of(page: int) -> tuple[str, ...]:
 
 def is_cassette(line: str) -> bool:
     """Whether a line of a sheet is that of a cassette."""
-    return line.isascii() and line.isdecimal() and str(int(line)) == line and 0 < int(line) <= _MOST_LINES
+    return line in _ROWS
 
 
 def order(page: int) -> tuple[str, ...]:

@@ -143,6 +143,10 @@ class Lot:
         """Last day on which a cassette may be used, that day included."""
         return last_day(self.expiry) if self.expiry else None
 
+    def is_over(self, day: date) -> bool:
+        """Whether its last day lies before this one, whatever days of grace a policy gives."""
+        return bool(self.expires and day > self.expires)
+
     def on(self, day: date, policy: Policy) -> Freshness | None:
         """How it stands on a day; None when no expiry was entered."""
         return freshness(self.expires, day, policy)

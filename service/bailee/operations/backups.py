@@ -11,6 +11,7 @@ import hashlib
 import json
 import re
 import shutil
+import tempfile
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import asdict
@@ -22,7 +23,7 @@ import sqlalchemy as sa
 
 from bailee import __version__
 from bailee.config import SETTINGS_FILE, Settings, database_in, load
-from bailee.disk import durable, folders, replacing
+from bailee.disk import durable, replacing
 from bailee.domain.moments import Moment
 from bailee.errors import Broken, Malformed
 from bailee.frozen import frozen
@@ -38,6 +39,7 @@ _NEWEST_FILE: Final = "backed-up"
 _HIGH_WATER: Final = "high-water"
 _CHECKPOINT: Final = "checkpoint"
 _DATABASE_LINE: Final = re.compile(r"^database *=.*$", re.MULTILINE)
+_HIGH_WATER_LINE: Final = re.compile(r"^high_water *=.*$", re.MULTILINE)
 
 
 @frozen
@@ -100,7 +102,7 @@ def read(folder: Path) -> Backup:
     try:
         told: dict[str, Any] = json.loads((folder / LIST_FILE).read_text("utf-8"))
         found = Backup(**told)
-        is_ours = found.format == _FORMAT and found.database in (copying.SQLITE_FILE, copying.POSTGRES_FILE)
+        is_ours = _is_well_formed(found)
         names = {found.database, SETTINGS_FILE}
     except (OSError, ValueError, TypeError, AttributeError, RecursionError):
         is_ours, names = False, set()
@@ -120,8 +122,21 @@ def read(folder: Path) -> Backup:
     return found
 
 
+def _is_well_formed(told: Backup) -> bool:
+    texts = (told.origin, told.log_key, told.made, told.program, told.root, *told.files, *told.files.values())
+    return (
+        told.format == _FORMAT
+        and told.database in (copying.SQLITE_FILE, copying.POSTGRES_FILE)
+        and type(told.size) is int
+        and all(isinstance(each, str) and each.isprintable() for each in texts)
+    )
+
+
 def restore(folder: Path, home: Path, database: str | None) -> Backup:
     """Make the new home `home` of a copy; `database` is the address of an empty PostgreSQL.
+
+    Its high-water file is its own: what it writes for a drill is never in the way of the home it was made of.
+    The newest marks there are stay known, those of the original's file where that is here.
 
     Raises as `read` does, and `Malformed` ("folder-exists", "no-address"), `Broken` ("backup-harmed") when
     the database has not the root it had, `Unavailable` ("copy-failed", "no-program").
@@ -139,13 +154,17 @@ def restore(folder: Path, home: Path, database: str | None) -> Backup:
         address = database or f"sqlite:///{copying.SQLITE_FILE}"
         before = (folder / SETTINGS_FILE).read_text("utf-8")
         line = f"database = {json.dumps(address)}"
-        replacing.create(made / SETTINGS_FILE, _DATABASE_LINE.sub(lambda _: line, before, count=1).encode())
+        text = _DATABASE_LINE.sub(lambda _: line, before, count=1)
+        replacing.create(made / SETTINGS_FILE, text.encode())
+        marks = load(made, {}).high_water_file  # on a disk of its own, or nowhere yet
+        durable.write(made / SETTINGS_FILE, _HIGH_WATER_LINE.sub('high_water = ""', text, count=1).encode())
         settings = load(made, {})
         url = sa.engine.make_url(database_in(made, address))
         copying.put_back(folder / found.database, url)
         _take_over(Database(settings.database, pooler=settings.pooler), found, folder)
-        if not settings.high_water_file.exists() and settings.high_water_file.is_relative_to(made):
-            _copied(folder / _HIGH_WATER, settings.high_water_file)
+        kept = next((each for each in (marks, folder / _HIGH_WATER) if each.exists()), None)
+        if kept:
+            _copied(kept, settings.high_water_file)
         durable.write(made / RESTORED_FILE, (json.dumps({"made": found.made, "size": found.size})).encode())
     return found
 
@@ -155,8 +174,8 @@ def _take_over(database: Database, found: Backup, folder: Path) -> None:
     try:
         database.require_ready()
         with database.reading() as connection:
-            root = tree.root_at(connection, found.size) if found.size else b""
-        if root != unb64u(found.root):
+            root = tree.root_at(connection, found.size)
+        if found.size and root != unb64u(found.root):
             raise _harmed(folder, found.database)
         database.write(leases.leave_all)
     finally:
@@ -178,9 +197,11 @@ def _require_new(folder: Path) -> None:
 @contextmanager
 def _folder(final: Path) -> Iterator[Path]:
     """A folder that gets its name when all of it is on the disk; half of one is never taken for a whole."""
-    unfinished = final.with_name(f"{final.name}.unfinished")
-    shutil.rmtree(unfinished, ignore_errors=True)
-    folders.make_private(unfinished)
+    try:
+        durable.make_folder(final.parent)
+        unfinished = Path(tempfile.mkdtemp(".unfinished", f"{final.name}.", final.parent))
+    except OSError as error:
+        raise durable.unwritable(final, error) from error
     try:
         yield unfinished
         durable.rename(unfinished, final)

@@ -214,8 +214,7 @@ class SampleView:
     @property
     def is_expired(self) -> bool:
         """Whether its lot had expired on the day on site, whatever days of grace a policy gives."""
-        expires = self.lot.expires if self.lot else None
-        return bool(expires and self.started and self.started.local_date > expires)
+        return bool(self.lot and self.started and self.lot.is_over(self.started.local_date))
 
     @property
     def condition_words(self) -> str:

@@ -8,8 +8,6 @@ entered, and tell everybody else in one sentence what the label is.
 
 from __future__ import annotations
 
-import logging
-import uuid
 from http import HTTPStatus
 from importlib import resources
 from typing import Any, Final, NoReturn
@@ -18,7 +16,7 @@ from flask import Blueprint, Response, g, redirect, render_template, request, ur
 from werkzeug.exceptions import HTTPException, NotFound
 from werkzeug.wrappers import Response as AnyResponse
 
-from bailee.api import problems
+from bailee.api import problems, request_log
 from bailee.api.asking import asker, ledger
 from bailee.domain import cautions, numbers
 from bailee.domain.acts.form import Opened
@@ -35,8 +33,6 @@ from bailee.presentation.signature_words import Signature
 from bailee.rules import wording
 from bailee.store import number_index
 from bailee.web import entering, reference_pages
-
-_log = logging.getLogger(__name__)
 
 NEWEST: Final = 20
 CSP: Final = (
@@ -222,8 +218,7 @@ def http(error: HTTPException) -> tuple[str, int]:
 @blueprint.errorhandler(Exception)
 def unexpected(error: Exception) -> tuple[str, int]:
     """A fault of ours: the reference finds it in the service's own records."""
-    reference = uuid.uuid4().hex[:12]
-    _log.error("unexpected error %s at %s", reference, request.path, exc_info=error)
+    reference = request_log.unexpected(error)
     return _sorry(500, f"Service error. Ask your operator, with this number: {reference}.")
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from pathlib import Path
 from typing import Final
 
@@ -45,7 +46,7 @@ def restore_command(folder: Path, home: Path, database: str | None) -> None:
 
     A backup knows nothing of what was signed after it. `bailee repair` asks those who may hold more.
     """
-    from bailee.config import LOG_KEY_FILE, load
+    from bailee.config import LOG_KEY_FILE, SETTINGS_FILE, load
     from bailee.operations import backups
 
     found = backups.restore(folder, home, database)
@@ -56,6 +57,8 @@ def restore_command(folder: Path, home: Path, database: str | None) -> None:
     steps = [f"Put {LOG_KEY_FILE} into {home}, readable by the service alone."]
     if not settings.high_water_file.exists():
         steps.append(f"Put the high-water file back: {settings.high_water_file}.")
+    if marks := tomllib.loads((folder / SETTINGS_FILE).read_text("utf-8")).get("high_water"):
+        steps.append(f"When this home takes the place of the old one, set high_water = {marks!r} again.")
     steps.append("Get the newest checkpoint that firms, laboratories, cosigners or monitors hold.")
     steps.append(f"bailee repair --home {home} --checkpoint FILE")
     for number, step in enumerate(steps, start=1):

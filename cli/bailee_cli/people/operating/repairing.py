@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -77,7 +77,7 @@ def repair_command(
             f"To repair a ledger, in the checkout: pip install '.[server]' ({error.name} is missing).",
             code="no-server",
         ) from error
-    named = [_entry_tiles(folder) for folder in folders]
+    tiles = [_entry_tiles(folder) for folder in folders]
     ledger = open_ledger(load(home))
     click.get_current_context().call_on_close(ledger.database.close)
     click.get_current_context().with_resource(in_use.stopped(home))
@@ -87,8 +87,8 @@ def repair_command(
         own = repair.newest_note(connection)
     told, seen = ledger.guard.shown_by_cosigners(), ledger.cosigners.seen()
     here = (high_water.newest(), ledger.publisher.shown(), own, told)
-    held = [*seen.values(), *map(_checkpoint, folders), *map(_text, checkpoints)]
-    newest = repair.newest_of([*here, *held], log_key)
+    named = [*map(_checkpoint, folders), *map(_text, checkpoints)]
+    newest = repair.newest_of([*here, *seen.values(), *named], log_key)
     if newest is None:
         raise Malformed(
             "Nothing here was ever signed by this log: there is nothing to repair.", code="no-checkpoint"
@@ -103,9 +103,9 @@ def repair_command(
         )
     target, note = newest
     first = _require_sound(ledger, log_key)
-    if foreign or (ledger.guard.is_restored and not _is_known(held, here, log_key)):
+    if foreign or (ledger.guard.is_restored and not _is_known(seen.values(), named, here, log_key)):
         _ask_for_all_others(max(first, target.size), yes=yes)
-    sources = [repair.from_tiles(folder, first, target.size) for folder in (settings.entry_tiles, *named)]
+    sources = [repair.from_tiles(folder, first, target.size) for folder in (settings.entry_tiles, *tiles)]
     files = [path.read_bytes() for path in bundles]
     sources.append(repair.from_bundles(files))
     with progress.shown("Bringing back entries") as steps:
@@ -148,14 +148,17 @@ def _require_sound(ledger: Ledger, log_key: VerifierKey) -> int:
         return repair.size(connection)
 
 
-def _is_known(held: Sequence[str | None], here: Sequence[str | None], log_key: VerifierKey) -> bool:
-    """Whether somebody outside holds at least as much as this home knows to have been signed: then they hold
-    the newest, as far as anybody can tell.
+def _is_known(
+    asked: Iterable[str | None], named: Iterable[str | None], here: Iterable[str | None], log_key: VerifierKey
+) -> bool:
+    """Whether the newest that was signed is known, as far as anybody can tell: a cosigner answers with as
+    much as this home knows, or a file that was named holds more. One that holds as much may be the backup's.
     """
     from bailee.operations import repair
 
-    outside, inside = repair.newest_of(held, log_key), repair.newest_of(here, log_key)
-    return outside is not None and (inside is None or outside[0].size >= inside[0].size)
+    answered, held, inside = (repair.newest_of(each, log_key) for each in (asked, named, here))
+    known = inside[0].size if inside else 0
+    return bool(answered and answered[0].size >= known) or bool(held and held[0].size > known)
 
 
 def _brought_back(done: Repaired, signed: int, silent: list[str]) -> Iterator[str]:

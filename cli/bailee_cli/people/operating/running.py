@@ -96,7 +96,7 @@ def serve_command(home: Path, listen: str | None) -> None:
     """
     with server_parts():
         from bailee import log_lines
-        from bailee.app import SESSION_KEY_FILE, create_app
+        from bailee.app import SESSION_KEY_FILE, create_app, require_compared
         from bailee.serving.connections import Server
 
     settings = settings_of(home)
@@ -111,6 +111,7 @@ def serve_command(home: Path, listen: str | None) -> None:
             err=True,
         )
     app = create_app(settings)
+    require_compared(app)
     ledger = app.extensions["ledger"]
     listen = listen or _host_and_port(ledger.settings.address)
     try:

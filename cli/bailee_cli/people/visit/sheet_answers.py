@@ -143,6 +143,12 @@ def _rows(file: Path) -> Iterator[tuple[int, list[str]]]:
         raise Malformed(
             f"{file} is no text in UTF-8: save it again as one.", code="bad-sheet-file"
         ) from error
-    for row, cells in enumerate(csv.reader(io.StringIO(text)), 1):
-        if cells and cells[0].strip() and not cells[0].startswith("#"):
-            yield row, cells
+    try:
+        for row, cells in enumerate(csv.reader(io.StringIO(text)), 1):
+            if cells and cells[0].strip() and not cells[0].startswith("#"):
+                yield row, cells
+    except csv.Error as error:
+        raise Malformed(
+            f"{file} cannot be read as a table ({error}): print one with --example and fill that in.",
+            code="bad-sheet-file",
+        ) from error

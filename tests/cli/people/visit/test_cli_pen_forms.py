@@ -304,3 +304,11 @@ def test_a_sheet_is_asked_by_its_letters_and_goes_on_after_ctrl_c(settled: Town)
     assert "signs with their own key" in " ".join(rest.split())
     (run,) = [each for each in said(settled) if "run_s" in each]
     assert (run["room"], run["flow_before"], run["run_s"]) == ("bedroom", "15.0", 300)
+
+
+def test_a_file_that_is_no_sheet_ends_in_a_sentence(settled: Town) -> None:
+    """Somebody's spreadsheet, or a file made to harm, would end in a traceback with the sheet half read."""
+    inspector = settled.person("inspector")
+    for line, code in (("9" * 5000 + ",x", "no-such-line"), ("A," + "x" * 200_000, "bad-sheet-file")):
+        told = inspector.answer("enter-paper", FORM, "--csv", str(written(settled, [line])), code=2)
+        assert told["code"] == code
