@@ -14,7 +14,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
-from itertools import pairwise
+from itertools import groupby, pairwise
 from typing import Final
 
 from bailee.domain.acts.form import Decision, Received, Relinquished, Sealed, Stored, Withdrawn
@@ -180,11 +180,17 @@ def under_seal(sample: Sample) -> Stretches:
     )
 
 
-def unstated(sample: Sample, sealed: Stretches, since: datetime, until: datetime) -> Iterator[Unstated]:
+def unstated(
+    sample: Sample,
+    sealed: Stretches,
+    since: datetime,
+    until: datetime,
+    links: Sequence[Link] | None = None,
+) -> Iterator[Unstated]:
     """Every such stretch between two instants, over all links of people (a carrier's link is kept by the
-    seal); `sealed`: `under_seal`.
+    seal), or over these links; `sealed`: `under_seal`.
     """
-    for link in sample.links:
+    for link in sample.links if links is None else links:
         if link.by_carrier:
             continue
         begins, ends = max(since, link.since.instant), min(until, link.until.instant if link.until else until)
@@ -261,11 +267,13 @@ def kept_while_held(case: Case) -> Iterator[Hit]:
             each
             for sample in form.live
             if sample.links
+            for links, until in _judged(sample)
             for each in unstated(
                 sample,
                 seals[id(sample)],
                 sealed.get(sample.number, sample.links[0].since.instant),
-                _last_act(sample),
+                until,
+                links,
             )
         )
         for alike in _together(silences, case.policy(form).unsecured_h):
@@ -334,15 +342,21 @@ def _receipts_of(alike: Iterable[Unstated]) -> tuple[int, ...]:
     return tuple(sorted({each.link.received.n for each in alike}))
 
 
-def _last_act(sample: Sample) -> datetime:
-    """The end of the last stretch that is over: the present holder's ends with the laboratory's decision.
+def _judged(sample: Sample) -> Iterator[tuple[Sequence[Link], datetime]]:
+    """The links of each house that had it, one after the other, and the end of the last stretch there that is
+    over: the present holder's ends with the laboratory's decision.
 
-    What was in a store of the laboratory is asked for by CU-23 from then on.
+    What a laboratory has from its store on is asked for by CU-23, until another house has it.
     """
-    decided = [said.of(Decision).at.instant for said in sample.decisions[-1:]]
-    if in_store := [link.since.instant for link in sample.links if link.store][:1]:
-        return min(in_store + decided)
-    holder = sample.links[-1]
-    if holder.until:
-        return holder.until.instant
-    return decided[0] if decided else holder.since.instant
+    houses = [list(links) for _, links in groupby(sample.links, lambda link: link.org)]
+    for links in houses:
+        first, last = links[0], links[-1]
+        decided = [said.of(Decision).at.instant for said in sample.decisions[-1:]]
+        decided = [at for at in decided if at >= first.since.instant]
+        place = next((place for place, link in enumerate(links) if link.store), None)
+        if place is not None:
+            yield links[:place], min([links[place].since.instant, *decided])
+        elif last.until:
+            yield links, last.until.instant
+        else:
+            yield links, (decided or [last.since.instant])[0]
