@@ -11,7 +11,16 @@ from datetime import date, timedelta
 from typing import Final, Literal, TypeVar
 
 from bailee.domain import corrections
-from bailee.domain.acts.form import Collected, Forwarded, Opened, Received, Sealed, Stored, TakenIn
+from bailee.domain.acts.form import (  # fmt: skip
+    Cavity,
+    Collected,
+    Forwarded,
+    Opened,
+    Received,
+    Sealed,
+    Stored,
+    TakenIn,
+)
 from bailee.domain.acts.surface import SurfaceCollected
 from bailee.domain.facts import Facts
 from bailee.domain.fields import Secured
@@ -163,8 +172,9 @@ class Sample:
     `unanswered` the links that nobody gave, each with the one before it, by the person who had it before
     (empty: nobody is known yet). `missed` is the opening of its envelope at which it was not there, `found`
     who says that they took it over after that. `completed` is what its collector said, with the flow of
-    `day_check` where none was read for it alone. `parent` is the sample it was before it was sent on to a
-    second laboratory under this number; `child` the one it became.
+    `day_check` where none was read for it alone; `of_cavity`: so it was signed at
+    collection. `parent` is the sample it was before it was sent on to a second laboratory under this number;
+    `child` the one it became.
     """
 
     number: str
@@ -181,6 +191,7 @@ class Sample:
     found: Said | None = None
     day_check: DayCheck | None = None
     completed: Collected | None = None
+    of_cavity: bool = False
     told: int = field(default=0, compare=False, repr=False)
     unbroken: list[Keeping] = field(default_factory=list, compare=False, repr=False)
     unanswered: dict[str, list[tuple[Link | None, Link]]] = field(
@@ -236,7 +247,14 @@ class Sample:
     def kind(self) -> str | None:
         """Which air it is, that of a cavity being none of a room; None for what was taken from a surface."""
         body = self.collected
-        return "cavity" if body and body.cavity else body.kind if body else None
+        return "cavity" if self.cavity else body.kind if body else None
+
+    @property
+    def cavity(self) -> Cavity | None:
+        """The cavity it was drawn from. No correction makes one: what is asked of room air stays asked."""
+        if not self.claims:
+            return self.parent.cavity if self.parent else None
+        return self.collected.cavity if self.of_cavity and self.collected else None
 
     @property
     def lot(self) -> str | None:
@@ -337,7 +355,8 @@ class Envelope:
 class Form:
     """Custody of one visit. Built by `fold`; nobody else writes to it.
 
-    `entries` are as recorded; `ordered` are the same in causal order, with corrections applied. `owners`
+    `entries` are as recorded; `ordered` are the same in causal order, with corrections applied,
+    `uncorrected` by digest those that a correction is about, as they were signed. `owners`
     names by key the first key of the same person, for people who have several; `roles` by key the role it was
     enrolled in. `ruled_out` says why no outdoor control could be collected, `pump_checks` the flow of pumps
     that were checked once for several runs, `conditions` what the firm read of the air,
@@ -372,8 +391,13 @@ class Form:
     sent_to: list[str] = field(default_factory=list)
     entries: Sequence[Recorded] = ()
     ordered: Sequence[Recorded] = ()
+    uncorrected: Mapping[str, Recorded] = field(default_factory=dict, compare=False, repr=False)
     owners: Mapping[str, str] = field(default_factory=dict)
     roles: Mapping[str, str] = field(default_factory=dict)
+
+    def as_signed(self, entry: Recorded) -> Recorded:
+        """The same entry before any correction."""
+        return self.uncorrected.get(entry.digest, entry)
 
     def person(self, kid: str) -> str:
         """The first key of the person whose key it is."""

@@ -95,6 +95,7 @@ def fold(
         corrections=followed,
         entries=entries,
         ordered=ordered,
+        uncorrected={each.target.digest: each.target for each in reversed(followed) if each.target},
         owners=owners,
         roles=roles,
     )
@@ -121,6 +122,8 @@ def _collected(form: Form, said: Said) -> None:
     if len(sample.claims) > 1:
         form.oddities.append(Oddity("claimed-twice", said.entry, sample.number))
         return
+    signed = form.as_signed(said.entry).body
+    sample.of_cavity = isinstance(signed, Collected) and signed.cavity is not None
     stopped = sample.stopped
     assert stopped is not None
     first = Link(said.entry.org, said.entry.kid, stopped, said.entry)

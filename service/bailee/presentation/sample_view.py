@@ -36,7 +36,8 @@ class SampleView:
     is empty when there is none.
 
     `place` is what its collector wrote privately of where it was; `place_withheld` that something was written
-    which is not shown. `by_checks`: its flow is that of checks of its pump for several runs. `given`: the
+    which is not shown. `air`: which it is, as a code, that of a cavity being none of a room; None for what is
+    no air. `by_checks`: its flow is that of checks of its pump for several runs. `given`: the
     entry that relinquished it, until somebody receives it. `store`: that of the laboratory in which it lies,
     `keep_until` the day until which it is kept. `requested`: what the laboratory is asked for. `corrected`:
     facts of its collection that were corrected, each with the entry that did so last.
@@ -47,6 +48,7 @@ class SampleView:
     void: str | None
     collected: Collected | None
     surface: SurfaceCollected | None
+    air: str | None
     by_checks: bool
     place: str | None
     place_withheld: bool
@@ -71,12 +73,6 @@ class SampleView:
     decisions: tuple[Said, ...]
     entries: tuple[int, ...]
     holders: tuple[HolderView, ...]
-
-    @property
-    def air(self) -> str | None:
-        """Which air it is, as a code: that of a cavity is none of a room; None for what is no air."""
-        body = self.collected
-        return "cavity" if body and body.cavity else body.kind if body else None
 
     @property
     def medium(self) -> str | None:
@@ -266,6 +262,7 @@ def _view(
         void=sample.void.of(Voided).reason if sample.void else None,
         collected=sample.collected,
         surface=sample.surface,
+        air=sample.kind,
         by_checks=sample.day_check is not None and sample.completed is not None,
         place=origin.disclosed.get("place") if origin else None,
         place_withheld=bool(origin and origin.private > len(origin.disclosed)),

@@ -31,10 +31,11 @@ _OF_A_VISIT: Final = {
     "remediator": "whether the firm is the remediator too",
 }
 _AREA: Final = "complaint area or not"
+_NEAR: Final = "what was near the inlet"
 _OF_A_SAMPLE: Final[tuple[tuple[Area, str, Callable[[Collected], bool]], ...]] = (
     ("media", _AREA, lambda body: body.kind == "indoor" and body.area is None),
     ("media", "kind of space", lambda body: body.kind == "indoor" and not (body.space or _is_a_space(body))),
-    ("media", "what was near the inlet", lambda body: _is_room_air(body) and not body.near),
+    ("media", _NEAR, lambda body: body.kind == "indoor" and not body.near),
     ("media", "dust", lambda body: body.kind != "blank" and body.dust is None),
     ("media", "pump", lambda body: body.kind != "blank" and body.pump is None),
     ("comparison", "snow on the ground", lambda body: _silent_of_weather(body, "snow_cover")),
@@ -77,7 +78,8 @@ def _lacking(case: Case, what: str, lacks: Callable[[Collected], bool]) -> Itera
     for form, live in case.air_visits():
         if what == _AREA and _is_sl_03(form, case.policy(form)):
             continue
-        yield from (sample.number for sample in live if lacks(sample.taken))
+        asked = (sample for sample in live if not (what == _NEAR and sample.cavity))
+        yield from (sample.number for sample in asked if lacks(sample.taken))
 
 
 def _of_visits(case: Case) -> Iterator[str]:
@@ -105,10 +107,6 @@ def _is_sl_03(form: Form, policy: Policy) -> bool:
     """Whether SL-03 says itself that no indoor sample has an area."""
     indoor = [sample.taken for sample in form.air if sample.kind == "indoor"]
     return policy.min_reference > 0 and not any(body.area for body in indoor)
-
-
-def _is_room_air(body: Collected) -> bool:
-    return body.kind == "indoor" and body.cavity is None
 
 
 def _is_a_space(body: Collected) -> bool:

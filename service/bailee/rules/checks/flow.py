@@ -241,7 +241,7 @@ def run_time(case: Case) -> Iterator[Hit]:
     """
     for form, sample in case.air():
         body, policy, lot = sample.taken, case.policy(form), case.lot_of(sample)
-        usual = lot.run_s if lot and not body.cavity else body.run_s
+        usual = lot.run_s if lot and not sample.cavity else body.run_s
         planned = body.planned_s if body.planned_s is not None else usual
         off = abs(body.run_s - planned)
         great = off * 100 > policy.run_warn_pct * planned

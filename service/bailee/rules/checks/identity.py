@@ -12,10 +12,10 @@ from collections.abc import Iterable, Iterator
 from itertools import pairwise
 from typing import Any, Final
 
-from bailee.domain.acts.form import Decision, Excepted, Received, Sealed, Shipped, Voided
+from bailee.domain.acts.form import Collected, Decision, Excepted, Received, Sealed, Shipped, Voided
 from bailee.domain.acts.table import ROWS
 from bailee.domain.authorization import affirmed, doubt
-from bailee.domain.corrections import quoted
+from bailee.domain.corrections import Correction, quoted
 from bailee.domain.custody import Form
 from bailee.domain.moments import Moment, duration_words, hours
 from bailee.domain.numbers import grouped, kind_of
@@ -173,7 +173,7 @@ def second_person(case: Case) -> Iterator[Hit]:
 def corrections(case: Case) -> Iterator[Hit]:
     """By the signer of the statement or a quality role.
 
-    By anybody else it is warned of, and so is one not followed.
+    By anybody else it is warned of, and so is one not followed, or one that names a cavity too late.
     """
     for form in case.forms.values():
         for made in form.corrections:
@@ -192,6 +192,12 @@ def corrections(case: Case) -> Iterator[Hit]:
             elif target and not form.same(entry.kid, target.kid) and _role(case, entry) != "quality":
                 severity, said = "warn", f"{said}, and neither signed that entry nor has the quality role"
                 remedy = for_all(f"Ask {case.person(target.org, target.kid)} which value is right.")
+            if not made.why_not and _names_a_cavity(form, made):
+                severity, said = (
+                    "warn",
+                    f"{said}; no cavity was signed at collection: it is judged as room air",
+                )
+                remedy = _ROOM_AIR
             yield Hit(
                 form.number,
                 f"{said.removesuffix('.')}.",
@@ -205,6 +211,18 @@ _IN_VAIN: Final = for_all(
     "The old value counts. If the new one is right, a person who may correct that entry signs it again.",
     do("corrected", "form", of=..., field=..., new=..., reason=...),
 )
+
+
+_ROOM_AIR: Final = for_all(
+    "What is asked of room air stays asked. Still on site: collect from the cavity again and sign it so."
+)
+
+
+def _names_a_cavity(form: Form, made: Correction) -> bool:
+    """Whether a correction says of a cassette that was signed as room air that it is of a cavity."""
+    signed = form.as_signed(made.target).body if made.target else None
+    is_of_cavity = made.body.field.partition(".")[0] == "cavity"
+    return is_of_cavity and isinstance(signed, Collected) and signed.cavity is None
 
 
 def _thing(draft: Draft[Any]) -> str:

@@ -65,16 +65,18 @@ def signed_in_time(case: Case) -> Iterator[Hit]:
     ),
 )  # fmt: skip
 def watched_on_paper(case: Case) -> Iterator[Hit]:
-    """Every entry from paper that names samples; who entered it is no second person.
+    """Every entry signed as from paper that names samples, whatever was corrected; who entered it is no
+    second person, nor is anybody of another organization.
 
     Of a transfer the other side is (CU-01).
     """
     for form in case.forms.values():
         alone: dict[str, list[tuple[Recorded, OnPaper]]] = {}
         for entry in form.ordered:
-            paper = on_paper(entry.body)
+            paper = on_paper(entry.body) or on_paper(form.as_signed(entry).body)
             is_transfer = isinstance(entry.body, Relinquished | Received)
-            if paper and entry.named and not is_transfer and not any(_witnesses(case, form, entry)):
+            seconds = (each for each in _witnesses(case, form, entry) if each.org == entry.org)
+            if paper and entry.named and not is_transfer and not any(seconds):
                 alone.setdefault(paper.sheet, []).append((entry, paper))
         for sheet, found in alone.items():
             who = listed(list(dict.fromkeys(case.person(each.org, each.kid) for each, _ in found)))

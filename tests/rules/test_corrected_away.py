@@ -1,0 +1,86 @@
+"""What was signed at the moment decides which rules ask: no later correction, and no word of another house,
+makes a finding go away.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from bailee.domain import pairing
+from builders import (  # fmt: skip
+    ANALYST,
+    CUSTODIAN,
+    DAY,
+    LAB_QUALITY,
+    SECOND_INSPECTOR,
+    Story,
+    findings,
+    visit,
+)
+
+_ROOM_AIR = ("OC-01", "PV-12", "PV-11", "SL-01", "SL-03", "SL-04")
+_LATER = "2026-12-02T10:00:00-05:00"
+
+
+def told(story: Story, *rules: str) -> list[tuple[str, str]]:
+    """What these rules say, and how gravely."""
+    return [(each.rule, each.severity) for each in findings(story.case(), *rules)]
+
+
+@pytest.mark.parametrize(
+    ("fact", "new"),
+    [("cavity", {"opening": "drilled", "tube": "new"}), ("cavity.opening", "drilled"), ("cavity", {})],
+)
+def test_no_correction_makes_air_of_a_cavity(fact: str, new: Any) -> None:
+    """Who brought no outdoor control home would write `drilled` in the van, and the envelope could close."""
+    story = visit("opened", policy={"min_indoor": 2})
+    runs = [story.collected(n, run_s=20, height_m="0.10") for n in (0, 1)]
+    before = told(story, *_ROOM_AIR)
+    assert {"OC-01", "PV-12", "SL-04"} <= {rule for rule, _ in before}
+    for run in runs:
+        story.corrected(run, fact, new)
+    assert told(story, *_ROOM_AIR) == before
+    assert len(pairing.pairs(story.state())) == 2
+    assert [each.kind for each in story.state().live] == ["indoor", "indoor"]
+    hits = findings(story.case(), "CU-16")
+    assert [each.severity for each in hits] == ["warn", "warn"]
+    assert all(
+        "no cavity was signed at collection: it is judged as room air" in each.sentence for each in hits
+    )
+
+
+def test_a_cavity_signed_as_such_may_be_corrected() -> None:
+    """An opening that was misread would turn the wall into a room, and want a control of the garden."""
+    story = visit("opened")
+    run = story.collected(0, cavity={"tube": "new"}, room="wall_cavity", height_m=...)
+    story.corrected(run, "cavity.opening", "drilled")
+    assert told(story, "OC-01", "CU-16", "SL-16") == [("CU-16", "note")]
+    story.corrected(run, "cavity", None, old={"tube": "new", "opening": "drilled"})
+    assert ("OC-01", "block") in told(story, "OC-01")
+
+
+def _from_paper(story: Story) -> Any:
+    paper = {"sheet": f"{story.form}-1", "line": "1", "written_at": f"{DAY}T09:18:00-05:00"}
+    return story.collected(0, said=_LATER, paper=paper)
+
+
+def test_paper_is_not_corrected_away() -> None:
+    """One person alone wrote the sheet, entered it, and says afterwards that there never was one."""
+    story = visit("opened")
+    run = _from_paper(story)
+    (hit,) = findings(story.case(), "CU-22")
+    story.corrected(run, "paper", None)
+    assert findings(story.case(), "CU-22") == [hit]
+
+
+def test_nobody_of_another_house_watched() -> None:
+    """The dock of the laboratory, a day away, would have stood beside the inspector with the pen."""
+    story = visit("opened")
+    run = _from_paper(story)
+    for by in (CUSTODIAN, ANALYST, LAB_QUALITY):
+        story.say("witnessed", {"statements": [run.digest]}, {}, by=by, at=_LATER)
+    assert told(story, "CU-22") == [("CU-22", "warn")]
+    story.say("witnessed", {"statements": [run.digest]}, {}, by=SECOND_INSPECTOR, at=_LATER)
+    assert told(story, "CU-22") == []
