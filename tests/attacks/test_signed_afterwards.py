@@ -1,5 +1,5 @@
 """What is signed afterwards puts nothing right and nobody in the wrong: a minute in a store, a day corrected
-after the disposal.
+after the disposal, a day requested when it was over.
 
 That each party accounts for its own custody, and that a record shows what stood when it was acted upon:
 common practice, no source.
@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import pytest
 
-from builders import CLERK, CUSTODIAN, Person, Story, findings, visit
+from bailee.planning.due_list import Due, chase
+from builders import CLERK, CUSTODIAN, QUALITY, Person, Story, findings, visit
 
 
 def given(story: Story, by: Person, to: Person, at: str, until: str, purpose: str = "analysis") -> None:
@@ -87,3 +88,45 @@ def test_a_day_first_said_after_the_disposal_makes_no_fault() -> None:
     story.corrected(kept, "keep_until", "2027-06-01", by=CUSTODIAN)
     assert story.state().corrections[0].why_not == ""
     assert findings(story.case(), "RC-23") == []
+
+
+# A day requested when it was over
+
+
+def due(story: Story, at: str) -> Due:
+    """The result that is chased at some time."""
+    (each,) = [each for each in chase(story.case(at=at), (), ()) if each.kind == "result due"]
+    return each
+
+
+@pytest.mark.parametrize("dated", ["2026-12-13T09:00:00-05:00", "2026-12-01T09:00:00-05:00"])
+def test_a_day_that_was_over_when_it_was_requested_makes_nobody_late(dated: str) -> None:
+    """Twelve days later the firm wants the result by last week, dates that back, and the laboratory stands
+    as overdue on its own list.
+    """
+    story = visit("accepted")
+    story.requested(due="2026-12-03", said=dated, rec="2026-12-13T09:00:05-05:00")
+    each = due(story, "2026-12-20T09:00:00-06:00")
+    assert not each.overdue
+    assert each.sentence.endswith(
+        "was requested on 2026-12-13 09:00 (-05:00) for a day already past, 2026-12-03; no result of"
+        " quill-lab is on record."
+    )
+
+
+def test_a_day_corrected_into_one_that_was_over_makes_nobody_late() -> None:
+    """The day agreed on is the twentieth, and one line signed on the thirteenth makes it the third."""
+    story = visit("accepted")
+    request = story.requested(due="2026-12-20")
+    story.corrected(request, "due", "2026-12-03", by=QUALITY, said="2026-12-13T09:00:00-05:00")
+    each = due(story, "2026-12-20T09:00:00-06:00")
+    assert (each.due, each.overdue) == ("2026-12-03", False)
+    assert "was requested on 2026-12-13 09:00 (-05:00) for a day already past, 2026-12-03" in each.sentence
+
+
+def test_a_day_requested_on_it_is_owed_by_its_end() -> None:
+    """Whoever calls in the morning and asks for the evening would wait for ever."""
+    story = visit("accepted")
+    story.requested(due="2026-12-03", said="2026-12-03T09:00:00-05:00")
+    assert not due(story, "2026-12-03T23:59:59-06:00").overdue
+    assert due(story, "2026-12-04T00:00:00-06:00").overdue

@@ -128,7 +128,10 @@ def test_a_result_is_chased_until_it_is_issued(at: str, overdue: bool) -> None:
         story.form,
     )
     assert [act["act"] for act in each.acts] == ["copied", "requested"]
-    assert each.sentence.endswith("is requested by 2026-12-07; no result of quill-lab is on record.")
+    assert each.sentence.endswith(
+        "is requested by 2026-12-07, requested on 2026-12-01 12:10 (-05:00); no result of quill-lab is on"
+        " record."
+    )
     story.copied(1, of="result")
     assert due(story, at) == []
 

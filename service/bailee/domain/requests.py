@@ -10,7 +10,7 @@ from datetime import date
 from typing import Any, Final
 
 from bailee.domain.acts.form import Opened, Requested
-from bailee.domain.custody import Form, Sample
+from bailee.domain.custody import Form, Said, Sample
 from bailee.frozen import frozen
 
 _Newest = dict[str, tuple[int, Any]]
@@ -42,13 +42,13 @@ MEMBERS: Final = tuple(name for name in Requested.keys if name != "samples")
 
 def asked(form: Form) -> Mapping[str, Order]:
     """What is asked for of every sample of the form."""
-    everywhere, named = _said(form)
-    found: dict[str, _Newest] = {}
-    for sample in form.samples.values():
-        for each in _unknown(sample, found):
-            before = found[each.parent.number] if each.parent else everywhere
-            found[each.number] = _newest(before, named.get(each.number, {}))
-    return {number: _asked(found[number]) for number in form.samples}
+    return {number: _asked(newest) for number, newest in _of_each(form).items()}
+
+
+def due_said(form: Form) -> Mapping[str, Said]:
+    """The request that set the day of the result, of every sample that has one."""
+    found = _of_each(form).items()
+    return {number: form.requests[newest["due"][0]] for number, newest in found if "due" in newest}
 
 
 def asked_of_all(form: Form) -> Order:
@@ -59,6 +59,16 @@ def asked_of_all(form: Form) -> Order:
 def asked_by(body: Requested) -> Order:
     """What one request asks for."""
     return Order(**{name: getattr(body, name) for name in MEMBERS})
+
+
+def _of_each(form: Form) -> Mapping[str, _Newest]:
+    everywhere, named = _said(form)
+    found: dict[str, _Newest] = {}
+    for sample in form.samples.values():
+        for each in _unknown(sample, found):
+            before = found[each.parent.number] if each.parent else everywhere
+            found[each.number] = _newest(before, named.get(each.number, {}))
+    return {number: found[number] for number in form.samples}
 
 
 def _said(form: Form) -> tuple[_Newest, dict[str, _Newest]]:

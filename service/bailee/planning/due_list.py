@@ -305,9 +305,11 @@ def _not_told(case: Case) -> Iterator[Due]:
 def _not_reported(case: Case) -> Iterator[Due]:
     for each in requested.owed(case):
         form = each.form
+        by, on = day(each.due), f"requested on {clock(each.since)}"
+        when = f"was {on} for a day already past, {by}" if each.was_past else f"is requested by {by}, {on}"
         said = (
-            f"The result of {samples(each.samples)} of form {grouped(form.number)} is requested by"
-            f" {day(each.due)}; no result of {each.lab} is on record."
+            f"The result of {samples(each.samples)} of form {grouped(form.number)} {when}; no result of"
+            f" {each.lab} is on record."
         )
         yield Due("result due", form.number, _concerned(form), each.due.isoformat(), each.is_over, said)
 

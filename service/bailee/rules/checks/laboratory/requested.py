@@ -8,7 +8,9 @@ from datetime import date
 from bailee.domain.acts.form import Copied, Requested
 from bailee.domain.acts.table import ACCEPTED, REJECTED
 from bailee.domain.custody import Form, Sample
-from bailee.domain.requests import asked
+from bailee.domain.moments import Moment
+from bailee.domain.requests import asked, due_said
+from bailee.domain.statements import Recorded
 from bailee.frozen import frozen
 from bailee.rules import trips
 from bailee.rules.case import Case
@@ -19,33 +21,54 @@ from bailee.rules.wording import clock, day, samples
 
 @frozen
 class Owed:
-    """Results that were requested by a day and that no laboratory has issued."""
+    """Results that were requested by a day and that no laboratory has issued.
+
+    `since`: the minute in which that day was recorded; `was_past`: it was over by then, which is no
+    lateness.
+    """
 
     form: Form
     samples: tuple[str, ...]
     due: date
     lab: str
+    since: Moment
+    was_past: bool
     is_over: bool
 
 
 def owed(case: Case) -> Iterator[Owed]:
     """By form and day. What was rejected or is missing has no result; a void sample is none."""
     for form in case.forms.values():
-        found: dict[tuple[date, str], list[str]] = {}
-        of_each = asked(form) if form.requests else {}
-        issued = _issued(form)
-        for sample in form.live if of_each else ():
-            due = of_each[sample.number].due
-            if due and sample.status not in (REJECTED, "missing") and issued < _since(form, sample):
-                found.setdefault((due, form.bound_for(sample)), []).append(sample.number)
-        for (due, lab), named in found.items():
-            yield Owed(form, tuple(named), due, lab, due < _today(case, form, lab))
+        found: dict[tuple[date, str, Moment], list[str]] = {}
+        said = due_said(form) if form.requests else {}
+        issued, corrected = _issued(form), _corrected(form) if said else {}
+        for sample in form.live if said else ():
+            request = said.get(sample.number)
+            if request and sample.status not in (REJECTED, "missing") and issued < _since(form, sample):
+                due, entry = request.of(Requested).due, request.entry
+                assert due
+                rec = corrected.get(entry.digest, entry).rec.replace(second=0, microsecond=0)
+                since = Moment(rec, entry.at.offset_minutes)
+                found.setdefault((due, form.bound_for(sample), since), []).append(sample.number)
+        for (due, lab, since), named in found.items():
+            was_past = due < _day(case, form, lab, since)
+            is_over = due < _day(case, form, lab, case.at) and not was_past
+            yield Owed(form, tuple(named), due, lab, since, was_past, is_over)
 
 
-def _today(case: Case, form: Form, lab: str) -> date:
+def _corrected(form: Form) -> dict[str, Recorded]:
+    """By request the newest entry that corrected its day, or for which samples it is."""
+    return {
+        each.body.statement: each.entry
+        for each in form.corrections
+        if each.body.field in ("due", "samples") and not each.why_not
+    }
+
+
+def _day(case: Case, form: Form, lab: str, at: Moment) -> date:
     """The day it is at the dock of the laboratory; without its hours, on the clocks of the site."""
     dock = case.organizations[lab].calendars.get("lab") if lab in case.organizations else None
-    return dock.local_date(case.at.instant) if dock else form.day_of(case.at)
+    return dock.local_date(at.instant) if dock else form.day_of(at)
 
 
 def _issued(form: Form) -> int:
