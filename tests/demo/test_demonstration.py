@@ -14,6 +14,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+import once_a_run
 import pypdfium2
 import pytest
 import zxingcpp
@@ -71,11 +72,16 @@ class Played:
 @pytest.fixture(scope="module")
 def played(tmp_path_factory: pytest.TempPathFactory) -> Played:
     """The whole journey, once."""
-    folder = tmp_path_factory.mktemp("demo") / "out"
-    said = io.StringIO()
-    with redirect_stdout(said):
-        code = play.main(["--no-serve", "--out", str(folder)])
-    return Played(code, said.getvalue(), folder)
+
+    def make(folder: Path) -> None:
+        said = io.StringIO()
+        with redirect_stdout(said):
+            code = play.main(["--no-serve", "--out", str(folder / "out")])
+        (folder / "played.json").write_text(json.dumps([code, said.getvalue()]))
+
+    folder = once_a_run.folder_of(tmp_path_factory, "demo", make)
+    code, said = json.loads((folder / "played.json").read_text())
+    return Played(code, said, folder / "out")
 
 
 @pytest.mark.slow
