@@ -7,7 +7,8 @@ expected at the dock, and received, on 2 December 2026.
 
 from __future__ import annotations
 
-from datetime import date
+import sys
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
@@ -18,8 +19,10 @@ from bailee.errors import BadStatement
 from bailee.planning.due_list import Due, chase
 from bailee.presentation.act_words import says
 from bailee.presentation.request_words import requested
+from bailee.rules.case import Case
+from bailee.rules.checks.laboratory.requested import due_before_receipt
 from bailee.rules.registry import Finding
-from builders import ANALYST, CUSTODIAN, FIRM, LAB, QUALITY, Story, findings, visit
+from builders import ANALYST, CUSTODIAN, DAY, FIRM, LAB, QUALITY, Story, findings, visit
 
 
 def found(story: Story, **case: Any) -> list[Finding]:
@@ -107,6 +110,41 @@ def test_it_is_told_before_the_envelope_is_shipped() -> None:
     story.requested(due="2026-12-01")
     assert found(story) == []
     assert len(found(story, shipping=story.shipping())) == 1
+
+
+@pytest.mark.parametrize("is_at_the_dock", [False, True])
+def test_twice_as_many_requests_are_twice_the_work(is_at_the_dock: bool) -> None:
+    """A request a day for each cassette of a school, and the form opens in minutes, for everybody."""
+    few, many = (_calls(_school(count, is_at_the_dock)) for count in (20, 40))
+    assert many < 2.5 * few
+
+
+def _school(count: int, is_at_the_dock: bool) -> Case:
+    """So many cassettes, for each of them a day that cannot be kept; shipped, or received."""
+    story = visit("opened")
+    story.samples.clear()
+    story.lot(samples=count)
+    for place in range(count):
+        story.collected(place, started=f"{DAY}T09:12:00-05:00")
+    story.sealed()
+    story.shipped()
+    if is_at_the_dock:
+        story.docked()
+    for place, sample in enumerate(story.samples):
+        story.requested([sample], due=(date(2025, 1, 1) + timedelta(days=place)).isoformat())
+    return story.case()
+
+
+def _calls(case: Case) -> int:
+    """How often anything is called or goes on while VP-16 looks at this case; it is found of every sample."""
+    found: list[str] = []
+    sys.setprofile(lambda _frame, what, _arg: found.append(what))
+    try:
+        hits = list(due_before_receipt(case))
+    finally:
+        sys.setprofile(None)
+    assert len(hits) == sum(1 for form in case.forms.values() for _ in form.live)
+    return len(found)
 
 
 # The chase list

@@ -67,10 +67,15 @@ def under_way(case: Case) -> Iterator[Trip]:
     return (trip for trip in trips(case) if trip.received is None)
 
 
+def listed(trip: Trip, form: Form) -> Sequence[str]:
+    """The samples of a form that lie in the envelope of a trip."""
+    envelope = form.envelopes.get(trip.envelope)
+    return envelope.sealing.body.samples if envelope and envelope.sealing else ()
+
+
 def inside(trip: Trip, form: Form, sample: str) -> bool:
     """Whether a sample lies in the envelope of a trip."""
-    envelope = form.envelopes.get(trip.envelope)
-    return bool(envelope and envelope.sealing and sample in envelope.sealing.body.samples)
+    return sample in listed(trip, form)
 
 
 def window(case: Case, trip: Trip) -> Window | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from datetime import date
 
 from bailee.domain.acts.form import Copied, Requested
@@ -100,23 +100,48 @@ def due_before_receipt(case: Case) -> Iterator[Hit]:
     for form, found in case.visits():
         late: dict[tuple[date, str], list[str]] = {}
         of_each = asked(form) if form.requests else {}
+        told_by = _told_by(form)
         for sample in found if of_each else ():
             due = of_each[sample.number].due
             if due and (when := _comes(case, form, sample, due)):
                 late.setdefault((due, when), []).append(sample.number)
         for (due, when), numbers in late.items():
-            entries = tuple(s.entry.n for s in form.requests if s.of(Requested).due == due)
+            entries = tuple(sorted({_of(told_by[due], number) for number in numbers}))
             said = f"The result of {samples(numbers)} is requested by {day(due)}; {when}."
             yield Hit(form.number, said, entries=entries, names=tuple(numbers))
+
+
+def _told_by(form: Form) -> dict[date, dict[str | None, int]]:
+    """By day and sample the newest request of it; of all samples under None."""
+    found: dict[date, dict[str | None, int]] = {}
+    for said in form.requests:
+        body = said.of(Requested)
+        for number in (body.samples or (None,)) if body.due else ():
+            assert body.due
+            found.setdefault(body.due, {})[number] = said.entry.n
+    return found
+
+
+def _of(told: Mapping[str | None, int], number: str) -> int:
+    """The request that names a sample, or else all; what was sent on is asked for as it was before."""
+    return told.get(number) or told.get(None) or max(told.values())
 
 
 def _comes(case: Case, form: Form, sample: Sample, due: date) -> str:
     """When it was received or is expected, in words, where that is on a later day; empty otherwise."""
     if arrived := form.arrival_of(sample):
         return f"received on {clock(arrived)}" if due < arrived.local_date else ""
+    under_way = case.once(_expected).get((form.number, sample.number), ())
+    return next((said for day, said in under_way if due < day), "")
+
+
+def _expected(case: Case) -> dict[tuple[str, str], list[tuple[date, str]]]:
+    """By form and sample: on which days trips under way are expected to end, and how that is said."""
+    found: dict[tuple[str, str], list[tuple[date, str]]] = {}
     for trip in trips.under_way(case):
-        if form in trip.forms and trips.inside(trip, form, sample.number):
-            expected = trips.expected(case, trip)
-            if expected and due < expected.local_date:
-                return f"{trip.name} is expected at {trip.lab} on {clock(expected)}"
-    return ""
+        if expected := trips.expected(case, trip):
+            said = f"{trip.name} is expected at {trip.lab} on {clock(expected)}"
+            for form in trip.forms:
+                for number in dict.fromkeys(trips.listed(trip, form)):
+                    found.setdefault((form.number, number), []).append((expected.local_date, said))
+    return found
