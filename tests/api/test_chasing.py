@@ -241,6 +241,11 @@ def test_a_new_sample_is_chased_until_its_firm_collected_it_on_another_visit(vis
     field.ledger.database.write(maintenance.rebuild)
     assert "RC-24" not in rules(field, form)
     with field.ledger.database.reading() as connection:
+        assert unanswered.open_forms(connection, LAB, 9, 9) == ([form, later], 0)
+    field.act(
+        "dock", f"form/{form}", "disposed", {"samples": samples[:1], "how": "destroyed", "at": at(field)}
+    )
+    with field.ledger.database.reading() as connection:
         assert unanswered.open_forms(connection, LAB, 9, 9) == ([later], 0)
 
 

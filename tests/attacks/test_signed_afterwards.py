@@ -1,5 +1,5 @@
 """What is signed afterwards puts nothing right and nobody in the wrong: a minute in a store, a day corrected
-after the disposal, a day requested when it was over.
+after the disposal, a day requested when it was over, a new sample that is void.
 
 That each party accounts for its own custody, and that a record shows what stood when it was acted upon:
 common practice, no source.
@@ -9,8 +9,13 @@ from __future__ import annotations
 
 import pytest
 
+from bailee.domain.moments import Moment
+from bailee.ledger import entry as entries
+from bailee.operations import maintenance
 from bailee.planning.due_list import Due, chase
+from bailee.signing import signed_statement
 from builders import CLERK, CUSTODIAN, QUALITY, Person, Story, findings, visit
+from field import LAB, Field
 
 
 def given(story: Story, by: Person, to: Person, at: str, until: str, purpose: str = "analysis") -> None:
@@ -130,3 +135,63 @@ def test_a_day_requested_on_it_is_owed_by_its_end() -> None:
     story.requested(due="2026-12-03", said="2026-12-03T09:00:00-05:00")
     assert not due(story, "2026-12-03T23:59:59-06:00").overdue
     assert due(story, "2026-12-04T00:00:00-06:00").overdue
+
+
+# A new sample that is void
+
+
+def chased(field: Field) -> set[tuple[str, str]]:
+    """What the inspector's list says, by kind and sample; the same after the index was made anew."""
+    told = []
+    for _ in range(2):
+        items = field.get("inspector", "/chase").get_json()["items"]
+        told.append({(each["kind"], each["about"]) for each in items})
+        field.ledger.database.write(maintenance.rebuild)
+    assert told[0] == told[1]
+    return told[0]
+
+
+def asked_again(field: Field, form: str, samples: list[str]) -> None:
+    """The laboratory rejects what it received and asks for a new one."""
+    at = Moment(field.clock(), -300).text()
+    said = {"samples": samples, "count": len(samples), "to": LAB, "purpose": "analysis", "at": at}
+    field.act("inspector", f"form/{form}", "relinquished", said)
+    items = [{"sample": each, "condition": ["intact"]} for each in samples]
+    said = {"items": items, "count": len(items), "purpose": "analysis", "at": at}
+    field.act("dock", f"form/{form}", "received", said)
+    said = {"samples": samples, "at": at, "reasons": ["condition"], "resample": "asked"}
+    field.act("dock", f"form/{form}", "rejected", said)
+
+
+@pytest.mark.parametrize("how", ["stands", "void", "corrected"])
+def test_a_new_sample_that_does_not_stand_answers_nothing(field: Field, how: str) -> None:
+    """The firm names the sample asked for on any cassette, voids that or names another one, and the room is
+    never counted, while both lists are empty.
+    """
+    lot, samples = field.lot(3)
+    form = field.open_form()
+    field.collect(form, lot, samples[0])
+    asked_again(field, form, samples[:1])
+    waits = {("not collected again", samples[0])}
+    assert chased(field) == waits
+    later = field.open_form()
+    told = field.collect(later, lot, samples[1], replaces=samples[0], replaces_form=form)
+    assert not chased(field) & waits
+    if how == "void":
+        field.act("inspector", f"form/{later}", "voided", {"sample": samples[1], "reason": "lost"})
+    if how == "corrected":
+        statement = signed_statement.digest(entries.read(told["entry"]).stmt)
+        said = {"statement": statement, "field": "replaces", "old": samples[0], "new": samples[2]}
+        field.act("inspector", f"form/{later}", "corrected", {**said, "reason": "wrong_item"})
+    assert chased(field) & waits == (set() if how == "stands" else waits)
+
+
+def test_a_lost_sample_that_nobody_asked_for_again_stays_on_the_list(field: Field) -> None:
+    """One word on the next cassette, and nobody looks for the one that is nowhere."""
+    lot, samples = field.lot(2)
+    form = field.open_form()
+    field.collect(form, lot, samples[0])
+    before = chased(field)
+    assert {about for _, about in before} == {samples[0]}
+    field.collect(field.open_form(), lot, samples[1], replaces=samples[0], replaces_form=form)
+    assert before <= chased(field)

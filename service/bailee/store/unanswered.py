@@ -2,12 +2,12 @@
 
 And lots recalled after their cassettes were used, until a form says that those concerned were told; and what
 was requested with a form, until its laboratory issues a result. A sample that the laboratory asks for again
-stays until it was collected again.
+stays until it decides anew or disposes of it: whether the one in its place still counts, the forms say.
 
 An index, rebuildable.
 
 It errs on one side only: a sample may stay here although it was answered for (the answer reached the ledger
-before the collection), and is then read once more for nothing.
+before the collection, or is a new sample on another form), and is then read once more for nothing.
 """
 
 from __future__ import annotations
@@ -46,7 +46,6 @@ def note(connection: Connection, chain_id: int, entry: Recorded) -> None:
     match entry.body:
         case Collected() | SurfaceCollected() as body:
             _add(connection, chain_id, [body.sample])
-            _collected_again(connection, chain_id, entry.org, body)
         case Forwarded() as body:
             _add(connection, chain_id, [item.child for item in body.items])
         case Received(dock=None):
@@ -74,18 +73,6 @@ def _note_what_waits(connection: Connection, chain_id: int, entry: Recorded) -> 
             _remove(connection, chain_id, [] if _is_before_recall(connection, body) else [body.about])
         case Recalled() | Released() as body:
             _recall(connection, entry.chain.removeprefix("lot/"), is_in_force=isinstance(body, Recalled))
-
-
-def _collected_again(
-    connection: Connection, chain_id: int, org: str, body: Collected | SurfaceCollected
-) -> None:
-    """A new sample is the answer of the firm whose form the old one is on."""
-    if body.replaces_form:
-        where = schema.chain.c.name == f"form/{body.replaces_form}"
-        found = connection.execute(sa.select(schema.chain.c.id).where(where)).scalar()
-        chain_id = chain_id if found is None else int(found)
-    if body.replaces and opened.parties(connection, chain_id).firm == org:
-        _remove(connection, chain_id, [body.replaces])
 
 
 def _answered(connection: Connection, chain_id: int, org: str, samples: Iterable[str]) -> list[str]:
