@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from test_cli_on_site import said_last
-
 from bailee.domain.numbers import grouped
-from town import INDOOR, OPEN, Town, collect
+from town import INDOOR, OPEN, Town, collect, last
 
 
 def test_the_form_of_the_earlier_sample_is_looked_up(settled: Town) -> None:
@@ -18,10 +16,10 @@ def test_the_form_of_the_earlier_sample_is_looked_up(settled: Town) -> None:
     inspector.run("void", first, "--reason", "dropped", "--yes")
     inspector.run(*OPEN)
     collect(settled, second, (*INDOOR, "--replaces", first))
-    said = said_last(settled)
+    said = last(settled)
     assert (said["replaces"], said["replaces_form"]) == (first, earlier)
     assert f"It replaces {grouped(first)}." in " ".join(inspector.run("show", second).split())
     surface = ("collect-surface", third, "--medium", "tape", "--room", "bedroom", "--material", "wood")
     inspector.run(*surface, "--presence", "--replaces", second, "--anyway")
-    said = said_last(settled)
+    said = last(settled)
     assert (said["replaces"], said.get("replaces_form")) == (second, None)

@@ -5,10 +5,9 @@ from __future__ import annotations
 import io
 
 from pypdf import PdfReader
-from test_cli_on_site import flat, said_last
 
 from terminal import Terminal, served
-from town import INDOOR, OPEN, OUTDOOR, Town, collect, verify_words
+from town import INDOOR, OPEN, OUTDOOR, Town, collect, flat, last, verify_words
 
 
 def test_what_is_requested_stands_on_every_paper(settled: Town) -> None:
@@ -72,5 +71,5 @@ def test_a_request_is_asked_for_and_a_day_that_is_over_is_asked_back(settled: To
         screen.types("y\n")
         code, rest = screen.ends()
     assert code == 0, rest
-    said = said_last(settled)
+    said = last(settled)
     assert said == {"analysis": "spore count", "due": "2026-12-07", "priority": "rush", "purchase": "PO-7"}
