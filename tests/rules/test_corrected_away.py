@@ -11,6 +11,7 @@ import pytest
 from bailee.domain import pairing
 from builders import (  # fmt: skip
     ANALYST,
+    CLERK,
     CUSTODIAN,
     DAY,
     LAB_QUALITY,
@@ -84,3 +85,41 @@ def test_nobody_of_another_house_watched() -> None:
     assert told(story, "CU-22") == [("CU-22", "warn")]
     story.say("witnessed", {"statements": [run.digest]}, {}, by=SECOND_INSPECTOR, at=_LATER)
     assert told(story, "CU-22") == []
+
+
+@pytest.mark.parametrize(
+    ("act", "by", "rule"),
+    [
+        ("requested", LAB_QUALITY, None),
+        ("stored", CUSTODIAN, "CU-02"),
+        ("withdrawn", CUSTODIAN, "CU-02"),
+        ("stored", CLERK, "CU-02"),
+        ("withdrawn", CLERK, "CU-02"),
+        ("lab_numbered", CLERK, "RC-21"),
+        ("accepted", CLERK, "RC-21"),
+    ],
+)
+def test_nobody_puts_samples_on_the_form_of_another_house(act: str, by: Any, rule: str | None) -> None:
+    """A typing error at the dock would print four thousand samples on the firm's record."""
+    story = visit("docked")
+    before, number = set(story.state().samples), story.number("sample")
+    at = {"at": "2026-12-02T11:00:00-06:00"}
+    data: dict[str, dict[str, Any]] = {
+        "requested": {"samples": [number], "priority": "rush"},
+        "stored": {"samples": [number], "store": "FR-1", "secured": "locked"} | at,
+        "withdrawn": {"samples": [number], "store": "FR-1", "purpose": "analysis"} | at,
+        "lab_numbered": {"numbers": {number: "Q-17"}} | at,
+        "accepted": {"samples": [number]} | at,
+    }
+    entry = story.say(act, data[act], {}, by=by, at="2026-12-02T12:00:00-06:00")
+    assert set(story.state().samples) == before
+    assert story.state().requests == []
+    named = [each.rule for each in findings(story.case(), "CU-02", "RC-21") if entry.n in each.entries]
+    assert named == ([rule] if rule else [])
+
+
+def test_the_firm_requests_what_is_not_collected_yet() -> None:
+    """The office orders before the visit: its own word still stands for what comes."""
+    story = visit("opened")
+    story.requested([number := story.number("sample")], priority="rush")
+    assert number in story.state().samples

@@ -449,10 +449,7 @@ def _carried(form: Form, said: Said, sample: Sample, envelope: Envelope) -> None
 def _decided(form: Form, said: Said) -> None:
     """Only a laboratory answers for what it has or is to have; its firm takes back no rejection."""
     body = said.of(Decision)
-    for sample in _each(form, said, body.samples):
-        if not form.answers_for(said.entry.org, sample):
-            form.oddities.append(Oddity("decided-elsewhere", said.entry, sample.number))
-            continue
+    for sample in _answered_for(form, said, body.samples):
         sample.decisions.append(said)
         if number := body.lab_numbers.get(sample.number):
             sample.numbered.append((said, number))
@@ -462,11 +459,8 @@ def _decided(form: Form, said: Said) -> None:
 def _lab_numbered(form: Form, said: Said) -> None:
     """Only the laboratory that has it, or is to have it, numbers a sample."""
     own = said.of(LabNumbered).numbers
-    for sample in _each(form, said, list(own)):
-        if form.answers_for(said.entry.org, sample):
-            sample.numbered.append((said, own[sample.number]))
-        else:
-            form.oddities.append(Oddity("decided-elsewhere", said.entry, sample.number))
+    for sample in _answered_for(form, said, list(own)):
+        sample.numbered.append((said, own[sample.number]))
 
 
 def _voided(form: Form, said: Said) -> None:
@@ -516,15 +510,31 @@ def _withdrawn(form: Form, said: Said) -> None:
 
 def _in_house(form: Form, said: Said, named: Sequence[str], does: str) -> Iterator[Sample]:
     """Of the named samples those that the signer's laboratory has. Of others nothing moves: no store makes
-    what is under way arrive, and nobody takes from outside what somebody else has.
+    what is under way arrive, and nobody takes from outside what somebody else has. What is not on the form
+    is in no house.
     """
-    for sample in _each(form, said, named):
-        if not form.answers_for(said.entry.org, sample):
-            form.oddities.append(Oddity("decided-elsewhere", said.entry, sample.number))
-        elif sample.holder is None or sample.holder.org != said.entry.org:
+    for sample in _answered_for(form, said, [number for number in named if number in form.samples]):
+        if sample.holder is None or sample.holder.org != said.entry.org:
             form.oddities.append(Oddity("not-holder", said.entry, sample.number, does))
         else:
             yield sample
+    unknown = (number for number in named if number not in form.samples)
+    form.oddities.extend(Oddity("not-holder", said.entry, number, does) for number in unknown)
+
+
+def _answered_for(form: Form, said: Said, named: Sequence[str]) -> Iterator[Sample]:
+    """Of the named samples those that the signer's laboratory answers for. Of others nothing moves, and none
+    is made: what is not on the form yet is to go to the laboratory of the form.
+    """
+    for number in named:
+        if number not in form.samples and said.entry.org != form.opened.of(Opened).parties.lab:
+            form.oddities.append(Oddity("decided-elsewhere", said.entry, number))
+            continue
+        for sample in _each(form, said, [number]):
+            if form.answers_for(said.entry.org, sample):
+                yield sample
+            else:
+                form.oddities.append(Oddity("decided-elsewhere", said.entry, number))
 
 
 def _forwarded(form: Form, said: Said) -> None:
@@ -572,11 +582,14 @@ def _seen_on_site(form: Form, said: Said) -> None:
 
 
 def _requested(form: Form, said: Said) -> None:
-    """Of the firm: whoever is to deliver does not say by when. It may be requested before it is collected."""
+    """Of the firm: whoever is to deliver does not say by when, nor what there is. It may be requested before
+    it is collected.
+    """
+    if said.entry.org != form.opened.of(Opened).parties.firm:
+        return
     for number in said.of(Requested).samples or ():
         form.samples.setdefault(number, Sample(number))
-    if said.entry.org == form.opened.of(Opened).parties.firm:
-        form.requests.append(said)
+    form.requests.append(said)
 
 
 def _affirmed(form: Form, said: Said) -> None:

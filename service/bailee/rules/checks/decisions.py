@@ -285,9 +285,10 @@ def _by_others(case: Case, form: Form) -> Iterator[Hit]:
     for n, (entry, numbers) in found.items():
         assert isinstance(entry.body, Decision | Disposed | Forwarded | LabNumbered | Stored | Withdrawn)
         did = _DID.get(entry.act, "disposed of")
-        decides = form.bound_for(form.samples[numbers[0]])
+        known, lab = form.samples.get(numbers[0]), form.opened.of(Opened).parties.lab
+        decides = form.bound_for(known) if known else lab
         if decides == entry.org:  # its sampling firm, to which it was sent on: that sends nothing on
-            decides = form.opened.of(Opened).parties.lab
+            decides = lab
         said = (
             f"{case.person(entry.org, entry.kid)} of {entry.org} signed that {samples(numbers)}"
             f" {'was' if len(numbers) == 1 else 'were'} {did} on"
