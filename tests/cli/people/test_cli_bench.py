@@ -168,10 +168,10 @@ def test_the_dock_reads_before_it_is_shown_and_breaks_off_without_loss(
             screen.types("\n")
             answers(screen, ["", "1", "8"], "Samples counted by hand: ")
             screen.types("2\n")
-            last = screen.sees("Sign: received?")
+            shown = screen.sees("Sign: received?")
             screen.sees(": ")
-            assert "C-4711 is on record" in last
-            assert f"Not inside: {numbers.grouped(samples[2])}" in last
+            assert "C-4711 is on record" in shown
+            assert f"Not inside: {numbers.grouped(samples[2])}" in shown
             screen.types("y\n")
             code, rest = screen.ends()
         assert code == 0, rest
