@@ -17,6 +17,7 @@ from typing import Any, Literal
 
 import httpx2
 from click.testing import CliRunner, Result
+from pypdf import PdfReader
 
 from bailee.app import create_app
 from bailee.domain import numbers
@@ -305,6 +306,25 @@ def verify_words(town: Town) -> list[str]:
         for word in ("--root", f"{org}={town.person(name).answer('key', 'show')['kid']}")
     ]
     return [*roots, "--log-key", town.ledger.vkey]
+
+
+def told_everywhere(town: Town, form: str, sample: str | None = None) -> dict[str, str]:
+    """What terminal, record, pages and an auditor's verification say of a form, each as running text."""
+    inspector, folder = town.person("inspector"), town.folder
+    record, bundle = folder / "record.pdf", folder / "form.bundle"
+    inspector.run("record", form, "-o", str(record))
+    inspector.run("bundle", form, "-o", str(bundle))
+    browser, token = town.app.test_client(), inspector.run("pages").strip().partition("#")[2]
+    assert browser.post("/session", json={"token": token}).status_code == 200
+    told = {
+        "terminal": inspector.run("show", form),
+        "record": " ".join(page.extract_text() for page in PdfReader(record).pages),
+        "page": browser.get(f"/pages/forms/{form}").text,
+        "auditor": town.person("auditor").run("verify", str(bundle), *verify_words(town), code=None),
+    }
+    if sample is not None:
+        told["page of the sample"] = browser.get(f"/pages/samples/{sample}").text
+    return {where: flat(text) for where, text in told.items()}
 
 
 def collect(town: Town, sample: str, what: tuple[str, ...]) -> str:

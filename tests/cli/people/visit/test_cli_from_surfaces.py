@@ -2,12 +2,8 @@
 
 from __future__ import annotations
 
-import io
-
-from pypdf import PdfReader
-
 from terminal import Terminal, served
-from town import INDOOR, OPEN, Town, collect, flat, last, verify_words
+from town import INDOOR, OPEN, Town, collect, flat, last, told_everywhere
 
 TAPE = (
     *("--medium", "tape", "--room", "kitchen", "--point", "P9", "--area", "complaint"),
@@ -20,7 +16,7 @@ def test_a_tape_stands_on_every_paper_with_what_it_was_lifted_from(settled: Town
     """The laboratory is sent a tape, and no paper says of which wall, or how much of it."""
     _, (first, third) = settled.lot(2)
     _, (second,) = settled.lot(1, cassette="tape")
-    inspector, folder = settled.person("inspector"), settled.folder
+    inspector = settled.person("inspector")
     inspector.run(*OPEN)
     collect(settled, first, INDOOR)
     said = inspector.run("collect-surface", second, *TAPE)
@@ -32,21 +28,9 @@ def test_a_tape_stands_on_every_paper_with_what_it_was_lifted_from(settled: Town
         "kind": None, "medium": "tape", "material": "drywall", "surface": "growth", "area_cm2": "4",
         "run_s": None,
     }  # fmt: skip
-    inspector.run("record", form, "-o", str(folder / "record.pdf"))
-    inspector.run("bundle", form, "-o", str(folder / "form.bundle"))
-    pages = PdfReader(io.BytesIO((folder / "record.pdf").read_bytes())).pages
-    browser, token = settled.app.test_client(), inspector.run("pages").strip().partition("#")[2]
-    assert browser.post("/session", json={"token": token}).status_code == 200
-    verify = ("verify", str(folder / "form.bundle"), *verify_words(settled))
-    for shown in (
-        inspector.run("show", form),
-        " ".join(page.extract_text() for page in pages),
-        browser.get(f"/pages/forms/{form}").text,
-        browser.get(f"/pages/samples/{second}").text,
-        settled.person("auditor").run(*verify, code=None),
-    ):
+    for where, shown in told_everywhere(settled, form, second).items():
         for word in ("tape lift", "drywall, growth", "4 cm²", "under the sink"):
-            assert word in flat(shown), (word, shown)
+            assert word in shown, (where, word, shown)
 
 
 def test_what_is_left_out_is_asked_for_after_what_to_be_careful_of(settled: Town) -> None:
@@ -112,26 +96,15 @@ CAVITY = (
 def test_air_of_a_cavity_is_printed_as_no_air_of_a_room(settled: Town) -> None:
     """Twenty seconds out of a wall are read as the air that people breathe in the room."""
     _, (sample,) = settled.lot(1)
-    inspector, folder = settled.person("inspector"), settled.folder
+    inspector = settled.person("inspector")
     inspector.run(*OPEN)
     settled.clock.advance(minutes=10)
     assert "Volume 5.00 L" in inspector.run("collect", sample, *CAVITY)
     form = inspector.answer("show")["forms"][0]["form"]
     (told,) = inspector.answer("show", form)["samples"]
     assert (told["kind"], told["outdoor"], told["volume_l"]) == ("cavity", None, "5.00")
-    inspector.run("record", form, "-o", str(folder / "record.pdf"))
-    pages = PdfReader(io.BytesIO((folder / "record.pdf").read_bytes())).pages
-    inspector.run("bundle", form, "-o", str(folder / "form.bundle"))
-    browser, token = settled.app.test_client(), inspector.run("pages").strip().partition("#")[2]
-    assert browser.post("/session", json={"token": token}).status_code == 200
-    verify = ("verify", str(folder / "form.bundle"), *verify_words(settled))
-    for shown in (
-        inspector.run("show", form),
-        " ".join(page.extract_text() for page in pages),
-        browser.get(f"/pages/samples/{sample}").text,
-        settled.person("auditor").run(*verify, code=None),
-    ):
-        assert "cavity, not room air" in flat(shown), shown
+    for where, shown in told_everywhere(settled, form, sample).items():
+        assert "cavity, not room air" in shown, where
 
 
 def test_before_a_wall_is_opened_the_terminal_shows_what_to_be_careful_of(settled: Town) -> None:

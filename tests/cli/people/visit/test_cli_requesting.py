@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-import io
-
-from pypdf import PdfReader
-
 from terminal import Terminal, served
-from town import INDOOR, OPEN, OUTDOOR, Town, collect, flat, last, verify_words
+from town import INDOOR, OPEN, OUTDOOR, Town, collect, flat, last, told_everywhere
 
 
 def test_what_is_requested_stands_on_every_paper(settled: Town) -> None:
     """The laboratory reads the order of the opening, and what was agreed since stands in one place only."""
     _, (first, second) = settled.lot(2)
-    inspector, folder = settled.person("inspector"), settled.folder
+    inspector = settled.person("inspector")
     inspector.run(*OPEN)
     collect(settled, first, INDOOR)
     collect(settled, second, OUTDOOR)
@@ -28,22 +24,11 @@ def test_what_is_requested_stands_on_every_paper(settled: Town) -> None:
         ([first], "2026-12-07", "rush"), ([second], "2026-12-07", None),
     ]  # fmt: skip
     assert [each["requested"]["analysis"] for each in told["samples"]] == ["molds", "direct-exam"]
-    inspector.run("record", form, "-o", str(folder / "record.pdf"))
-    inspector.run("bundle", form, "-o", str(folder / "form.bundle"))
-    pages = PdfReader(io.BytesIO((folder / "record.pdf").read_bytes())).pages
-    paper = " ".join(page.extract_text() for page in pages)
-    browser, token = settled.app.test_client(), inspector.run("pages").strip().partition("#")[2]
-    assert browser.post("/session", json={"token": token}).status_code == 200
-    verify = ("verify", str(folder / "form.bundle"), *verify_words(settled))
-    for words in (
-        inspector.run("show", form),
-        paper,
-        browser.get(f"/pages/forms/{form}").text,
-        settled.person("auditor").run(*verify, code=None),
-    ):
-        assert "molds, turnaround" in flat(words)
-        assert "due 2026-12-07, priority rush, purchase order PO-7" in flat(words)
-    assert "Bill to: Office B" in flat(paper)
+    told = told_everywhere(settled, form)
+    for where, words in told.items():
+        assert "molds, turnaround" in words, where
+        assert "due 2026-12-07, priority rush, purchase order PO-7" in words, where
+    assert "Bill to: Office B" in told["record"]
 
 
 def test_a_request_is_asked_for_and_a_day_that_is_over_is_asked_back(settled: Town) -> None:
