@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from bailee.asking import pen_entries, pen_sheet
+from bailee.asking import pen_entries, pen_lines, pen_sheet
 from bailee.asking.pen_entries import WrittenSheet
 from bailee.domain import numbers
 from bailee.domain.moments import Moment
@@ -30,7 +30,7 @@ RUN = {
 
 def faults(line: str, said: Mapping[str, str], sheet: WrittenSheet = SHEET) -> list[tuple[str, str]]:
     """Column and sentence of what is wrong with a line."""
-    values, found = pen_entries.read(sheet.name, line, said)
+    values, found = pen_lines.read(sheet.name, line, said)
     found = found or pen_entries.entries(sheet, line, values, said)[1]
     return [(each.column, each.sentence) for each in found]
 
@@ -38,7 +38,7 @@ def faults(line: str, said: Mapping[str, str], sheet: WrittenSheet = SHEET) -> l
 def data(line: str, said: Mapping[str, str], sheet: WrittenSheet = SHEET) -> list[Mapping[str, Any]]:
     """The facts that a line becomes."""
     assert faults(line, said, sheet) == []
-    values, _ = pen_entries.read(sheet.name, line, said)
+    values, _ = pen_lines.read(sheet.name, line, said)
     return [each.data for each in pen_entries.entries(sheet, line, values, said)[0]]
 
 
@@ -133,7 +133,7 @@ def test_times_are_those_of_the_site() -> None:
 )
 def test_a_signature_that_cannot_be_carries_no_line(said: Mapping[str, str], column: str) -> None:
     """When it was written is what the sheet is worth."""
-    values, _ = pen_entries.read(SHEET.name, "L", said)
+    values, _ = pen_lines.read(SHEET.name, "L", said)
     with pytest.raises(BaileeError) as caught:
         pen_entries.signed(SHEET.day, SHEET.zone, values, datetime(2026, 12, 2, tzinfo=UTC))
     assert caught.value.facts["column"] == column

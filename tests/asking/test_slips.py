@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from bailee.asking import hand_over_slips, opening_slips, run_slips, slips, written
-from bailee.asking.slips import Slip, VisitSoFar
+from bailee.asking.slip import Slip, VisitSoFar
 from bailee.domain import numbers
 
 DAY = date(2026, 12, 1)

@@ -11,7 +11,7 @@ from datetime import date
 
 import pytest
 
-from bailee.asking import written
+from bailee.asking import written, written_times
 from bailee.errors import BadMoment, Malformed
 
 TODAY = date(2026, 12, 1)
@@ -34,7 +34,7 @@ TODAY = date(2026, 12, 1)
 )
 def test_a_time_is_read_as_it_is_written(said: str, meant: str) -> None:
     """Whoever writes nine twelve as everybody does would be told that it is not a time."""
-    assert written.local(said, TODAY) == meant
+    assert written_times.local(said, TODAY) == meant
 
 
 @pytest.mark.parametrize(
@@ -43,7 +43,7 @@ def test_a_time_is_read_as_it_is_written(said: str, meant: str) -> None:
 def test_what_is_no_time_is_refused(said: str) -> None:
     """A slip would become some other time without a word."""
     with pytest.raises(BadMoment):
-        written.local(said, TODAY)
+        written_times.local(said, TODAY)
 
 
 @pytest.mark.parametrize(
@@ -56,7 +56,7 @@ def test_what_is_no_time_is_refused(said: str) -> None:
 )
 def test_which_is_the_month_is_asked_back(said: str, offers: list[str]) -> None:
     """A run of 11 December would be recorded on 12 November."""
-    for reader in (written.day, lambda text: written.local(f"{text} 9:12 am", TODAY)):
+    for reader in (written_times.day, lambda text: written_times.local(f"{text} 9:12 am", TODAY)):
         with pytest.raises(BadMoment) as raised:
             reader(said)
         assert raised.value.code == "which-month"
@@ -156,24 +156,24 @@ def test_a_length_without_a_unit_is_never_guessed(said: str) -> None:
 def test_a_city_or_the_letters_of_a_clock_get_the_zones_they_may_mean(said: str, meant: list[str]) -> None:
     """Nobody knows the name of a zone by heart, and MST is two."""
     with pytest.raises(BadMoment) as raised:
-        written.zone(said)
+        written_times.zone(said)
     assert raised.value.code == "unknown-zone"
     assert raised.value.facts["candidates"] == meant
     assert all(each in raised.value.sentence for each in meant)
-    assert written.zone("America/Denver") == "America/Denver"
+    assert written_times.zone("America/Denver") == "America/Denver"
 
 
 @pytest.mark.parametrize("text", ["06/2039", "06-2039", "6.2039", "2039-06", "Jun 2039"])
 def test_a_month_as_a_box_prints_it(text: str) -> None:
     """The month that stands on the box would be refused, and a day be made up for it."""
-    assert written.last_day(text) == "2039-06"
+    assert written_times.last_day(text) == "2039-06"
 
 
 @pytest.mark.parametrize("text", ["13-2039", "06/39", "soon"])
 def test_what_is_no_expiration_date_is_told_that_a_month_will_do(text: str) -> None:
     """A person with a month on the box would be told to write a day."""
     with pytest.raises(BadMoment, match="or 2027-03 for the end of that month"):
-        written.last_day(text)
+        written_times.last_day(text)
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ from typing import Any, Final, TypeVar
 
 import click
 
-from bailee.asking import steps
+from bailee.asking import hand_over_steps
 from bailee.domain.acts import form as form_acts
 from bailee.domain.facts import choices
 from bailee.errors import Malformed
@@ -58,12 +58,12 @@ def asked(session: Session, typed: Mapping[str, Any]) -> dict[str, Any]:
     found = dict(typed)
     if not at_a_terminal():
         return found
-    for ask in steps.COURIER:
+    for ask in hand_over_steps.COURIER:
         if ask.member not in found:
             found[ask.member] = prompts.answer(session, ask)
     is_told = any(found.get(name) for name in _NAMES if name != "expected")
     if is_told and "relation" not in found:
-        found["relation"] = prompts.answer(session, steps.RELATION)
+        found["relation"] = prompts.answer(session, hand_over_steps.RELATION)
     return present(found)
 
 

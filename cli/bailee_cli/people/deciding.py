@@ -10,7 +10,7 @@ from typing import Any, Final
 
 import click
 
-from bailee.asking import hand_over_slips, steps
+from bailee.asking import hand_over_slips, hand_over_steps
 from bailee.domain import numbers
 from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.form import Disposed, LabNumbered
@@ -114,10 +114,10 @@ def _ask_why(session: Session, act: str, said: dict[str, Any]) -> None:
     """The reasons, and of what is rejected whether a new sample can be had: asked where they are missing."""
     if not said["reasons"]:
         session.was_asked = True
-        said["reasons"] = prompts.answer(session, steps.REASONS)
+        said["reasons"] = prompts.answer(session, hand_over_steps.REASONS)
     if act == REJECTED and said["resample"] is None:
         session.was_asked = True
-        said["resample"] = prompts.answer(session, steps.RESAMPLE)
+        said["resample"] = prompts.answer(session, hand_over_steps.RESAMPLE)
 
 
 def _require_undecided(
@@ -227,7 +227,7 @@ def number_command(
         samples = tuple(scan("sample"))
         click.get_current_context().params["samples"] = samples
     if samples and first is None:
-        first = prompts.answer(session, steps.FIRST_NUMBER)
+        first = prompts.answer(session, hand_over_steps.FIRST_NUMBER)
     own = dict(zip(samples, following(first, len(samples)), strict=True)) | own if first else own
     if not own:
         raise Malformed(

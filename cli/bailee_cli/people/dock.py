@@ -12,8 +12,8 @@ from typing import Any, Literal, get_args
 
 import click
 
-from bailee.asking import hand_over_slips, slips, steps, written
-from bailee.asking.slips import Slip
+from bailee.asking import hand_over_slips, hand_over_steps, unit_slips, written
+from bailee.asking.slip import Slip
 from bailee.domain import numbers
 from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.form import Received
@@ -140,7 +140,7 @@ def receive_command(
         params |= {"envelope": envelope, "cassettes": (*found, *foreign), "leave_out": (), "anew": False}
         counted = said["counted"]
         if counted is None:
-            counted = answers.to(steps.COUNTED)
+            counted = answers.to(hand_over_steps.COUNTED)
         read = len({*found, *foreign})
         counted = counted_again(session, counted, read, answers, member="counted")
         parts = _parts({number: list(each) for number, each in on_forms.items()}, found)
@@ -192,7 +192,7 @@ def _scanned_label(session: Session, *, offline: bool) -> str:
 def _warmth_slips(session: Session, said: Mapping[str, Any]) -> list[Slip]:
     """Which unit is meant is asked at a terminal; elsewhere what may be so is believed."""
     either = hand_over_slips.of_either_unit(said, "temperature_c") if prompts.may_ask(session) else ()
-    return list(either) or list(slips.temperatures(said, "temperature_c"))
+    return list(either) or list(unit_slips.temperatures(said, "temperature_c"))
 
 
 def _warmth(session: Session, said: dict[str, Any], answers: KeptAnswers, text: str) -> None:
@@ -202,7 +202,7 @@ def _warmth(session: Session, said: dict[str, Any], answers: KeptAnswers, text: 
     said["temperature_c"] = warmth = written.degrees_celsius(text)
     params = click.get_current_context().params
     if params.get("temperature_c") is None:
-        answers.put(steps.TEMPERATURE, warmth)
+        answers.put(hand_over_steps.TEMPERATURE, warmth)
     else:
         params["temperature_c"] = warmth
     if text.strip()[-1:].upper() in ("C", "F"):
@@ -233,7 +233,7 @@ def _should_be_inside(session: Session, told: Mapping[str, Any]) -> None:
 def _condition(answers: KeptAnswers, sample: str, on_forms: Mapping[str, Mapping[str, str | None]]) -> Any:
     """The condition of one sample, as answered: what it can be in depends on what it is."""
     medium = next((each[sample] for each in on_forms.values() if sample in each), None)
-    return answers.to(steps.condition(numbers.grouped(sample), medium))
+    return answers.to(hand_over_steps.condition(numbers.grouped(sample), medium))
 
 
 def _on_forms(session: Session, told: Mapping[str, Any]) -> dict[str, dict[str, str | None]]:
@@ -254,20 +254,20 @@ def _look_at_package(
 
     What is surely a slip is asked back at once.
     """
-    package = list(said["package"]) or answers.to(steps.PACKAGE)
+    package = list(said["package"]) or answers.to(hand_over_steps.PACKAGE)
     if said["containers"] is None and containers is not None and prompts.may_ask(session):
-        said["containers"] = answers.to(steps.CONTAINERS)
-    seal = seal_as_read(session, said["seal"] or answers.to(steps.SEAL_READ), applied)
+        said["containers"] = answers.to(hand_over_steps.CONTAINERS)
+    seal = seal_as_read(session, said["seal"] or answers.to(hand_over_steps.SEAL_READ), applied)
     if said["seal"] is None:
-        answers.put(steps.SEAL_READ, seal)
+        answers.put(hand_over_steps.SEAL_READ, seal)
     missing = str(seal).strip().lower() == "none"
-    state = "missing" if missing else said["seal_state"] or answers.to(steps.SEAL_STATE)
+    state = "missing" if missing else said["seal_state"] or answers.to(hand_over_steps.SEAL_STATE)
     enclosed = said["record_enclosed"]
     if enclosed is None:
-        enclosed = answers.to(steps.RECORD_INSIDE) == "yes"
+        enclosed = answers.to(hand_over_steps.RECORD_INSIDE) == "yes"
     is_wanted = prompts.may_ask(session) and lookups.known(session, offline=False).policy.temperature_wanted
     if said["temperature_c"] is None and is_wanted:
-        said["temperature_c"] = answers.to(steps.TEMPERATURE)
+        said["temperature_c"] = answers.to(hand_over_steps.TEMPERATURE)
     prompts.settle(
         session,
         lambda: _warmth_slips(session, said),

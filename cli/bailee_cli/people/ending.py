@@ -9,7 +9,7 @@ from typing import Any, Final
 import click
 
 from bailee.asking import office_slips, written
-from bailee.asking.slips import Slip
+from bailee.asking.slip import Slip
 from bailee.domain import numbers
 from bailee.domain.acts.organization import Revoked
 from bailee.domain.acts.privacy import RetentionHeld, RetentionReleased

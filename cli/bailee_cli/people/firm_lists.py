@@ -9,7 +9,7 @@ from typing import Any
 
 import click
 
-from bailee.asking import office_slips, written
+from bailee.asking import office_slips, written_times
 from bailee.domain.acts.organization import EquipmentSet, LicensingSet, Trained
 from bailee.domain.acts.table import name_of
 from bailee.errors import Forged, Malformed, Unavailable, Unknown
@@ -96,7 +96,7 @@ def _settle_days(session: Session, data: dict[str, Any], first: str) -> None:
     prompts.settle(
         session,
         lambda: office_slips.days_swapped(data[first], data["valid_to"], "valid_to"),
-        prompts.typed_again(data, valid_to=written.day),
+        prompts.typed_again(data, valid_to=written_times.day),
     )
 
 

@@ -9,7 +9,7 @@ from typing import Any, Final
 
 import click
 
-from bailee.asking import office_slips, steps, written
+from bailee.asking import hand_over_steps, office_slips, written, written_times
 from bailee.domain import numbers
 from bailee.domain.acts import lot as lot_acts
 from bailee.domain.acts.lot import (
@@ -122,7 +122,7 @@ def receive(
     prompts.settle(
         session,
         lambda: office_slips.lot_received(data, today),
-        prompts.typed_again(data, nominal_flow=written.flow, expiry=written.last_day, **_STORED),
+        prompts.typed_again(data, nominal_flow=written.flow, expiry=written_times.last_day, **_STORED),
     )
     kept = submit.perform(
         session, [Act(f"lot/{number}", name_of(LotReceived), data, fresh=fresh)], offline=offline
@@ -148,7 +148,7 @@ def _flow(session: Session) -> str:
     if not prompts.may_ask(session):
         prompts.require(nominal_flow=None)
     session.was_asked = True
-    return str(prompts.answer(session, steps.NOMINAL_FLOW))
+    return str(prompts.answer(session, hand_over_steps.NOMINAL_FLOW))
 
 
 @lot_command.command("issue", cls=AskingCommand)
@@ -292,7 +292,7 @@ def expiry_of_lot(session: Session, lot: str, new: str, reason: str, note: str |
     prompts.settle(
         session,
         lambda: office_slips.expiry(data["new"], today, "new"),
-        prompts.typed_again(data, new=written.last_day),
+        prompts.typed_again(data, new=written_times.last_day),
     )
     _say(session, lot, name_of(ExpiryCorrected), data, note, offline)
 

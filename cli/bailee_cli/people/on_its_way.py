@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from bailee.asking import hand_over_slips
-from bailee.asking.slips import Slip
+from bailee.asking.slip import Slip
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.terminal import prompts

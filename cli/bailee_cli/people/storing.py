@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from bailee.asking import hand_over_slips, slips, steps, written
+from bailee.asking import hand_over_slips, hand_over_steps, unit_slips, written
 from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.form import Stored, Withdrawn
 from bailee.domain.acts.table import name_of
@@ -57,9 +57,9 @@ def store_command(
 ) -> None:  # fmt: skip
     """Put samples into a store, or back into it."""
     if session.asks and prompts.may_ask(session) and said["keep_until"] is None:
-        said["keep_until"] = prompts.answer(session, steps.KEEP_UNTIL)
+        said["keep_until"] = prompts.answer(session, hand_over_steps.KEEP_UNTIL)
     again = prompts.typed_again(said, low_c=written.degrees_celsius, high_c=written.degrees_celsius)
-    prompts.settle(session, lambda: slips.temperatures(said, "low_c", "high_c"), again)
+    prompts.settle(session, lambda: unit_slips.temperatures(said, "low_c", "high_c"), again)
     named = prompts.typed_again(said, store=str)
     prompts.settle(session, lambda: hand_over_slips.named_store(said["store"]), named)
     groups = _groups(session, numbers, form)
@@ -91,7 +91,7 @@ def withdraw_command(
     lies_in = _lies_in(session, groups, cache.see(session, groups, offline=offline))
     if said["store"] is None:
         known = sorted({each for each in lies_in.values() if each})
-        said["store"] = prompts.answer(session, steps.from_store(known))
+        said["store"] = prompts.answer(session, hand_over_steps.from_store(known))
         session.was_asked = True
     again = prompts.typed_again(said, store=str)
     prompts.settle(

@@ -11,8 +11,8 @@ from typing import Any, Final, get_args
 
 import click
 
-from bailee.asking import steps
-from bailee.asking.steps import Ask
+from bailee.asking import hand_over_steps
+from bailee.asking.question import Ask
 from bailee.domain import numbers
 from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.form import TakenIn
@@ -82,19 +82,19 @@ def take_in_command(
     if told:
         duplicates.refuse_taken_in(session, told)
     ask = partial(_asked, session)
-    state = said["seal_state"] or ask(steps.SEAL_SEEN)
+    state = said["seal_state"] or ask(hand_over_steps.SEAL_SEEN)
     data = {
         "envelope": envelope,
         "seal_state": state,
-        "package": list(said["package"]) or ask(steps.PACKAGE),
-        "secured": said["secured"] or ask(steps.SECURED),
-        "where": said["where"] or ask(steps.STANDS),
+        "package": list(said["package"]) or ask(hand_over_steps.PACKAGE),
+        "secured": said["secured"] or ask(hand_over_steps.SECURED),
+        "where": said["where"] or ask(hand_over_steps.STANDS),
         "delivered": moment(session, said["delivered"], zone).text() if said["delivered"] else None,
         "containers": _containers(session, told, said["containers"]),
         "at": done(session, name_of(TakenIn), at, zone).text(),
     }
     is_read = state not in _UNREAD
-    seal = seal_as_read(session, said["seal"] or ask(steps.SEAL_READ)) if is_read else None
+    seal = seal_as_read(session, said["seal"] or ask(hand_over_steps.SEAL_READ)) if is_read else None
     facts = {**present(data), "seal": seal and seal.strip().upper()}
     if told and seal:
         _compare(session, told, facts["seal"])
@@ -116,7 +116,7 @@ def _containers(session: Session, told: Mapping[str, Any] | None, typed: int | N
     on_record = told["containers"] if told else None
     counted = typed
     if counted is None and on_record is not None and prompts.may_ask(session):
-        counted = _asked(session, steps.CONTAINERS)
+        counted = _asked(session, hand_over_steps.CONTAINERS)
     if differ := containers_differ(counted, on_record):
         click.echo(differ, err=session.json)
     return counted

@@ -11,15 +11,15 @@ from typing import TYPE_CHECKING, Any, Final
 
 import click
 
-from bailee.asking import hand_over_slips, steps
-from bailee.asking.slips import Slip
+from bailee.asking import hand_over_slips, hand_over_steps
+from bailee.asking.slip import Slip
 from bailee.presentation import words
 from bailee_cli.device.session import Session
 from bailee_cli.signing import scans
 from bailee_cli.terminal import layout, prompts, yes_no
 
 if TYPE_CHECKING:
-    from bailee.asking.steps import Ask
+    from bailee.asking.question import Ask
 
 _BESIDE: Final = re.compile(r" \(.*\)$")
 """What stands after a question of how it may be answered."""
@@ -90,9 +90,9 @@ def counted_again(session: Session, counted: int, scanned: int, answers: KeptAns
     params = click.get_current_context().params
 
     def again(text: str) -> None:
-        count[member] = steps.COUNTED.read(text)
+        count[member] = hand_over_steps.COUNTED.read(text)
         if params.get(member) is None:
-            answers.put(steps.COUNTED, count[member])
+            answers.put(hand_over_steps.COUNTED, count[member])
         else:
             params[member] = count[member]
 

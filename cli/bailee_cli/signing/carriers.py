@@ -7,9 +7,9 @@ from typing import Any, Final
 
 import click
 
-from bailee.asking import hand_over_slips, steps
-from bailee.asking.slips import Slip
-from bailee.asking.steps import Ask
+from bailee.asking import hand_over_slips, hand_over_steps
+from bailee.asking.question import Ask
+from bailee.asking.slip import Slip
 from bailee.domain.acts.form import Shipped
 from bailee.domain.acts.table import name_of
 from bailee_cli.device.session import Session
@@ -26,9 +26,9 @@ def asked(session: Session, typed: str | None, last: Mapping[str, Any]) -> str:
     """
     known = lookups.carriers(session)
     is_asked = prompts.may_ask(session)
-    if known and not typed and is_asked and steps.CARRIER.member not in session.answered:
+    if known and not typed and is_asked and hand_over_steps.CARRIER.member not in session.answered:
         layout.warn(layout.listed("Carriers on record: ", known, "."))
-    said = {"carrier": typed or _answer(session, steps.CARRIER, last or _only(known))}
+    said = {"carrier": typed or _answer(session, hand_over_steps.CARRIER, last or _only(known))}
     if not is_asked or not known:
         _tell_unknown(said["carrier"], known)
         return said["carrier"]
@@ -48,14 +48,14 @@ def by_hand_or(text: str) -> str:
 
 def service(session: Session, last: Mapping[str, Any]) -> str:
     """Its service."""
-    return _answer(session, steps.SERVICE, last)
+    return _answer(session, hand_over_steps.SERVICE, last)
 
 
 def days(session: Session, last: Mapping[str, Any]) -> int:
     """How long it takes: asked at a terminal, elsewhere one working day."""
     if not at_a_terminal():
         return 1
-    found: int = prompts.answer(session, steps.DAYS, last.get("service_days", 1))
+    found: int = prompts.answer(session, hand_over_steps.DAYS, last.get("service_days", 1))
     return found
 
 

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from typing import Any, Final
 
-from bailee.asking import written
+from bailee.asking import written, written_times
 from bailee.domain import corrections
 from bailee.errors import BadStatement, BaileeError
 from bailee_cli.device.session import Session
@@ -63,7 +63,7 @@ def _readings(session: Session, stated: Stated, field: str, text: str) -> Iterab
         if field in _FLOWS:
             yield written.flow(text)
         if field in _DAYS:
-            yield written.last_day(text)
+            yield written_times.last_day(text)
         if field.endswith("temperature_c"):
             yield written.degrees_celsius(text)
         if field == "pressure_hpa":

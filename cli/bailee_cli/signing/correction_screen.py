@@ -12,8 +12,8 @@ from functools import partial
 from typing import Any
 
 from bailee.asking import run_slips, written
-from bailee.asking.slips import Slip, VisitSoFar
-from bailee.asking.steps import MINUTES_TO, Ask
+from bailee.asking.question import MINUTES_TO, Ask
+from bailee.asking.slip import Slip, VisitSoFar
 from bailee.domain import corrections
 from bailee.domain.acts.form import Collected, Corrected
 from bailee.domain.acts.table import name_of

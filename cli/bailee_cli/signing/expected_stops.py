@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any, Final
 
 from bailee.asking import written
-from bailee.asking.slips import Slip
+from bailee.asking.slip import Slip
 from bailee.domain.acts.form import Collected
 from bailee.domain.acts.table import name_of
 from bailee.errors import BaileeError

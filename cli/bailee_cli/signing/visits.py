@@ -24,7 +24,7 @@ from bailee_cli.terminal.command_kinds import AskingCommand, asking
 from bailee_cli.terminal.parameters import param_of
 
 if TYPE_CHECKING:
-    from bailee.asking.steps import Ask
+    from bailee.asking.question import Ask
     from bailee_cli.signing.acts import Act
 
 

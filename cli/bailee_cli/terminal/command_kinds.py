@@ -25,7 +25,7 @@ from bailee_cli.terminal.options import Number, at_a_terminal
 from bailee_cli.terminal.prompts import ChangeLine, change, one
 
 if TYPE_CHECKING:
-    from bailee.asking.steps import Ask
+    from bailee.asking.question import Ask
 
 _NAME: Final = re.compile(r"-[A-Za-z0-9_-]{42}", re.ASCII)
 _DEFAULT: Final = re.compile(r"\s*\[(?:default|required|needed)\b.*")
@@ -180,7 +180,7 @@ def typed_anew(ctx: click.Context, param: click.Parameter, shown: str, stands: A
 
 def asking(param: click.Parameter) -> Ask:
     """The question that an option or an argument is."""
-    from bailee.asking.steps import Ask
+    from bailee.asking.question import Ask
     from bailee.presentation import words
 
     told = _DEFAULT.sub("", getattr(param, "help", None) or "").split(". ")[0].rstrip(".?")

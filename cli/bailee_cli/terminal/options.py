@@ -124,19 +124,19 @@ class Whole(click.ParamType[Any]):
 
 
 class Written(click.ParamType[Any]):
-    """A value as people write it, read by one of the readers of `bailee.asking.written`, named like it."""
+    """A value as people write it, read by one of the readers of `bailee.asking`, named like it."""
 
     def __init__(self, reader: str) -> None:
         self.name = reader
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:  # noqa: ARG002
         """What a statement takes. Raises `Malformed`."""
-        from bailee.asking import written
+        from bailee.asking import reading
 
         if not isinstance(value, str):
             return value
         asks = ctx is not None and not (isinstance(ctx.obj, Session) and ctx.obj.json)
-        return until_read(getattr(written, self.name), value, asks=asks)
+        return until_read(reading.by_name(self.name), value, asks=asks)
 
 
 def json_option(function: F) -> F:
@@ -241,15 +241,15 @@ def moment(session: Session, text: str | None, zone: str | None) -> Moment:
     )
     if text is None:
         return now
-    from bailee.asking import written
+    from bailee.asking import written_times
 
     def read(typed: str) -> Moment:
-        said, letters = written.clock_letters(typed)
+        said, letters = written_times.clock_letters(typed)
         if letters:
-            said = f"{written.local(said, _today(session, letters)).replace('T', ' ')} {letters}"
+            said = f"{written_times.local(said, _today(session, letters)).replace('T', ' ')} {letters}"
         if re.search(r"[0-9]([Zz]| ?[+-][0-9]{2}:[0-9]{2})$", said):
             return Moment.parse(_with_offset(said))
-        said = written.local(said, now.local_date)
+        said = written_times.local(said, now.local_date)
         if zone:
             return Moment.in_zone(said, zone)
         local = datetime.fromisoformat(said).astimezone()

@@ -21,8 +21,8 @@ from bailee_cli.terminal.options import NOTHING_SIGNED, at_a_terminal
 from bailee_cli.terminal.parameters import lacking
 
 if TYPE_CHECKING:
-    from bailee.asking.slips import Slip
-    from bailee.asking.steps import Ask
+    from bailee.asking.question import Ask
+    from bailee.asking.slip import Slip
 
 _ENTER = re.compile(r" \(Enter: [^)]*\)")
 _TYPED = len(": 2026-11-25 14:00")

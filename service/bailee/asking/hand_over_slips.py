@@ -8,7 +8,7 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Any, Final
 
-from bailee.asking.slips import Slip
+from bailee.asking.slip import Slip
 from bailee.domain import measures, numbers
 from bailee.domain.moments import Moment
 

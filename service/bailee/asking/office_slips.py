@@ -12,8 +12,8 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any, Final
 
-from bailee.asking import slips
-from bailee.asking.slips import Slip
+from bailee.asking import unit_slips
+from bailee.asking.slip import Slip
 from bailee.domain.acts.lot import OF_SURFACES
 from bailee.domain.moments import Moment, last_day
 from bailee.errors import BaileeError
@@ -31,7 +31,7 @@ _STORED: Final = ("coldest_c", "warmest_c")
 
 def lot_received(said: Mapping[str, Any], today: date) -> Iterator[Slip]:
     """Slips of a box that arrives; `said` is the data of `lot_received`."""
-    flow, usual = Decimal(str(said["nominal_flow"])), slips.USUAL_FLOW
+    flow, usual = Decimal(str(said["nominal_flow"])), unit_slips.USUAL_FLOW
     is_of_air = said["cassette"] not in OF_SURFACES
     if is_of_air and not usual / _TIMES_OFF <= flow <= usual * _TIMES_OFF:
         yield Slip(
@@ -44,7 +44,7 @@ def lot_received(said: Mapping[str, Any], today: date) -> Iterator[Slip]:
             next((f"{each.normalize():f}" for each in (flow * 10, flow / 10) if each == usual), ""),
         )
     yield from expiry(said.get("expiry"), today)
-    yield from slips.temperatures(said, *_STORED)
+    yield from unit_slips.temperatures(said, *_STORED)
 
 
 def lot_counted(said: Mapping[str, Any], received: int | None) -> Iterator[Slip]:
@@ -58,7 +58,7 @@ def lot_counted(said: Mapping[str, Any], received: int | None) -> Iterator[Slip]
             f"{remaining} would be left of a lot of which {received} were received.",
             "Count again, and check the lot number on the box.",
         )
-    yield from slips.temperatures(said, *_STORED)
+    yield from unit_slips.temperatures(said, *_STORED)
 
 
 def request_due(due: str | None, today: date) -> Iterator[Slip]:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, timedelta
 from typing import Any, Final
 
-from bailee.asking.slips import Slip
+from bailee.asking.slip import Slip
 
 DAYS_AWAY: Final = 60
 """A visit so long ago has most likely another year."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from bailee.asking.run_slips import AHEAD
-from bailee.asking.slips import Slip
+from bailee.asking.slip import Slip
 from bailee.domain.moments import Moment
 from bailee.frozen import frozen
 from bailee.presentation import words

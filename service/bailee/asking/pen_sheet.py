@@ -14,7 +14,7 @@ import re
 from collections.abc import Mapping
 from typing import Final
 
-from bailee.asking.steps import Ask
+from bailee.asking.question import Ask
 from bailee.domain import numbers
 from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.table import name_of

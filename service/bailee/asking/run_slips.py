@@ -12,8 +12,8 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any, Final
 
-from bailee.asking import slips
-from bailee.asking.slips import Slip, VisitSoFar
+from bailee.asking import slips, unit_slips
+from bailee.asking.slip import Slip, VisitSoFar
 from bailee.asking.written import BY_HAND_S, SURELY_SECONDS, BareRun
 from bailee.domain import corrections
 from bailee.domain.acts.form import Collected, ConditionsRead, PumpChecked
@@ -109,15 +109,15 @@ def not_over(said: Mapping[str, Any], now: datetime) -> Iterator[Slip]:
 
 def pump_checked(said: Mapping[str, Any]) -> Iterator[Slip]:
     """Slips of one check of a pump; `said` is the data of `pump_checked`."""
-    yield from slips.flow_read(said, "flow", "The flow at the check")
+    yield from unit_slips.flow_read(said, "flow", "The flow at the check")
     yield from slips.pump_as_meter(said)
     yield from of_the_air(said)
 
 
 def of_the_air(said: Mapping[str, Any]) -> Iterator[Slip]:
     """Temperature and pressure in another unit."""
-    yield from slips.temperatures(said, "temperature_c")
-    yield from slips.pressure(said)
+    yield from unit_slips.temperatures(said, "temperature_c")
+    yield from unit_slips.pressure(said)
 
 
 def corrected_beside(

@@ -1,82 +1,31 @@
-"""What is surely a slip of the finger in what is about to be signed: pure data, asked before the signature.
+"""What is surely a slip of the finger in one cassette: asked before the signature.
 
-A slip is no finding: the rules judge what is on record, and a slip is never meant to get there. Whoever asks
-(a terminal, a phone) shows the sentence, and takes the value again or the word that it is so. None of the
-bounds here is a limit of the trade; each lies where a true value is next to impossible (common practice, no
-source).
+None of the bounds here is a limit of the trade; each lies where a true value is next to impossible (common
+practice, no source).
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from datetime import date, timedelta
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from typing import Any, Final
 
+from bailee.asking.slip import Slip, VisitSoFar
+from bailee.asking.unit_slips import USUAL_FLOW, decimal_of, flow_read, pressure, temperatures
 from bailee.asking.written import SURELY_SECONDS, BareRun
 from bailee.domain import measures, numbers
 from bailee.domain.moments import Moment
 from bailee.errors import BaileeError
-from bailee.frozen import frozen
 
 FEW_SECONDS: Final = 30
 """A pump that ran so short drew too little to be wanted, and 1 to 30 are minutes people name."""
 LONG_RUN_S: Final = 3600
 """Longer, and a spore trap is overloaded many times over."""
-HOTTEST_C: Final = Decimal(45)
-"""Hotter than the air where anybody samples or opens an envelope; mild in degrees Fahrenheit."""
-_OTHER_UNITS: Final = (
-    (Decimal(18), Decimal(33), "inHg"),
-    (Decimal(60), Decimal(110), "kPa"),
-)
-"""What barometers show else, from the highest town to the deepest low and high."""
 TALLEST_M: Final = Decimal(5)
 """No tripod is as tall."""
-USUAL_FLOW: Final = Decimal(15)
-"""L/min, where the lot names no flow of its own."""
-_TIMES_OFF: Final = 4
-"""So many times more or less than it should be is a decimal point, or another unit."""
 _NIGHT_ENDS_H: Final = 6
 _OF_PROGRAMS: Final = 0
-"""Programs write times in UTC; nobody on site reads that off a clock elsewhere by mistake."""
-
-
-@frozen
-class Slip:
-    """One slip: its code (stable), the member it is about, what was said, the sentence that says why it
-    cannot well be meant, what to do. `meant` is what it may have been, as one types it; empty when unknown.
-    `asks` is how it is asked back, where the usual question would not say what a yes means.
-    """
-
-    code: str
-    field: str
-    said: str
-    sentence: str
-    remedy: str
-    meant: str = ""
-    asks: str = ""
-
-    def as_data(self) -> dict[str, str]:
-        """For programs."""
-        return {
-            "code": self.code,
-            "field": self.field,
-            "said": self.said,
-            "sentence": self.sentence,
-            "remedy": self.remedy,
-            "meant": self.meant,
-        }
-
-
-@frozen
-class VisitSoFar:
-    """What is known of the visit on which something is said: its day, its zone, and the envelopes that
-    samples of it were sealed into or shipped in, with how far they are.
-    """
-
-    day: date | None = None
-    zone: str | None = None
-    closed: Mapping[str, str] | None = None
 
 
 def collected(
@@ -90,7 +39,7 @@ def collected(
     yield from _start(said, visit)
     yield from temperatures(said, "temperature_c")
     yield from pressure(said)
-    height = _decimal(said.get("height_m"))
+    height = decimal_of(said.get("height_m"))
     if height is not None and height > TALLEST_M:
         yield Slip(
             "far-up",
@@ -135,7 +84,7 @@ def lot_of_another_kind(sample: str, nominal_flow: object, *, surface: bool) -> 
     """A label issued from a box of cassettes on a sample of a surface, or the reverse. Through what is for
     surfaces no air is drawn: its flow is 0; None where no lot is known.
     """
-    flow = _decimal(nominal_flow)
+    flow = decimal_of(nominal_flow)
     if flow is None or (flow == 0) == surface:
         return
     of, is_now = ("cassettes", "a sample of a surface") if surface else ("media for surfaces", "a cassette")
@@ -161,39 +110,6 @@ def visit_closed(visit: VisitSoFar) -> Iterator[Slip]:
             "A cassette of another visit goes on that visit's form: name it with --form, or open one.",
             asks="Add one more cassette to this visit all the same? [y/n]",
         )
-
-
-def temperatures(said: Mapping[str, Any], *members: str) -> Iterator[Slip]:
-    """Air temperatures in degrees Celsius that are surely degrees Fahrenheit."""
-    for member in members:
-        value = _decimal(said.get(member))
-        if value is not None and value > HOTTEST_C:
-            meant = measures.rounded(measures.celsius(value), 1)
-            yield Slip(
-                "fahrenheit",
-                member,
-                f"{value} C",
-                f"{value} \N{DEGREE SIGN}C is hotter than air gets: {value} \N{DEGREE SIGN}F is"
-                f" {meant} \N{DEGREE SIGN}C.",
-                "Give degrees Celsius, or write F after the number.",
-                f"{value} F",
-            )
-
-
-def pressure(said: Mapping[str, Any], member: str = "pressure_hpa") -> Iterator[Slip]:
-    """An air pressure in hectopascals that is surely inches of mercury, or kilopascals."""
-    value = _decimal(said.get(member))
-    for lowest, highest, unit in _OTHER_UNITS:
-        if value is not None and lowest <= value <= highest:
-            meant = measures.rounded(value * measures.HECTOPASCALS_IN[unit.lower()], 1)
-            yield Slip(
-                "pressure-in-another-unit",
-                member,
-                f"{value} hPa",
-                f"{value} hPa is thinner than any air that people breathe: {value} {unit} is {meant} hPa.",
-                f"Give hPa, or write {unit} after the number.",
-                str(meant),
-            )
 
 
 def _run(said: Mapping[str, Any]) -> Iterator[Slip]:
@@ -244,28 +160,6 @@ def _flows(said: Mapping[str, Any], usual: Decimal) -> Iterator[Slip]:
         yield from flow_read(said, "flow_after", "The flow after the run", usual)
 
 
-def flow_read(
-    said: Mapping[str, Any], member: str, which: str, usual: Decimal = USUAL_FLOW
-) -> Iterator[Slip]:
-    """A flow in L/min that no cassette is made for: a decimal point, or another unit."""
-    flow = _decimal(said.get(member))
-    if not flow or flow < 0 or usual / _TIMES_OFF <= flow <= usual * _TIMES_OFF:
-        return
-    liters = measures.rounded(flow * measures.CUBIC_FOOT_IN_LITERS, 1)
-    meant = next(
-        (f"{each.normalize():f}" for each in (flow * 10, flow / 10) if abs(each - usual) < usual / 3), ""
-    )
-    also = f" {flow} cfm are {liters} L/min." if abs(liters - usual) < usual / 3 else ""
-    yield Slip(
-        "flow-far-off",
-        member,
-        f"{flow} L/min",
-        f"{which} would be {flow} L/min; such a cassette is made for {usual.normalize():f} L/min.{also}",
-        "Check the decimal point and the unit: L/min.",
-        str(liters) if also else meant,
-    )
-
-
 def _start(said: Mapping[str, Any], visit: VisitSoFar) -> Iterator[Slip]:
     try:
         start = Moment.parse(str(said.get("started")))
@@ -300,10 +194,3 @@ def _is_of(start: Moment, day: date) -> bool:
     """On that day, or in the night that follows it."""
     next_day = start.local_date == day + timedelta(days=1)
     return start.local_date == day or (next_day and start.local.hour < _NIGHT_ENDS_H)
-
-
-def _decimal(value: object) -> Decimal | None:
-    try:
-        return None if value is None else Decimal(str(value))
-    except InvalidOperation:
-        return None

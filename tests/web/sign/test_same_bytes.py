@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from bailee.asking import opening_slips, slips, written
-from bailee.asking.slips import VisitSoFar
+from bailee.asking.slip import VisitSoFar
 from bailee.domain import corrections, measures, numbers, statements
 from bailee.domain.acts.table import ROWS
 from bailee.domain.lots import freshness

@@ -10,8 +10,8 @@ from typing import Any
 
 import click
 
-from bailee.asking import steps
-from bailee.asking.steps import Ask
+from bailee.asking import hand_over_steps
+from bailee.asking.question import Ask
 from bailee.domain import numbers
 from bailee.domain.acts.form import Sealed
 from bailee.domain.acts.table import name_of
@@ -108,13 +108,16 @@ def _seal(session: Session, said: dict[str, Any], *, zone: str | None, yes: bool
     answers = KeptAnswers(session, "seal", said["envelope"], scans.of(session, "seal", said["envelope"]))
     ask = answers.to if prompts.may_ask(session) else partial(prompts.answer, session)
     said["total"] = _counted(session, said["total"], len(said["samples"]), answers, ask)
-    said["seal"] = numbers.read_seal(said["seal"] or ask(steps.SEAL_NUMBER))
+    said["seal"] = numbers.read_seal(said["seal"] or ask(hand_over_steps.SEAL_NUMBER))
     is_typed = None not in (said["across_opening"], said["record_enclosed"])
-    for member, question in (("across_opening", steps.ACROSS), ("record_enclosed", steps.ENCLOSED)):
+    for member, question in (
+        ("across_opening", hand_over_steps.ACROSS),
+        ("record_enclosed", hand_over_steps.ENCLOSED),
+    ):
         if said[member] is None:
             said[member] = ask(question) == "yes"
     if said["containers"] is None and not is_typed and prompts.may_ask(session):
-        said["containers"] = ask(steps.CONTAINERS)
+        said["containers"] = ask(hand_over_steps.CONTAINERS)
     said["photo"] = pictures.digest(said["photo"]) if said["photo"] else None
     asked, envelope, scanned = present(said), said["envelope"], said["samples"]
     told = session.service.post("/readiness", {"act": name_of(Sealed), "data": asked})
@@ -145,9 +148,9 @@ def _counted(
     """Samples counted by hand. One that is not how many were scanned is asked back at a terminal before
     anything else is asked; elsewhere it is judged with the rest.
     """
-    if answers.kept.get(f"{scans.ANSWERED}{steps.COUNTED.member}") != str(scanned):
-        answers.drop(steps.COUNTED.member)
-    counted = ask(steps.COUNTED) if typed is None else typed
+    if answers.kept.get(f"{scans.ANSWERED}{hand_over_steps.COUNTED.member}") != str(scanned):
+        answers.drop(hand_over_steps.COUNTED.member)
+    counted = ask(hand_over_steps.COUNTED) if typed is None else typed
     return counted_again(session, counted, scanned, answers, member="total")
 
 

@@ -6,7 +6,7 @@ from typing import Any, get_args
 
 import click
 
-from bailee.asking import hand_over_slips, slips, steps, written
+from bailee.asking import hand_over_slips, hand_over_steps, unit_slips, written
 from bailee.domain import numbers
 from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.form import Shipped
@@ -91,7 +91,7 @@ def ship_command(
     forecast = ("forecast_low_c", "forecast_high_c")
     prompts.settle(
         session,
-        lambda: slips.temperatures(said, *forecast),
+        lambda: unit_slips.temperatures(said, *forecast),
         prompts.typed_again(said, **dict.fromkeys(forecast, written.degrees_celsius)),
     )
     last, typed_of_courier = carriers.last_way(session), courier.taken(said)
@@ -104,9 +104,9 @@ def ship_command(
     if service_days is None:
         service_days = 0 if by_hand else carriers.days(session, last)
     if prompts.may_ask(session) and not by_hand:
-        tracking = tracking or prompts.answer(session, steps.TRACKING)
+        tracking = tracking or prompts.answer(session, hand_over_steps.TRACKING)
         tracking = tracking and as_read(session, "tracking", tracking, hand_over_slips.read_on_airbill)
-        said["classified"] = said["classified"] or prompts.answer(session, steps.CLASSIFIED)
+        said["classified"] = said["classified"] or prompts.answer(session, hand_over_steps.CLASSIFIED)
     zone = zone or time_zones.of_envelope(session, envelope)
     handed_over = time_order.when(
         session,

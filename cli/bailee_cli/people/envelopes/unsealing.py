@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from bailee.asking import steps
+from bailee.asking import hand_over_steps
 from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.form import Unsealed
 from bailee.domain.acts.table import name_of
@@ -48,7 +48,7 @@ def unseal_command(
     forms = [form] if form else session.service.get(f"/envelopes/{envelope}")["forms"]
     if not seal:
         session.was_asked = True
-        seal = prompts.answer(session, steps.SEAL_OPENED)
+        seal = prompts.answer(session, hand_over_steps.SEAL_OPENED)
     seal = seal_as_read(session, str(seal))
     cache.see(session, forms, offline=offline)
     data = {

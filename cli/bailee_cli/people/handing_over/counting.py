@@ -7,8 +7,8 @@ from functools import partial
 
 import click
 
-from bailee.asking import hand_over_slips, steps
-from bailee.asking.slips import Slip
+from bailee.asking import hand_over_slips, hand_over_steps
+from bailee.asking.slip import Slip
 from bailee.domain import numbers
 from bailee.errors import Malformed
 from bailee_cli.device import cache
@@ -86,13 +86,15 @@ def _count(counts: dict[str, int | None], form: str, text: str) -> None:
 
 def _ask_count(session: Session, form: str, *, alone: bool) -> int | None:
     session.was_asked = True
-    found: int | None = prompts.answer(session, steps.count_by_hand("" if alone else numbers.grouped(form)))
+    found: int | None = prompts.answer(
+        session, hand_over_steps.count_by_hand("" if alone else numbers.grouped(form))
+    )
     return found
 
 
 def ask_all_intact(session: Session, samples: Sequence[str]) -> None:
     """Ask once about several at a terminal: a yes answers for each, a no leaves each to be asked about."""
-    members = [steps.condition(numbers.grouped(each)).member for each in samples]
+    members = [hand_over_steps.condition(numbers.grouped(each)).member for each in samples]
     if len(samples) > 1 and prompts.may_ask(session) and session.answered.keys().isdisjoint(members):
         session.was_asked = True
         if each_is_intact(show.counted(len(samples), "sample"), "condition"):
@@ -109,5 +111,5 @@ def ask_condition(session: Session, sample: str, medium: str | None) -> list[str
     can be in depends on its medium.
     """
     session.was_asked = True
-    answer: list[str] = prompts.answer(session, steps.condition(numbers.grouped(sample), medium))
+    answer: list[str] = prompts.answer(session, hand_over_steps.condition(numbers.grouped(sample), medium))
     return answer

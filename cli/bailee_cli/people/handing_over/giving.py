@@ -9,7 +9,7 @@ from typing import Any, get_args
 
 import click
 
-from bailee.asking import hand_over_slips, steps
+from bailee.asking import hand_over_slips, hand_over_steps
 from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.form import Relinquished
 from bailee.domain.acts.table import name_of
@@ -72,7 +72,7 @@ def give_command(
             session.was_asked |= any(kind_of(each) != "sample" for each in numbers)
             if purpose is None:
                 session.was_asked = True
-                purpose = prompts.answer(session, steps.PURPOSE)
+                purpose = prompts.answer(session, hand_over_steps.PURPOSE)
         counts = counts_by_hand(session, groups, count)
         acts = [
             Act(

@@ -9,8 +9,8 @@ from typing import Any, get_args
 
 import click
 
-from bailee.asking import hand_over_slips, steps
-from bailee.asking.slips import Slip
+from bailee.asking import hand_over_slips, hand_over_steps
+from bailee.asking.slip import Slip
 from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.form import Received
 from bailee.domain.acts.table import name_of
@@ -128,7 +128,7 @@ def _take(
     }
     if purpose is None and prompts.may_ask(session) and not _names_purpose(groups, seen):
         session.was_asked = True
-        purpose = prompts.answer(session, steps.PURPOSE_RECEIVED)
+        purpose = prompts.answer(session, hand_over_steps.PURPOSE_RECEIVED)
     acts = []
     for number in groups:
         data: dict[str, Any] = {

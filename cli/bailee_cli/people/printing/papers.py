@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from bailee.asking import steps
+from bailee.asking import hand_over_steps
 from bailee.domain import numbers
 from bailee.errors import Malformed
 from bailee_cli.device import cache, profile
@@ -91,7 +91,7 @@ def _into(session: Session, envelope: str | None, seal: str | None, containers: 
         return {}
     if envelope:
         duplicates.refuse_sealed(session, envelope)
-    read = numbers.read_seal(seal or prompts.answer(session, steps.SEAL_NUMBER))
+    read = numbers.read_seal(seal or prompts.answer(session, hand_over_steps.SEAL_NUMBER))
     number = envelope or numbers.issue("envelope", secrets.choice)
     return present({"envelope": number, "seal": read, "containers": containers})
 

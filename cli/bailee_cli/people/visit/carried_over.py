@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
-from bailee.asking import steps
+from bailee.asking import cassette_steps
 from bailee.domain.acts.form import Collected
 from bailee.domain.acts.table import name_of
 from bailee.domain.moments import Moment
@@ -51,7 +51,7 @@ class CarriedOver:
         return pump_readings.before(self.readings, start, self.zone, pump)
 
     def _of_room(self, answers: Mapping[str, Any]) -> dict[str, Any]:
-        place = steps.placed(answers["where"]) if answers.get("where") else {}
+        place = cassette_steps.placed(answers["where"]) if answers.get("where") else {}
         place |= {"point": answers["point"]} if answers.get("point") else {}
         for each in reversed(self.runs):
             is_there = each.get("room") == place.get("room") and each["kind"] == place.get("kind")

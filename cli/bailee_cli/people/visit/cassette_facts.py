@@ -7,8 +7,8 @@ from collections.abc import Callable, Mapping
 from functools import partial
 from typing import Any, Final
 
-from bailee.asking import steps, written
-from bailee.asking.steps import MINUTES_TO
+from bailee.asking import question, written
+from bailee.asking.question import MINUTES_TO
 from bailee.domain import numbers, statements
 from bailee.domain.acts.form import Collected
 from bailee.domain.acts.table import name_of
@@ -34,7 +34,7 @@ def require(session: Session, form: str, said: Mapping[str, Any]) -> None:
     for member, value in said.items():
         if value not in (None, ()) and member not in _READ_LATER:
             listed = list(value) if isinstance(value, tuple) else value
-            steps.require_fact(name_of(Collected), member, str(value), listed)
+            question.require_fact(name_of(Collected), member, str(value), listed)
     sample, lot = (numbers.issue(each, secrets.choice) for each in ("sample", "lot"))
     facts = collected(sample, lot, started(session, form, said), {**said, "sky": None})
     facts |= observations.cassette(session, said["zone"] or cache.zone_of(session, form), said)
@@ -68,7 +68,7 @@ def again(said: dict[str, Any], member: str, text: str) -> None:
     """Put what is typed in the place of a slip. Raises `Malformed` for what cannot be."""
     value = READERS[member](text)
     if member != "started":  # a time of the site's clocks, read with the rest
-        steps.require_fact(name_of(Collected), member, text, value)
+        question.require_fact(name_of(Collected), member, text, value)
     said[member] = value
     if member == "started":
         said["zone"] = None

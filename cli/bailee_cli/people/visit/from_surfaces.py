@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from bailee.asking import slips, steps
+from bailee.asking import slips, surface_steps
 from bailee.domain import cautions
 from bailee.domain.acts import surface as surface_acts
 from bailee.domain.acts.surface import SurfaceCollected
@@ -115,7 +115,7 @@ def collect_surface_command(
 
 def _ask(session: Session, said: dict[str, Any]) -> None:
     """What is missing, one question at a time; before the first of them what to be careful of."""
-    asks = [ask for ask in steps.surface(said["medium"]) if said[ask.member] is None]
+    asks = [ask for ask in surface_steps.surface(said["medium"]) if said[ask.member] is None]
     if asks and not session.answered:
         click.echo(layout.told(cautions.in_words("Before you take it", cautions.SURFACE)), err=True)
     session.was_asked = session.was_asked or bool(asks)

@@ -12,8 +12,8 @@ from typing import Any, Final
 
 import click
 
-from bailee.asking import opening_slips, written
-from bailee.asking.slips import Slip
+from bailee.asking import opening_slips, written_times
+from bailee.asking.slip import Slip
 from bailee.domain import cautions, numbers
 from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.form import Opened, Voided
@@ -230,7 +230,7 @@ def _settle(
         found,
         {
             "lab": lambda text: said.update(lab=text),
-            "visit": lambda text: said.update(visit=written.day(text)),
+            "visit": lambda text: said.update(visit=written_times.day(text)),
         },
     )
 

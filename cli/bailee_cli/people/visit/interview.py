@@ -10,8 +10,8 @@ from typing import Any, Final
 
 import click
 
-from bailee.asking import steps, written
-from bailee.asking.steps import Ask
+from bailee.asking import cassette_steps, question, visit_steps, written_times
+from bailee.asking.question import Ask
 from bailee.domain import cautions, numbers
 from bailee.domain.acts.form import Collected, Opened
 from bailee.domain.acts.table import name_of
@@ -58,7 +58,7 @@ class _CassetteAsked:
         self._carried: set[str] = set()
         self._minded: set[str] = set()
         self._pump = self._answers.get("pump")
-        self._asks = partial(steps.cassette, has_points=cassette.has_points)
+        self._asks = partial(cassette_steps.cassette, has_points=cassette.has_points)
 
     def settle(self) -> None:
         """Ask for what is missing, and slips back: what is typed in the place of one may ask for more."""
@@ -69,7 +69,7 @@ class _CassetteAsked:
             self._cassette.settle()
             stood = dict(answers)
             answers.update({name: said[name] for name in answers if name in said and name not in _OWN})
-            answers["where"] = steps.at_point(answers["where"], said["point"])
+            answers["where"] = cassette_steps.at_point(answers["where"], said["point"])
             self._carried.difference_update([name for name in stood if answers.get(name) != stood[name]])
         self._keep()
 
@@ -79,13 +79,13 @@ class _CassetteAsked:
             (ask, ask.label, ask.shown(self._answers[ask.member]) + self._whence(ask.member))
             for ask in self._asks(self._answers)
         ]
-        label = (steps.LABEL, steps.LABEL.label, _label(self._cassette.said))
+        label = (cassette_steps.LABEL, cassette_steps.LABEL.label, _label(self._cassette.said))
         asked = {ask.member for ask, _, _ in lines if ask}
         return [label, *lines, *_beside(self._cassette.facts, asked)]
 
     def again(self, ask: Ask, shown: str) -> None:
         """Ask for a line once more."""
-        if ask is steps.LABEL:
+        if ask is cassette_steps.LABEL:
             prompts.typed_over(f"{ask.question}: ", self._cassette.label_again)
             self._begun.move(self._cassette.said["sample"])
         else:
@@ -95,7 +95,7 @@ class _CassetteAsked:
         answers, pump = self._answers, self._answers.get("pump")
         if self._pump and pump not in (None, self._pump):  # what was read of another one is forgotten
             layout.warn(f"{pump}: its own flow before and after the run.")
-            _forget(steps.READ_OF_A_PUMP, answers, self._carried)
+            _forget(cassette_steps.READ_OF_A_PUMP, answers, self._carried)
         self._mind()
         for _ in prompts.fill(self._asks, answers, self._last, self._carried, self._over.offered):
             self._keep()
@@ -111,7 +111,7 @@ class _CassetteAsked:
 
     def _mind(self) -> None:
         """Show once what to be careful of in a room, before the rest is asked."""
-        room = steps.room_of(self._answers)
+        room = cassette_steps.room_of(self._answers)
         if room in cautions.IN_ROOM and room not in self._minded:
             self._minded.add(room)
             layout.warn(f"{cautions.IN_ROOM[room].says} {cautions.DEFER}")
@@ -128,7 +128,7 @@ class _CassetteAsked:
 def _tell(said: dict[str, Any], answers: Mapping[str, Any]) -> None:
     """Put the answers in the place of the options that say the same."""
     said.update({name: value for name, value in answers.items() if name in said})
-    said.update({"room": None, "point": answers.get("point")} | steps.placed(answers["where"]))
+    said.update({"room": None, "point": answers.get("point")} | cassette_steps.placed(answers["where"]))
     said["covers_on"] = answers["covers_on"] == "yes"
     said["near"] = tuple(answers.get("near", ()))
     said["run_s"] = answers.get("run_s", 0)
@@ -143,7 +143,7 @@ def _require_typed(asks: Iterable[Ask], answers: Mapping[str, Any]) -> None:
     """Refuse an option that cannot be before anything else is asked. Raises `Malformed`."""
     for ask in asks:
         if ask.act and ask.member in answers:
-            steps.require_fact(ask.act, ask.member, str(answers[ask.member]), answers[ask.member])
+            question.require_fact(ask.act, ask.member, str(answers[ask.member]), answers[ask.member])
 
 
 def _typed(said: Mapping[str, Any]) -> dict[str, Any]:
@@ -154,7 +154,7 @@ def _typed(said: Mapping[str, Any]) -> dict[str, Any]:
     answers |= {"near": list(said["near"])} if said["near"] else {}
     if said["covers_on"] is not None:
         answers["covers_on"] = "yes" if said["covers_on"] else "no"
-    if where := steps.where_of(said["kind"], said["room"], said["point"]):
+    if where := cassette_steps.where_of(said["kind"], said["room"], said["point"]):
         answers["where"] = where
     return answers
 
@@ -213,7 +213,7 @@ def zone(session: Session) -> str:
         "Time zone of the site, like America/New_York",
         "zone",
         known,
-        lambda text: str(until_read(written.zone, text, asks=True)),
+        lambda text: str(until_read(written_times.zone, text, asks=True)),
     )
 
 
@@ -233,17 +233,17 @@ def visit(
     """
     given = {name: value for name, value in said.items() if value not in (None, ())}
     typed, carried, last = frozenset(given), set[str](), _last(session, name_of(Opened))
-    _require_typed(steps.visit(given), given)
+    _require_typed(visit_steps.visit(given), given)
     answers = begun.answers | given
 
     def questions(answers: Mapping[str, Any]) -> tuple[Ask, ...]:
-        return (*steps.visit(answers), *steps.license_of(answers, needing))
+        return (*visit_steps.visit(answers), *visit_steps.license_of(answers, needing))
 
     def settled() -> None:
         for _ in prompts.fill(questions, answers, lambda _: last, carried):
             begun.keep(answers, carried | (typed - _ASKED_FIRST))
         if "jurisdiction" in answers:
-            answers["jurisdiction"] = steps.as_listed(answers["jurisdiction"], needing)
+            answers["jurisdiction"] = visit_steps.as_listed(answers["jurisdiction"], needing)
         asked = {ask.member for ask in questions(answers)}
         for member in answers.keys() - typed - asked - _WHERE_AND_WHEN.keys():
             answers.pop(member)  # of another answer

@@ -9,7 +9,7 @@ from typing import Any
 
 import click
 
-from bailee.asking import run_slips, steps, written
+from bailee.asking import run_slips, visit_steps, written
 from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.form import BuildingChanged, ConditionsRead, OutdoorRuledOut, PumpChecked
 from bailee.domain.acts.table import name_of
@@ -124,7 +124,7 @@ def read_conditions_command(
     """
     number = cache.current_form(session, form)
     cache.see(session, [number], offline=offline)
-    asks = steps.conditions(said["where"])
+    asks = visit_steps.conditions(said["where"])
     if prompts.may_ask(session) and all(said[ask.member] is None for ask in asks):
         said |= {ask.member: prompts.answer(session, ask) for ask in asks}
     prompts.settle(
@@ -171,8 +171,8 @@ def report_change_command(
     cache.see(session, [number], offline=offline)
     if now is None:
         if was is None and prompts.may_ask(session):
-            was = prompts.answer(session, steps.building("was", what))
-        now = prompts.answer(session, steps.building("now", what))
+            was = prompts.answer(session, visit_steps.building("was", what))
+        now = prompts.answer(session, visit_steps.building("now", what))
     when = done(session, name_of(BuildingChanged), at, zone or cache.zone_of(session, number)).text()
     data = present({"at": when, "what": what, "was": was, "now": now})
     private = {"place": place, "note": note}

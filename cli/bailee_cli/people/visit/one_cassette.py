@@ -11,7 +11,7 @@ from functools import cached_property, partial
 from typing import Any, Final
 
 from bailee.asking import run_slips, slips, written
-from bailee.asking.slips import Slip, VisitSoFar
+from bailee.asking.slip import Slip, VisitSoFar
 from bailee.domain import numbers
 from bailee.domain.acts.form import Collected, Sealed, Shipped
 from bailee.domain.acts.table import name_of

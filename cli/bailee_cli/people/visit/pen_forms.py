@@ -8,7 +8,7 @@ from typing import Final
 
 import click
 
-from bailee.asking.steps import Ask
+from bailee.asking.question import Ask
 from bailee.domain import numbers
 from bailee.errors import Malformed
 from bailee_cli.device import profile

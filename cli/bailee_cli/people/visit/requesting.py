@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from bailee.asking import office_slips, steps, written
+from bailee.asking import office_slips, visit_steps, written_times
 from bailee.domain import numbers as written_numbers
 from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.form import Requested
@@ -59,10 +59,10 @@ def request_command(
     cache.see(session, groups, offline=offline)
     if prompts.may_ask(session) and all(each is None for each in said.values()):
         session.was_asked = True
-        said |= {ask.member: prompts.answer(session, ask) for ask in steps.REQUEST}
+        said |= {ask.member: prompts.answer(session, ask) for ask in visit_steps.REQUEST}
     zone = cache.zone_of(session, next(iter(groups))) or "UTC"
     today = Moment.shown_in(session.now, zone).local_date
-    again = prompts.typed_again(said, due=written.day)
+    again = prompts.typed_again(said, due=written_times.day)
     prompts.settle(session, lambda: office_slips.request_due(said["due"], today), again)
     private = {"bill_to": bill_to, "note": note}
     acts = [

@@ -11,9 +11,10 @@ from functools import partial
 from pathlib import Path
 from typing import Any, Final
 
-from bailee.asking import hand_over_slips, pen_entries, pen_sheet
-from bailee.asking.pen_entries import PaperEntry, PaperFault, WrittenSheet
-from bailee.asking.slips import Slip
+from bailee.asking import hand_over_slips, pen_entries, pen_lines, pen_sheet
+from bailee.asking.pen_entries import PaperEntry
+from bailee.asking.pen_lines import PaperFault, WrittenSheet
+from bailee.asking.slip import Slip
 from bailee.domain.acts.form import Opened
 from bailee.domain.acts.table import name_of
 from bailee.errors import BaileeError, Malformed, Refused
@@ -129,7 +130,7 @@ class SheetInHand:
         if line not in ("L", "M") and not self._is_wanted(line):
             return self._quietly(line)
         said = self.answers.to(line)
-        values, faults = pen_entries.read(self.answers.sheet, line, said)
+        values, faults = pen_lines.read(self.answers.sheet, line, said)
         if not faults:
             return values
         if self.asks_back:
@@ -139,7 +140,7 @@ class SheetInHand:
 
     def _quietly(self, line: str) -> dict[str, Any] | None:
         """A line that is entered already: pump and sky of it hold for the other lines of a file."""
-        values, faults = pen_entries.read(self.answers.sheet, line, self.answers.standing(line))
+        values, faults = pen_lines.read(self.answers.sheet, line, self.answers.standing(line))
         return None if faults else values
 
     def _again(self, fault: PaperFault) -> dict[str, Any] | None:
@@ -198,7 +199,7 @@ class SheetInHand:
 
         def typed(column: str, text: str) -> None:
             nonlocal current
-            read, faults = pen_entries.read(
+            read, faults = pen_lines.read(
                 self.answers.sheet, line, {**self.answers.standing(line), column: text}
             )
             if faults:
