@@ -4,20 +4,17 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
 from phones import Firm, Phone, firm_at
 
-import bailee.web
 import programs
-from bailee.web import vocabulary
+from bailee.web import sign_app
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page, Route
 
-APP = Path(bailee.web.__file__).parent / "sign"
 HERE = "https://app.example"
 
 
@@ -57,10 +54,8 @@ def modules(browser: Browser) -> Iterator[Modules]:
 
     def answer(route: Route) -> None:
         name = route.request.url.removeprefix(f"{HERE}/")
-        if name == "vocabulary.js":
-            route.fulfill(body=vocabulary.as_module(), content_type="text/javascript")
-        elif name:
-            route.fulfill(body=(APP / name).read_bytes(), content_type="text/javascript")
+        if name:
+            route.fulfill(body=sign_app.edition().files[name], content_type="text/javascript")
         else:
             route.fulfill(body="<!doctype html><title>empty</title>", content_type="text/html")
 
