@@ -91,12 +91,15 @@ class _OfTheLog(Collector):
         yield failures
         pool: Any = ledger.database.engine.pool
         yield _gauge("pool_in_use", "Connections to the database in use.", pool.checkedout())
-        disks = GaugeMetricFamily("bailee_disk_free_bytes", "Free where the service writes.", labels=["disk"])
+        free = GaugeMetricFamily("bailee_disk_free_bytes", "Free where the service writes.", labels=["disk"])
+        whole = GaugeMetricFamily("bailee_disk_size_bytes", "Size of that disk.", labels=["disk"])
         folders = {"home": ledger.settings.home, "high_water": ledger.settings.high_water_file.parent}
         for name, folder in folders.items():
             if folder.is_dir():
-                disks.add_metric([name], shutil.disk_usage(folder).free)
-        yield disks
+                disk = shutil.disk_usage(folder)
+                free.add_metric([name], disk.free)
+                whole.add_metric([name], disk.total)
+        yield from (free, whole)
         age = backups.age_s(ledger.settings.home, ledger.clock())
         if age is not None:
             yield _gauge("backup_age_seconds", "Since the newest backup of this home.", age)
