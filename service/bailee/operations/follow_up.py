@@ -1,25 +1,32 @@
-"""The chase list of an organization: its open forms and its lots, read and judged now."""
+"""The chase list of an organization: its open forms and its lots, read and judged now; and for one page what
+needs somebody of it, with what is new: also what was relinquished to it, which forms are stopped or in
+trouble, and what is amiss with the log or its own keys.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
 from sqlalchemy.engine import Connection
 
 from bailee.domain.acts import mentions
-from bailee.domain.custody import Form
+from bailee.domain.acts.form import Relinquished
+from bailee.domain.custody import Form, Said, Sample
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
 from bailee.domain.organizations import Organization
 from bailee.frozen import frozen
-from bailee.operations import number_lookup
+from bailee.operations import number_lookup, queries
 from bailee.operations.ledger import Ledger
-from bailee.operations.snapshots import Books
+from bailee.operations.queries import Judged
+from bailee.operations.snapshots import Books, OneReading
+from bailee.operations.visibility import Asker
 from bailee.planning import due_list as rules
 from bailee.planning.due_list import Due
 from bailee.rules.case import Case, Elsewhere
-from bailee.store import number_index, unanswered
+from bailee.rules.readers import Audience
+from bailee.store import conflict_table, number_index, unanswered
 from bailee.store.number_index import Mention
 
 MOST_FORMS: Final = 500
@@ -30,6 +37,14 @@ One with more has another problem than their order.
 MOST_UNINVITED: Final = 20
 """The same, of an organization on none of whose forms the asker ever spoke: it may have named the asker
 without asking."""
+
+MOST_READ: Final = 40
+"""Open forms read for one page; a list of all is asked for by itself (`chase`)."""
+MOST_JUDGED: Final = 6
+"""Of these the newest so many are judged by every rule: somebody waits for the page."""
+MOST_KEYS: Final = 5
+NEWEST: Final = 12
+"""Forms and lots listed because they are new."""
 
 
 @frozen
@@ -47,13 +62,23 @@ class Chased:
 
 
 def chase(ledger: Ledger, connection: Connection, org: str) -> Chased:
-    """Everything that concerns the organization: what is overdue first, then by when it is due.
+    """Everything that concerns the organization: what is overdue first, then by when it is due."""
+    at, found, left_out = waiting(ledger, connection, ledger.books, org)
+    mine = rules.in_order(each for _, dues in found for each in dues)
+    return Chased(at, tuple(mine), left_out)
+
+
+def waiting(
+    ledger: Ledger, connection: Connection, books: Books, org: str, most_forms: int = MOST_FORMS
+) -> tuple[Moment, list[tuple[Case, list[Due]]], int]:
+    """When it was looked, what concerns the organization beside the case that it is of, and how many open
+    forms were left out.
 
     Forms are judged together only with forms of the very same parties, so that nobody who is no party of a
     form has a word in it.
     """
-    numbers, left_out = unanswered.open_forms(connection, org, MOST_FORMS, MOST_UNINVITED)
-    at, books = ledger.now(), ledger.books
+    numbers, left_out = unanswered.open_forms(connection, org, most_forms, MOST_UNINVITED)
+    at = ledger.now()
     together: dict[frozenset[str], dict[str, Form]] = {}
     for number in numbers:
         form = books.form(connection, number)
@@ -63,19 +88,21 @@ def chase(ledger: Ledger, connection: Connection, org: str) -> Chased:
         for chain in number_index.chains_of(connection, org, "lot", MOST_FORMS)
         if (lot := books.lot(connection, chain.removeprefix("lot/")))
     ]
-    found = _of_lots(connection, books, at, org, lots)
+    found = [_of_lots(connection, books, at, org, lots)]
     for forms in together.values():
         orgs = books.organizations_of(connection, forms.values(), org)
         leaned = [books.lots_of(connection, form) for form in forms.values() if form.copies]
         of_copies = {number: lot for found_lots in leaned for number, lot in found_lots.items()}
         again = books.again(connection, forms.values(), org)
         elsewhere = Elsewhere(again=again) if again else None
-        found += rules.chase(Case(at, forms, of_copies, orgs, elsewhere=elsewhere), (), ())
-    mine = rules.in_order(each for each in found if org in each.concerns)
-    return Chased(at, tuple(mine), left_out)
+        case = Case(at, forms, of_copies, orgs, elsewhere=elsewhere)
+        found.append((case, rules.chase(case, (), ())))
+    return at, [(case, [each for each in dues if org in each.concerns]) for case, dues in found], left_out
 
 
-def _of_lots(connection: Connection, books: Books, at: Moment, org: str, lots: Sequence[Lot]) -> list[Due]:
+def _of_lots(
+    connection: Connection, books: Books, at: Moment, org: str, lots: Sequence[Lot]
+) -> tuple[Case, list[Due]]:
     """A number counts as used by the word of the lot's owner and of whom the owner meant it for by name
     (`operations.number_lookup`).
     """
@@ -91,8 +118,106 @@ def _of_lots(connection: Connection, books: Books, at: Moment, org: str, lots: S
         if number_lookup.accounting(keys, asked[number], number, spoken)
     }
     case = Case(at, {}, {lot.number: lot for lot in lots}, _known(connection, books, {org}))
-    return rules.chase(case, lots, used)
+    return case, rules.chase(case, lots, used)
 
 
 def _known(connection: Connection, books: Books, orgs: Iterable[str]) -> dict[str, Organization]:
     return {name: found for name in sorted(orgs) if (found := books.organization(connection, name))}
+
+
+@frozen
+class Wanted:
+    """One thing to chase, who reads it, and on which form it is, if on one."""
+
+    due: Due
+    reader: Audience
+    form: str | None
+
+
+@frozen
+class Given:
+    """Samples of a form that were relinquished to the reader's organization and received by nobody."""
+
+    form: Form
+    case: Case
+    said: Said
+    samples: tuple[Sample, ...]
+    is_by_name: bool
+
+
+@frozen
+class Needs:
+    """All of it. `frozen` says why the log takes nothing; `forked` are people whose key signed what
+    contradicts itself; `not_read` and `not_judged` count open forms. `newest` forms and lots need nothing.
+    """
+
+    at: Moment
+    frozen: str | None
+    forked: tuple[str, ...]
+    judged: tuple[tuple[Form, Judged], ...]
+    wanted: tuple[Wanted, ...]
+    given: tuple[Given, ...]
+    not_read: int
+    not_judged: int
+    newest: tuple[Form, ...]
+    lots: tuple[Lot, ...]
+
+
+def needs(ledger: Ledger, connection: Connection, asker: Asker) -> Needs:
+    """What this asker's organization should look at, as somebody in the asker's role is told it."""
+    books = OneReading(ledger.books)
+    at, found, not_read = waiting(ledger, connection, books, asker.org, MOST_READ)
+    cases = [(case.read_by(asker.org, asker.role), dues) for case, dues in found]
+    wanted = {due: Wanted(due, case.reader, _form_of(case, due)) for case, dues in cases for due in dues}
+    open_forms = sorted(
+        (form for case, _ in cases for form in case.forms.values()), key=lambda form: form.opened.entry.rec
+    )
+    newest = [form.number for form in reversed(open_forms[-MOST_JUDGED:])]
+    return Needs(
+        at=at,
+        frozen=ledger.guard.sentence(connection),
+        forked=_forked(ledger, connection, asker.org),
+        judged=tuple(
+            queries.form(ledger, connection, asker.org, number, role=asker.role, read=books)
+            for number in newest
+        ),
+        wanted=tuple(wanted.values()),
+        given=tuple(each for case, _ in cases for each in _given(case, asker)),
+        not_read=not_read,
+        not_judged=len(open_forms) - len(newest),
+        newest=tuple(books.form(connection, number) for number in _newest(connection, asker.org, "form")),
+        lots=tuple(
+            lot for number in _newest(connection, asker.org, "lot") if (lot := books.lot(connection, number))
+        ),
+    )
+
+
+def _newest(connection: Connection, org: str, kind: str) -> list[str]:
+    return [chain.removeprefix(f"{kind}/") for chain in number_index.chains_of(connection, org, kind, NEWEST)]
+
+
+def _form_of(case: Case, due: Due) -> str | None:
+    """The form that a due thing is on; None where it is on several, or a lot."""
+    forms = [form.number for form in case.about(due.about)]
+    return forms[0] if len(forms) == 1 else None
+
+
+def _forked(ledger: Ledger, connection: Connection, org: str) -> tuple[str, ...]:
+    found = conflict_table.of_organization(connection, org, MOST_KEYS)
+    own = ledger.books.organization(connection, org) if found else None
+    return tuple(dict.fromkeys(own.person(each.kid) for each in found if own and not each.late))
+
+
+def _given(case: Case, asker: Asker) -> Iterator[Given]:
+    """What the due list does not have: relinquished without a time by which it is expected."""
+    for form in case.forms.values():
+        waiting: dict[int, list[Sample]] = {}
+        for sample in form.live:
+            if sample.given and sample.given.of(Relinquished).to == asker.org:
+                waiting.setdefault(sample.given.entry.n, []).append(sample)
+        for lacking in waiting.values():
+            said = lacking[0].given
+            assert said is not None
+            body = said.of(Relinquished)
+            if body.expected is None:
+                yield Given(form, case, said, tuple(lacking), body.to_kid == asker.kid)

@@ -82,8 +82,10 @@ def form(
     number: str,
     as_of: Moment | None = None,
     role: str = "",
+    read: Books | None = None,
 ) -> tuple[Form, Judged]:
-    """A form and its judgment, now or as it was at a moment; `role`: that of somebody who reads it.
+    """A form and its judgment, now or as it was at a moment; `role`: that of somebody who reads it. `read`:
+    books in which it may have been read already.
 
     Raises `Unknown` when the asker may not see it or it was not there.
 
@@ -91,7 +93,7 @@ def form(
     """
     visibility.require(connection, f"form/{number}", asker)
     books, at = _books(ledger, as_of)
-    judged = _judge(connection, books, at, {number}, asker, role)
+    judged = _judge(connection, read or books, at, {number}, asker, role)
     return judged.case.forms[number], judged
 
 

@@ -414,6 +414,23 @@ def _read(logged: Logged) -> Recorded:
     return recording.own_entry(entries.read(logged.text), logged.leaf, logged.disclosures)
 
 
+class OneReading(Books):
+    """The books for one answer that comes to the same forms again: each chain is read once, over one
+    connection.
+    """
+
+    def __init__(self, books: Books) -> None:
+        super().__init__()
+        self._organizations, self._lots = books._organizations, books._lots  # noqa: SLF001 - its own kind
+        self._read: dict[str, list[Recorded]] = {}
+
+    def entries(self, connection: Connection, chain: str) -> list[Recorded]:
+        """Everything recorded on a chain, in order."""
+        if chain not in self._read:
+            self._read[chain] = super().entries(connection, chain)
+        return self._read[chain]
+
+
 class Supposed(Books):
     """The books as they would stand with one more entry, which nobody has signed yet."""
 

@@ -26,7 +26,7 @@ from bailee.rules.checks import decisions, in_hand, notices
 from bailee.rules.checks.envelope import under_way
 from bailee.rules.checks.envelope.at_the_dock import close_of_day
 from bailee.rules.checks.laboratory import collected_again, requested
-from bailee.rules.readers import ToldAct
+from bailee.rules.readers import Audience, ToldAct
 from bailee.rules.remedies import Remedy, advice, do
 from bailee.rules.wording import clock, day, listed, printed, samples, start, were
 
@@ -121,6 +121,14 @@ class Due:
     def remedy(self) -> str:
         """What to do now."""
         return _REMEDIES[self.kind].words
+
+    def told(self, reader: Audience) -> Remedy:
+        """The same as this reader is told it: with the acts that they can do, else whom to ask."""
+        return _REMEDIES[self.kind].at("office", reader)
+
+    def is_for(self, reader: Audience) -> bool:
+        """Whether this reader can do something about it, and not only ask others."""
+        return any(part.by(reader) for part in _REMEDIES[self.kind].parts)
 
     @property
     def acts(self) -> tuple[ToldAct, ...]:

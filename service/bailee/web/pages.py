@@ -19,11 +19,10 @@ from werkzeug.wrappers import Response as AnyResponse
 from bailee.api import problems, request_log
 from bailee.api.asking import asker, ledger
 from bailee.domain import cautions, numbers
-from bailee.domain.acts.form import Opened
 from bailee.domain.policy import Policy
 from bailee.errors import BaileeError, Forged, Unknown
 from bailee.ledger.fingerprint import fingerprint
-from bailee.operations import queries
+from bailee.operations import follow_up, queries
 from bailee.operations.visibility import Asker
 from bailee.presentation import act_words, blind_view, signature_words, words
 from bailee.presentation.envelope_view import arrival_facts, taken_in_facts
@@ -31,10 +30,8 @@ from bailee.presentation.form_view import envelope_view, form_view
 from bailee.presentation.lot_view import expiration, lot_view
 from bailee.presentation.signature_words import Signature
 from bailee.rules import wording
-from bailee.store import number_index
-from bailee.web import entering, reference_pages
+from bailee.web import entering, home_page, reference_pages
 
-NEWEST: Final = 20
 CSP: Final = (
     "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; connect-src 'self'; "
     "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
@@ -81,23 +78,20 @@ def static(filename: str) -> Response:
 
 @blueprint.get("/")
 def home() -> str:
-    """What this is; after entering, the newest forms and lots."""
+    """What this is; after entering, what needs the reader, then the newest forms and lots."""
     found = _entered()
     if found is None:
         return render_template("welcome.html")
-    forms = []
     with ledger().database.reading() as connection:
-        for chain in number_index.chains_of(connection, found.org, "form", NEWEST):
-            form = ledger().books.form(connection, chain.removeprefix("form/"))
-            opened = form.opened.of(Opened)
-            live = list(form.live)
-            states = sorted({words.status(each.status) for each in live}) or [words.STATUSES["announced"]]
-            forms.append((form.number, wording.day(opened.visit), opened.parties, len(live), states))
-        lots = [
-            ledger().books.lot(connection, chain.removeprefix("lot/"))
-            for chain in number_index.chains_of(connection, found.org, "lot", NEWEST)
-        ]
-    return render_template("home.html", forms=forms, lots=[each for each in lots if each])
+        wanted = follow_up.needs(ledger(), connection, found)
+    return render_template(
+        "home.html",
+        sections=home_page.sections(wanted, found),
+        left_out=home_page.left_out(wanted),
+        looked=wanted.at,
+        forms=[home_page.tile(each) for each in wanted.newest],
+        lots=wanted.lots,
+    )
 
 
 @blueprint.get("/enter")
