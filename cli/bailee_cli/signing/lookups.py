@@ -11,12 +11,14 @@ import re
 from collections.abc import Mapping
 from typing import Any, Final
 
+from bailee.asking import opening_slips
+from bailee.asking.slip import Slip
 from bailee.domain.policy import Policy
 from bailee.errors import BaileeError, Forged, Malformed, Refused, Unavailable, Unknown
 from bailee.frozen import frozen
 from bailee_cli.device import profile
 from bailee_cli.device.session import Session
-from bailee_cli.terminal import layout, show
+from bailee_cli.terminal import layout, prompts, show
 
 
 def require(session: Session, name: str, *, offline: bool = False) -> None:
@@ -42,6 +44,17 @@ def require(session: Session, name: str, *, offline: bool = False) -> None:
             organization=name,
             nearest=near,
         )
+
+
+def unknown_laboratory(session: Session, lab: str, *, offline: bool) -> Slip | None:
+    """The slip that the ledger knows no such laboratory. Where nobody can be asked it is refused as ever."""
+    try:
+        require(session, lab, offline=offline)
+    except Malformed as error:
+        if not (session.anyway or prompts.may_ask(session)):
+            raise
+        return opening_slips.unknown_laboratory(lab, error.facts["nearest"])
+    return None
 
 
 _KEY_ID: Final = re.compile(r"[A-Za-z0-9_-]{43}", re.ASCII)

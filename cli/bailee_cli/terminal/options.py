@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import sys
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 import click
@@ -82,16 +82,29 @@ def until_read(read: Callable[[str], Any], text: str, *, asks: bool) -> Any:
             from bailee_cli.terminal import layout, yes_no
 
             layout.warn(error.sentence)
-            may = [str(each) for each in error.facts.get("candidates") or error.facts.get("nearest", ())]
-            for number, each in enumerate(may, 1):
-                click.echo(f"  {number}  {each}", err=True)
+            may = may_mean(error)
             ask = "Which, or type it again" if may else "Type it again"
             text = str(click.prompt(f"{ask}; or n", err=True)).strip()
             if yes_no.means(text) is False:
                 layout.warn(NOTHING_SIGNED)
                 raise click.exceptions.Exit(1) from None
-            if text.isdecimal() and 1 <= int(text) <= len(may):
-                text = may[int(text) - 1]
+            text = chosen(text, may)
+
+
+def may_mean(error: BaileeError) -> list[str]:
+    """What a text that was refused may mean, such as time zones or organizations: shown, each with its
+    number.
+    """
+    found = [str(each) for each in error.facts.get("candidates") or error.facts.get("nearest", ())]
+    for number, each in enumerate(found, 1):
+        click.echo(f"  {number}  {each}", err=True)
+    return found
+
+
+def chosen(text: str, may: Sequence[str]) -> str:
+    """What a number among those shown stands for; any other text is itself."""
+    said = text.strip()
+    return may[int(said) - 1] if said.isdecimal() and 1 <= int(said) <= len(may) else text
 
 
 class Whole(click.ParamType[Any]):

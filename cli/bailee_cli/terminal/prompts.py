@@ -17,7 +17,7 @@ import click
 from bailee.errors import BaileeError, Malformed
 from bailee_cli.device.session import Session
 from bailee_cli.terminal import layout, piped, yes_no
-from bailee_cli.terminal.options import NOTHING_SIGNED, at_a_terminal
+from bailee_cli.terminal.options import NOTHING_SIGNED, at_a_terminal, chosen, may_mean
 from bailee_cli.terminal.parameters import lacking
 
 if TYPE_CHECKING:
@@ -75,11 +75,17 @@ def change(ask: Ask, value: Any) -> Any:
     return one(ask, value, keeps=True)
 
 
-def one(ask: Ask, stands: Any = None, *, keeps: bool = False, is_known: bool = False) -> Any:
+def one(
+    ask: Ask, stands: Any = None, *, keeps: bool = False, is_known: bool = False,
+    take: Callable[[str], Any] | None = None,
+) -> Any:  # fmt: skip
     """The answer to one question, asked until it is one; `keeps`: Enter is the answer that `stands`.
 
-    Of choices that were listed just before (`is_known`) only their number is told; ? lists them again.
+    Of choices that were listed just before (`is_known`) only their number is told; ? lists them again. `take`
+    reads what is typed, where the question does not. Of several that a wrong answer may mean, one is chosen
+    by its number.
     """
+    read, may = take or ask.read, list[str]()
     question = _question(ask, f" [{ask.shown(stands)}]" if keeps else "", is_known=is_known)
     while True:
         text = (
@@ -90,11 +96,12 @@ def one(ask: Ask, stands: Any = None, *, keeps: bool = False, is_known: bool = F
         if keeps and not text.strip():
             return stands
         if is_known and text.strip() == "?":
-            return one(ask, stands, keeps=keeps)
+            return one(ask, stands, keeps=keeps, take=take)
         try:
-            return ask.read("" if keeps and ask.optional and text.strip() == "-" else text)
+            return read("" if keeps and ask.optional and text.strip() == "-" else chosen(text, may))
         except BaileeError as error:
             layout.warn(error.sentence)
+            may = may_mean(error)
 
 
 def _question(ask: Ask, before: str, *, is_known: bool) -> str:

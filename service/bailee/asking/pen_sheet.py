@@ -27,6 +27,8 @@ LINES: Final = 6
 """Cassettes on a sheet."""
 
 _YES_NO: Final = (("YES", "yes", "yes"), ("NO", "no", "no"))
+TICKED: Final = ("ventilation", "fresh_air", "through", "kind", "covers", "kept")
+"""Columns of few answers: on the paper a box to tick before each, and no code."""
 ROOMS: Final = {
     "LIV": "living", "BED": "bedroom", "KIT": "kitchen", "BATH": "bathroom", "HALL": "hallway",
     "BSMT": "basement", "LAUN": "laundry", "OFCE": "office", "CLSS": "classroom", "MECH": "mechanical",
@@ -60,11 +62,11 @@ class Cell:
 def _cell(
     column: str, caption: str, *, member: str = "", codes: Mapping[str, str] | None = None, reader: str = "",
     act: type[Facts] | None = None, needed: bool = False, several: bool = False, unit: str = "",
-    yes_no: bool = False, question: str = "",
+    yes_no: bool = False,
 ) -> Cell:  # fmt: skip
     choices = tuple((key, code, words.plain(code)) for key, code in (codes or {}).items())
     ask = Ask(
-        member or column, question or caption, caption, choices or (_YES_NO if yes_no else ()), reader,
+        member or column, caption, caption, choices or (_YES_NO if yes_no else ()), reader,
         several=several, optional=not needed, act=name_of(act) if act and not (choices or yes_no) else "",
     )  # fmt: skip
     return Cell(column, caption, ask, unit)
@@ -75,7 +77,7 @@ def _hours(column: str, caption: str, member: str, unit: str = "h") -> Cell:
 
 
 _OPENED, _RUN, _AIR = form_acts.Opened, form_acts.Collected, form_acts.ConditionsRead
-_CHECK, _TIME = form_acts.PumpChecked, "time, like 9:12"
+_CHECK = form_acts.PumpChecked
 
 HEAD: Final[Mapping[str, tuple[Cell, ...]]] = {
     "A": (
@@ -106,16 +108,16 @@ HEAD: Final[Mapping[str, tuple[Cell, ...]]] = {
         _cell("pump", "pump", act=_CHECK),
         _cell("meter", "meter", act=_CHECK),
         _cell("through", "through cassette", member="through_cassette", yes_no=True),
-        _cell("before_at", "before: time", question=f"Check before the runs, {_TIME}"),
-        _cell("before", "L/min", member="flow", reader="flow", act=_CHECK, question="flow"),
-        _cell("after_at", "after: time", question=f"Check after the runs, {_TIME}"),
-        _cell("after", "L/min", member="flow", reader="flow", act=_CHECK, question="flow"),
+        _cell("before_at", "before: time"),
+        _cell("before", "L/min", member="flow", reader="flow", act=_CHECK),
+        _cell("after_at", "after: time"),
+        _cell("after", "L/min", member="flow", reader="flow", act=_CHECK),
     ),
     "J": (
-        _cell("in_at", "indoors at", question=f"Air indoors, {_TIME}"),
+        _cell("in_at", "indoors at"),
         _cell("in_c", "C or F", member="temperature_c", reader="degrees_celsius", act=_AIR),
         _cell("in_pct", "%", member="humidity_pct", reader="decimal", act=_AIR),
-        _cell("out_at", "outdoors at", question=f"Air outdoors, {_TIME}"),
+        _cell("out_at", "outdoors at"),
         _cell("out_c", "C or F", member="temperature_c", reader="degrees_celsius", act=_AIR),
         _cell("out_pct", "%", member="humidity_pct", reader="decimal", act=_AIR),
         _cell("sky", "sky", codes=SKY),
@@ -135,13 +137,13 @@ TABLE: Final = (
     _cell("run", "run s", member="run_s", reader="run", act=_RUN),
     _cell("height", "height", member="height_m", reader="length", act=_RUN),
     _cell("distance", "dist", member="distance_m", reader="length", act=_RUN),
-    _cell("flow_before", "before", reader="flow", act=_RUN, question="flow before"),
-    _cell("flow_after", "after", reader="flow", act=_RUN, question="flow after"),
+    _cell("flow_before", "before", reader="flow", act=_RUN),
+    _cell("flow_after", "after", reader="flow", act=_RUN),
     _cell("covers", "covers", member="covers_on", yes_no=True, needed=True),
     _cell("point", "point", act=_RUN),
     _cell("near", "near", codes=NEAR, several=True),
     _cell("remarks", "photo, remarks", member="note"),
-    _cell("duplicate", "dup. of #", question="duplicate of row #"),
+    _cell("duplicate", "dup. of #"),
 )
 """Of one cassette."""
 
@@ -155,18 +157,18 @@ FOOT: Final[Mapping[str, tuple[Cell, ...]]] = {
             },
         ),
         _cell("where", "where", codes=WHERE),
-        _cell("from", "from", question=f"Secured from, {_TIME}"),
-        _cell("until", "until", question=f"Secured until, {_TIME}"),
+        _cell("from", "from"),
+        _cell("until", "until"),
     ),
     "L": (
-        _cell("date", "date", reader="day", needed=True, question="Signed on, like 2026-12-01"),
-        _cell("time", "time", needed=True, question=f"Signed at, {_TIME}"),
+        _cell("date", "date", reader="day", needed=True),
+        _cell("time", "time", needed=True),
         _cell("utc", "UTC"),
     ),
     "M": (_cell("count", "I counted", reader="whole", unit="cassettes and read their numbers"),),
     "N": (
-        _cell("time", "time", question=f"Relinquished, {_TIME}"),
-        _cell("to", "to", question="Short name of the receiver's organization"),
+        _cell("time", "time"),
+        _cell("to", "to"),
         _cell(
             "purpose", "purpose",
             codes={
@@ -174,7 +176,7 @@ FOOT: Final[Mapping[str, tuple[Cell, ...]]] = {
                 "BACK": "return", "OTH": "other",
             },
         ),
-        _cell("date", "date", reader="day", question="Relinquished on, like 2026-12-01 (Enter: visit day)"),
+        _cell("date", "date", reader="day"),
     ),
 }  # fmt: skip
 """Under the cassettes. Of the three rows of N the first is the inspector's own."""

@@ -14,7 +14,7 @@ from datetime import datetime
 from typing import Final, get_args
 
 from bailee.asking import pen_sheet
-from bailee.asking.pen_sheet import FOOT, HEAD, ROOMS, TABLE, Cell, numbers_of
+from bailee.asking.pen_sheet import FOOT, HEAD, ROOMS, TABLE, TICKED, Cell, numbers_of
 from bailee.domain.acts.form import Package
 from bailee.domain.numbers import grouped
 from bailee.frozen import field, frozen
@@ -77,8 +77,6 @@ _BANDS: Final[Sequence[Mapping[tuple[str, str], float]]] = (
 """The lines above the cassettes and the widths of their blanks, with the letter before the first; one without
 a letter is for whoever reads the paper, and typed by no line.
 """
-_TICKED: Final = ("ventilation", "fresh_air", "through", "kind", "covers", "kept")
-"""Few answers: a box to tick before each."""
 _UPPER: Final = {"sample": 49, "serial": 24, "kind": 41, "room": 15, "area": 15, "remarks": 39.5}
 _LOWER: Final = {
     "start": 18, "run": 16, "height": 17, "distance": 17, "flow_before": 19, "flow_after": 19, "covers": 22,
@@ -247,7 +245,7 @@ class _Page:
             cell = next((each for each in lines.get(letter, ()) if each.column == column), None)
             if cell is None:
                 yield from self._blank(top, high, begin, end, column)
-            elif column in _TICKED:
+            elif column in TICKED:
                 yield from self._ticks(top, high, begin, end, cell.caption, _answers(cell))
             else:
                 yield from self._blank(top, high, begin, end, cell.caption, cell.unit, filled.get(column, ""))
@@ -303,7 +301,7 @@ class _Page:
         """One cassette: its number, and two halves with their captions over the ink."""
         half = _ROW_MM / 2
         captions = {cell.column: cell.caption for cell in TABLE} | _CAPTIONS
-        answers = {cell.column: _answers(cell) for cell in TABLE if cell.column in _TICKED}
+        answers = {cell.column: _answers(cell) for cell in TABLE if cell.column in TICKED}
         yield self._rule(0, top, _WIDE)
         yield self._text(0.8, top + 6.4, number, 4.0, _NUMBER_MM, bold=True)
         for upper, widths in ((top, _UPPER), (top + half, _LOWER)):

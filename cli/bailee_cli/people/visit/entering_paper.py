@@ -20,7 +20,7 @@ from bailee_cli.device.outbox import Kept
 from bailee_cli.device.session import Session
 from bailee_cli.people.visit.sheet_answers import SheetAnswers
 from bailee_cli.people.visit.sheet_in_hand import SheetInHand
-from bailee_cli.signing import scans, submit
+from bailee_cli.signing import lookups, scans, submit
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, show
 from bailee_cli.terminal.command_kinds import AskingCommand
@@ -41,6 +41,7 @@ _WATCHED: Final = (name_of(Collected), name_of(Held))
     "--photo", type=click.Path(exists=True, dir_okay=False, path_type=Path),
     help="Bind this picture of the sheet by its digest; keep the file.",
 )  # fmt: skip
+@click.option("--firm", help="Short name of the sampling firm, of a visit not opened yet.  [default: yours]")
 @click.option("--client", help="Client, of a visit not opened yet; kept out of the log.")
 @click.option("--site", help="Address, of a visit not opened yet; kept out of the log.")
 @scans.anew_option
@@ -48,8 +49,8 @@ _WATCHED: Final = (name_of(Collected), name_of(Held))
 @act_options
 @click.pass_obj
 def enter_paper_command(
-    session: Session, sheet: str, file: Path | None, photo: Path | None, client: str | None,
-    site: str | None, *, example: bool, anew: bool, offline: bool,
+    session: Session, sheet: str, file: Path | None, photo: Path | None, firm: str | None,
+    client: str | None, site: str | None, *, example: bool, anew: bool, offline: bool,
 ) -> None:  # fmt: skip
     """Enter what was written on SHEET: the form's number, with -2 for its second page.
 
@@ -64,8 +65,10 @@ def enter_paper_command(
         return
     seen = cache.see(session, [form], offline=offline).get(form)
     with scans.surviving(session, "enter-paper", name):
+        if firm:
+            lookups.require(session, firm, offline=offline)
         answers = SheetAnswers(session, name, file, anew=anew)
-        paper = SheetInHand(session, form, answers, seen, photo, offline=offline)
+        paper = SheetInHand(session, form, answers, seen, photo, firm, offline=offline)
         acts = [*paper.opening({"client": client, "site": site}), *paper.lines()]
         _sign(session, paper, acts, offline=offline)
 

@@ -21,7 +21,7 @@ from bailee.domain.acts.table import name_of
 from bailee.domain.facts import choices
 from bailee.domain.fields import EDITION, PRIVATE_OF_A_VISIT
 from bailee.domain.moments import Moment
-from bailee.errors import BaileeError, Malformed, Refused
+from bailee.errors import BaileeError, Refused
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.people.visit import interview, observations
@@ -137,7 +137,7 @@ def _visit(
     asks: bool, offline: bool,
 ) -> Act:  # fmt: skip
     """What will be signed: asked for where somebody can be, and free of slips."""
-    unknown = cache_once(partial(_unknown, session, offline=offline))
+    unknown = cache_once(partial(lookups.unknown_laboratory, session, offline=offline))
     said["lab"] = (
         said["lab"] or begun.answers.get("lab") or interview.laboratory(session, firm, offline=offline)
     )
@@ -233,17 +233,6 @@ def _settle(
             "visit": lambda text: said.update(visit=written_times.day(text)),
         },
     )
-
-
-def _unknown(session: Session, lab: str, *, offline: bool) -> Slip | None:
-    """The slip that the ledger knows no such laboratory. Where nobody can be asked it is refused as ever."""
-    try:
-        lookups.require(session, lab, offline=offline)
-    except Malformed as error:
-        if not (session.anyway or prompts.may_ask(session)):
-            raise
-        return opening_slips.unknown_laboratory(lab, error.facts["nearest"])
-    return None
 
 
 @click.command("void", cls=AskingCommand)

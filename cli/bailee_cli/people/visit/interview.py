@@ -191,9 +191,10 @@ _OWN = ("covers_on", "near")
 """Answers whose words are not the values of the act."""
 
 
-def laboratory(session: Session, firm: str, *, offline: bool) -> str:
+def laboratory(session: Session, firm: str, *, offline: bool, mark: str = "") -> str:
     """Which laboratory counts: one named before by this device or the firm, or as typed. Where only one was
-    ever named it is that one, and stands on the screen before the signature.
+    ever named it is that one, and stands on the screen before the signature. `mark` stands before the
+    question.
     """
     known = _named_before(session, lambda data: str(data["parties"]["lab"]))
     if not offline:
@@ -203,14 +204,14 @@ def laboratory(session: Session, firm: str, *, offline: bool) -> str:
     known = list(dict.fromkeys(known))
     if len(known) == 1 and prompts.may_ask(session):
         return known[0]
-    return pick("Laboratory (short name)", "laboratory", known, str)
+    return pick(f"{mark}Laboratory (short name)", "laboratory", known, str)
 
 
-def zone(session: Session) -> str:
+def zone(session: Session, mark: str = "") -> str:
     """On whose clocks: a zone named before, or as typed."""
     known = _named_before(session, lambda data: str(data["zone"]))
     return pick(
-        "Time zone of the site, like America/New_York",
+        f"{mark}Time zone of the site, like America/New_York",
         "zone",
         known,
         lambda text: str(until_read(written_times.zone, text, asks=True)),

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
-from bailee.asking import pen_sheet
+from bailee.asking import pen_asked, pen_sheet
 from bailee.asking.pen_sheet import Cell
 from bailee.errors import Malformed
 from bailee_cli.device.session import Session
 from bailee_cli.signing import scans
-from bailee_cli.terminal import prompts
+from bailee_cli.terminal import layout, prompts
 
 
 class SheetAnswers:
@@ -22,7 +23,9 @@ class SheetAnswers:
     def __init__(self, session: Session, sheet: str, file: Path | None, *, anew: bool) -> None:
         self._session, self.sheet, self.is_file = session, sheet, file is not None
         self.numbers = pen_sheet.numbers_of(pen_sheet.named(sheet)[1])
+        self.known: dict[str, Callable[[], str]] = {}
         self._said: dict[str, dict[str, str]] = {}
+        self._listed: set[str] = set()
         if file:
             self._said = _read_file(file, pen_sheet.order(pen_sheet.named(sheet)[1]))
             return
@@ -76,14 +79,21 @@ class SheetAnswers:
 
     def to(self, line: str) -> Mapping[str, str]:
         """A line, with every column of it that is not known yet asked for."""
-        for cell in pen_sheet.cells(line):
-            self._ask(line, cell)
+        cells = {cell.column: cell for cell in pen_sheet.cells(line)}
+        while column := self._next(line):
+            self._ask(line, cells[column])
         return self.standing(line)
+
+    def _next(self, line: str) -> str | None:
+        said = self.standing(line)
+        wanted = [] if self.is_file else pen_asked.columns(line, said)
+        return next((each for each in wanted if each not in said), None)
 
     def _ask(self, line: str, cell: Cell, *, more: str = "") -> str:
         said = self._said.setdefault(line, {})
         if cell.column not in said and not self.is_file:
-            self.put(line, cell.column, self._typed(line, cell, more))
+            known = self.known.get(cell.column)
+            self.put(line, cell.column, known() if known else self._typed(line, cell, more))
         return said.get(cell.column, "").strip()
 
     def again(self, line: str, column: str) -> bool:
@@ -106,12 +116,21 @@ class SheetAnswers:
         }
         scans.keep(self._session, "enter-paper", self.sheet, (), besides)
 
+    def _above(self, line: str) -> list[Mapping[str, str]]:
+        """The rows of cassettes above a line that is one."""
+        rows = self.numbers[: self.numbers.index(line)] if line in self.numbers else ()
+        return [self.standing(each) for each in rows]
+
     def _typed(self, line: str, cell: Cell, more: str) -> str:
-        ask = replace(
-            cell.ask, question=f"{line}  {cell.ask.question}{more}", choices=(), reader="", several=False,
-            optional=True, act="",
-        )  # fmt: skip
-        return str(prompts.one(ask) or "")
+        ask = pen_asked.question(line, cell)
+        ask = replace(ask, question=f"{ask.question}{more}")
+        usual = None if more else pen_asked.usual(cell.column, self._above(line))
+        if not self._listed:
+            layout.warn(pen_asked.HOW)
+        is_known = cell.column in self._listed
+        self._listed.add(cell.column)
+        take = partial(pen_asked.taken, cell)
+        return str(prompts.one(ask, usual, keeps=usual is not None, is_known=is_known, take=take))
 
 
 def _read_file(file: Path, lines: Sequence[str]) -> dict[str, dict[str, str]]:

@@ -11,16 +11,18 @@ from functools import partial
 from pathlib import Path
 from typing import Any, Final
 
-from bailee.asking import hand_over_slips, pen_entries, pen_lines, pen_sheet
+from bailee.asking import hand_over_slips, opening_slips, pen_entries, pen_lines, pen_sheet
 from bailee.asking.pen_entries import PaperEntry
 from bailee.asking.pen_lines import PaperFault, WrittenSheet
 from bailee.asking.slip import Slip
 from bailee.domain.acts.form import Opened
 from bailee.domain.acts.table import name_of
+from bailee.domain.moments import Moment
 from bailee.errors import BaileeError, Malformed, Refused
 from bailee.rules.wording import listed
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
+from bailee_cli.people.visit import interview
 from bailee_cli.people.visit.sheet_answers import SheetAnswers
 from bailee_cli.signing import earlier_runs, lookups, pictures, submit
 from bailee_cli.signing.submit import Act
@@ -34,10 +36,11 @@ class SheetInHand:
 
     def __init__(
         self, session: Session, form: str, answers: SheetAnswers, seen: Mapping[str, Any] | None,
-        photo: Path | None, *, offline: bool,
+        photo: Path | None, firm: str | None = None, *, offline: bool,
     ) -> None:  # fmt: skip
         self._session, self.form, self.answers, self._seen = session, form, answers, seen
         self._offline, self._photo = offline, photo
+        self._firm = firm or session.profile.org
         self._order = pen_sheet.order(pen_sheet.named(answers.sheet)[1])
         self.asks_back = prompts.may_ask(session) and not answers.is_file
         self.faults: list[PaperFault] = []
@@ -49,6 +52,12 @@ class SheetInHand:
         )
         self._zone, self._day = cache.zone_of(session, form), cache.visit_of(session, form)
         self._say_before()
+        if self.asks_back:
+            answers.known = {
+                "firm": lambda: self._firm,
+                "lab": partial(interview.laboratory, session, self._firm, offline=offline, mark="C  "),
+                "zone": partial(interview.zone, session, "A  "),
+            }
 
     def _say_before(self) -> None:
         """The same sheet twice: what was entered is told, and only what is missing is asked."""
@@ -72,14 +81,40 @@ class SheetInHand:
         if any(values is None for values in lines.values()):
             raise self._nothing()
         values: dict[str, dict[str, Any]] = {line: each or {} for line, each in lines.items()}
+        self._settle_opening(values)
         self._zone, self._day = values["A"]["zone"], values["A"]["visit"]
-        lookups.require(self._session, values["C"]["lab"], offline=self._offline)
         cache.remember_visit(self._session, self.form, values["A"]["zone"], values["A"]["visit"])
-        acts = pen_entries.opening(values, self._session.profile.org, values["A"]["zone"])
+        acts = pen_entries.opening(values, self._firm, values["A"]["zone"])
         return [
             Act(f"form/{self.form}", act, data, private if act == name_of(Opened) else {})
             for act, data in acts
         ]
+
+    def _settle_opening(self, values: dict[str, dict[str, Any]]) -> None:
+        """Ask back a day and a laboratory that are surely slips; in a file they are faults. Raises
+        `Malformed`.
+        """
+
+        def found() -> list[Slip]:
+            firm, lab = values["B"]["firm"] or self._firm, values["C"]["lab"]
+            today = Moment.shown_in(self._session.now, values["A"]["zone"]).local_date
+            opened = {"parties": {"firm": firm, "lab": lab}, "visit": values["A"]["visit"]}
+            unknown = lookups.unknown_laboratory(self._session, lab, offline=self._offline)
+            return [*opening_slips.opened(opened, today), *([unknown] if unknown else [])]
+
+        def typed(line: str, column: str, text: str) -> None:
+            values[line] = self._typed_over(line, column, text)
+
+        if self.asks_back:
+            again = {column: partial(typed, line, column) for line, column in (("A", "visit"), ("C", "lab"))}
+            prompts.settle(self._session, found, again)
+            return
+        lines = {"visit": "A", "lab": "C"}
+        for slip in found():
+            fault = self._fault(lines[slip.field], slip.field, f"{slip.sentence} {slip.remedy}")
+            self._of_file(fault)
+        if self.faults:
+            raise self._nothing()
 
     def lines(self) -> list[Act]:
         """The acts of every other line that can be entered, in the order in which they were done."""
@@ -182,12 +217,15 @@ class SheetInHand:
         self, line: str, made: Sequence[PaperEntry], slips: Sequence[Slip]
     ) -> Sequence[PaperEntry]:
         for slip in slips:
-            fault = self._fault(line, slip.field, f"{slip.sentence} {slip.remedy}")
-            if self._session.anyway:
-                layout.warn(f"Signed all the same: {fault.words}")
-            else:
-                self.faults.append(fault)
+            self._of_file(self._fault(line, slip.field, f"{slip.sentence} {slip.remedy}"))
         return made if self._session.anyway else ()
+
+    def _of_file(self, fault: PaperFault) -> None:
+        """A slip where nobody is asked: a fault, unless it is signed all the same."""
+        if self._session.anyway:
+            layout.warn(f"Signed all the same: {fault.words}")
+        else:
+            self.faults.append(fault)
 
     def _settled(self, sheet: WrittenSheet, line: str, values: dict[str, Any]) -> dict[str, Any] | None:
         """The line once its slips were asked back: typed again, or it is so."""
@@ -199,17 +237,19 @@ class SheetInHand:
 
         def typed(column: str, text: str) -> None:
             nonlocal current
-            read, faults = pen_lines.read(
-                self.answers.sheet, line, {**self.answers.standing(line), column: text}
-            )
-            if faults:
-                raise Malformed(faults[0].sentence)
-            self.answers.put(line, column, text)
-            current = read
+            current = self._typed_over(line, column, text)
 
         again = {cell.column: partial(typed, cell.column) for cell in pen_sheet.cells(line)}
         prompts.settle(self._session, found, again)
         return current
+
+    def _typed_over(self, line: str, column: str, text: str) -> dict[str, Any]:
+        """The line with a column typed once more. Raises `Malformed` where it cannot be read."""
+        read, faults = pen_lines.read(self.answers.sheet, line, {**self.answers.standing(line), column: text})
+        if faults:
+            raise Malformed(faults[0].sentence)
+        self.answers.put(line, column, text)
+        return read
 
     def _say_count(self, values: dict[str, Any] | None) -> None:
         """What the second person counted by hand is the number of cassettes on the sheet."""

@@ -11,7 +11,6 @@ import pytest
 
 from bailee.domain import numbers
 from bailee.signing import signed_statement
-from terminal import CTRL_C, Terminal, served
 from town import OPEN, Town
 
 FORM = numbers.issue("form", lambda _: "3")
@@ -255,55 +254,6 @@ def test_a_file_with_other_lines_is_refused(settled: Town) -> None:
         assert why in inspector.run("enter-paper", FORM, "--csv", str(file), code=2)
     example = inspector.run("enter-paper", FORM, "--example")
     assert "# 1,sample,serial,kind,room,area,start,run,height,distance" in example
-
-
-@pytest.mark.slow
-def test_a_sheet_is_asked_by_its_letters_and_goes_on_after_ctrl_c(settled: Town) -> None:
-    """Forty answers typed off a wet sheet would be gone with one key."""
-    samples = next_day(settled)
-    inspector = settled.person("inspector")
-    inspector.run(*OPEN, "--visit", "2026-12-01", "--form", FORM)
-    with served(settled):
-        with Terminal(inspector, "enter-paper", FORM) as screen:
-            screen.sees("I  pump: ")
-            screen.types("P-7\n")
-            screen.sees("I  meter: ")
-            screen.types("M-3\n")
-            screen.sees("I  through cassette: ")
-            screen.types(CTRL_C)
-            code, rest = screen.ends()
-        assert code == 1
-        assert f"Saved: sheet {SHEET}, 2 answered. `bailee enter-paper {SHEET}` goes on with it." in " ".join(
-            rest.split()
-        )
-        with Terminal(inspector, "enter-paper", SHEET) as screen:
-            screen.sees("2 answered")
-            for asked, text in (
-                ("I  through cassette", "yes"), ("runs, time", "9:40"), ("I  flow", "15.0"),
-                ("runs, time", ""),
-                ("I  flow", ""), ("J  Air indoors", ""), ("J  C or F", ""), ("J  %", ""),
-                ("J  Air outdoors", ""), ("J  C or F", ""), ("J  %", ""), ("J  sky", "FAIR"),
-                ("J  wind", "LITE"),
-                ("J  rain ended", ""), ("K  secured", ""), ("K  where", ""), ("K  Secured from", ""),
-                ("K  Secured until", ""), ("L  Signed on", "2026-12-01"), ("L  Signed at", "11:20"),
-                ("L  UTC", ""), ("M  I counted", "1"), ("N  Relinquished, ", ""), ("N  Short name", ""),
-                ("N  purpose", ""), ("N  Relinquished on", ""), ("1  sample", samples[0]),
-                ("1  serial", "K-1"), ("1  kind", "IN"),
-                ("1  room", "XY"), ("1  area", "COMP"), ("1  start", "10:00"), ("1  run", "5"),
-                ("1  height", "4 ft"), ("1  dist", ""), ("1  flow before", "150"), ("1  flow after", ""),
-                ("1  covers", "YES"), ("1  point", "P1"), ("1  near", "NONE"), ("1  photo", ""),
-                ("1  duplicate", ""),
-                ("1  room again", "BED"), ("Type it again", "15.0"), ("2  sample", ""),
-                ("Sign: pump checked, collected?", "y"),
-            ):  # fmt: skip
-                screen.sees(asked)
-                screen.sees(": ")
-                screen.types(f"{text}\n")
-            code, rest = screen.ends()
-        assert code == 0, rest
-    assert "signs with their own key" in " ".join(rest.split())
-    (run,) = [each for each in said(settled) if "run_s" in each]
-    assert (run["room"], run["flow_before"], run["run_s"]) == ("bedroom", "15.0", 300)
 
 
 def test_a_file_that_is_no_sheet_ends_in_a_sentence(settled: Town) -> None:
