@@ -1,5 +1,5 @@
-"""A number of one's own lot that a stranger writes on a form of his own: its owner is told so, and learns
-nothing about the stranger.
+"""A number of one's own that others claim: on a form of their own its owner is told so, and learns nothing
+about the stranger; on one's own form it is named, and makes no sample.
 """
 
 from __future__ import annotations
@@ -7,8 +7,16 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+import sqlalchemy as sa
 from operator_hands import Fields
 from stranger import Known, Stranger
+
+from bailee.domain.moments import Moment
+from bailee.ledger.checkpoint import parse_vkey
+from bailee.store import schema
+from bailee.verify import bundle
+from bailee.verify.verifier import Trust, verify
+from field import FIRM, LAB
 
 
 def test_the_owner_of_a_lot_is_told_that_a_number_was_claimed_elsewhere_and_neither_where_nor_by_whom(
@@ -83,3 +91,45 @@ def test_an_envelope_is_of_whose_cassettes_lie_in_it_and_not_of_who_used_its_num
         assert (told.status_code, told.get_json()["code"]) == (409, "several-senders")
         assert told.get_json()["forms"] == sorted([form, *stranger.forms])
     assert asked(form=field.number("form")).status_code == 404
+
+
+def test_what_another_organization_collects_is_named_and_is_no_sample(make_field: Fields) -> None:
+    """The firm's record would list a cassette that its people never had, and its own one would have a second
+    claim; through the ledger, its pages and the auditor's file.
+    """
+    field = make_field()
+    field.people["guest"] = field.device("guest", LAB)
+    field.enroll(field.people["guest"], "inspector")
+    lot, samples = field.lot(3)
+    form = field.open_form()
+    for sample, kind in zip(samples[:2], ("indoor", "outdoor"), strict=True):
+        field.collect(form, lot, sample, kind)
+
+    def read() -> Any:
+        shown = field.get("clerk", f"/forms/{form}").get_json()["samples"]
+        alone = [field.get("clerk", f"/samples/{each}") for each in samples]
+        told = [(each.status_code, each.get_json().get("sample")) for each in alone]
+        with field.ledger.database.reading() as connection:
+            return shown, told, set(connection.execute(sa.select(schema.unanswered.c.sample)).scalars())
+
+    before = read()
+    run = field.run(lot, samples[0])
+    asked = {"act": "collected", "form": form, "data": run}
+    warned = field.post("guest", "/readiness", asked).get_json()
+    assert "CL-16" in {each["rule"] for each in warned["findings"]}
+    for sample in (samples[0], samples[2]):
+        field.act("guest", f"form/{form}", "collected", field.run(lot, sample))
+    surface = {
+        "sample": field.number("sample"), "medium": "tape", "at": Moment(field.clock(), -300).text(),
+        "room": "kitchen", "point": "P", "area": "complaint", "material": "drywall", "surface": "growth",
+        "area_cm2": "4", "label_on": "body",
+    }  # fmt: skip
+    field.act("guest", f"form/{form}", "surface_collected", surface)
+    assert read() == before
+    assert field.get("clerk", f"/samples/{surface['sample']}").status_code == 404
+    trust = Trust({}, (parse_vkey(field.ledger.vkey),))
+    report = verify(bundle.read(field.get("clerk", f"/forms/{form}/bundle").text), trust, field.ledger.now())
+    assert report.faults == ()
+    (found,) = [each for each in report.findings if each.rule == "CL-16"]
+    assert f"{LAB} signed that" in found.sentence
+    assert f"{FIRM} collects on this form" in found.sentence

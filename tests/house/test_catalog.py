@@ -19,7 +19,7 @@ from bailee.rules.registry import REFUSALS, RULES
 CATALOG: Final[dict[str, tuple[int, set[int]]]] = {
     # The last of these is of our own: who has a copy is told of a recall.
     "ML": (14, set()),
-    "CL": (15, {14}),  # no personal data in a QR symbol: tests of labels
+    "CL": (16, {14}),  # no personal data in a QR symbol: tests of labels
     "VP": (16, set()),
     "SL": (16, set()),
     "PV": (18, {16}),  # SI units stored, both shown: tests of measures

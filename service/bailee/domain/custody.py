@@ -55,6 +55,7 @@ OddityCode = Literal[
     "not-in-envelope",
     "already-shipped",
     "already-arrived",
+    "collected-elsewhere",
     "taken-elsewhere",
     "decided-elsewhere",
     "after-disposal",
@@ -499,4 +500,4 @@ class Form:
         return (sample for sample in self.live if not sample.surface)
 
 
-_NOT_THEIRS: Final = frozenset({"decided-elsewhere", "taken-elsewhere"})
+_NOT_THEIRS: Final = frozenset({"collected-elsewhere", "decided-elsewhere", "taken-elsewhere"})

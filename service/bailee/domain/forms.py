@@ -115,8 +115,14 @@ def _opened(form: Form, said: Said) -> None:
 
 
 def _collected(form: Form, said: Said) -> None:
+    """Only the firm of the form collects on it: nobody else puts a sample there, nor stands beside its claim.
+    Who collects for it does so with a key of that firm.
+    """
     body = said.body
     assert isinstance(body, Collected | SurfaceCollected)
+    if said.entry.org != form.opened.of(Opened).parties.firm:
+        form.oddities.append(Oddity("collected-elsewhere", said.entry, body.sample))
+        return
     sample = form.samples.setdefault(body.sample, Sample(body.sample))
     sample.claims.append(said)
     if len(sample.claims) > 1:

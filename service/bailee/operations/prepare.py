@@ -110,7 +110,7 @@ def _of_cassette(
     told = [
         replace(each, entries=tuple(n for n in each.entries if n != then.entry.n))
         for each in found
-        if each.concerns(draft.body.sample)
+        if each.concerns(draft.body.sample) or then.entry.n in each.entries
     ]
     stops = any(each.severity in ("block", "refuse") for each in told)
     return Readiness(tuple(told), () if stops else (Prepared(chain, draft.act, dict(draft.data)),))

@@ -6,6 +6,7 @@ identity (CL-01) never is.
 """
 
 from bailee.rules.checks import blanks as blanks
+from bailee.rules.checks import claims as claims
 from bailee.rules.checks import clocks as clocks
 from bailee.rules.checks import comparison as comparison
 from bailee.rules.checks import custody as custody

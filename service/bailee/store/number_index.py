@@ -13,7 +13,8 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
 from bailee.domain.acts import mentions
-from bailee.domain.acts.form import Forwarded
+from bailee.domain.acts.form import Collected, Forwarded
+from bailee.domain.acts.surface import SurfaceCollected
 from bailee.domain.statements import Recorded
 from bailee.frozen import frozen
 from bailee.ledger import entry as entries
@@ -76,8 +77,15 @@ def index(connection: Connection, chain_id: int, entry: Recorded) -> None:
 
 
 def _is_for_nothing(connection: Connection, chain_id: int, entry: Recorded) -> bool:
-    """Whether it names new numbers and parties that no one will know: a sampling firm sends nothing on."""
-    return isinstance(entry.body, Forwarded) and not opened.parties(connection, chain_id).answers(entry.org)
+    """Whether it names numbers and parties that no one will know: a sampling firm sends nothing on, and it
+    alone collects.
+    """
+    match entry.body:
+        case Forwarded():
+            return not opened.parties(connection, chain_id).answers(entry.org)
+        case Collected() | SurfaceCollected():
+            return opened.parties(connection, chain_id).firm != entry.org
+    return False
 
 
 def of(

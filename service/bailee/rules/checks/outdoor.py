@@ -329,7 +329,11 @@ def _knows(form: Form, said: Said) -> bool:
     """
     firm = form.opened.of(Opened).parties.firm
     before = form.ordered[: form.ordered.index(said.entry)]
-    there = {entry.digest: entry.named for entry in form.ordered if isinstance(entry.body, ON_SITE)}
+    there = {
+        entry.digest: entry.named
+        for entry in form.ordered
+        if isinstance(entry.body, ON_SITE) and entry.org == firm
+    }
     own = (entry for entry in form.ordered if form.same(entry.kid, said.entry.kid))
     others = (entry for entry in before if entry.org == firm and not form.same(entry.kid, said.entry.kid))
     was_there = any(
