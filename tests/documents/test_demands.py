@@ -16,7 +16,7 @@ from test_custody_record import LOG, record, text
 from test_pen_form import FORM, sheet
 
 from bailee.documents import blind_copy, custody_record, for_report, receipt_slip, sealed_sheet
-from bailee.documents.custody_record import Enclosing
+from bailee.documents.enclosed_record import Enclosing
 from bailee.domain.numbers import grouped
 from bailee.presentation import blind_view
 from bailee.presentation.form_view import form_view

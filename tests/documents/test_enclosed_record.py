@@ -3,6 +3,8 @@
 That the record lies inside the sealed container: county-filed sampling plans that follow EPA.
 """
 
+import re
+from collections.abc import Callable
 from functools import cache
 
 import pypdfium2
@@ -11,14 +13,17 @@ import zxingcpp
 from pypdfium2 import raw
 from test_custody_record import LOG, POINTS, prints_on_letter_and_a4, record, text, texts
 from test_never_wrapped import divided, printed_lines
+from test_pen_form import sheet
 
-from bailee.documents import custody_record, letter, pen
-from bailee.documents.custody_record import Enclosing
+from bailee.documents import blind_copy, custody_record, dock_block, letter, pen, receipt_slip, sealed_sheet
+from bailee.documents.enclosed_record import Enclosing
 from bailee.domain.numbers import grouped
-from bailee.presentation import words
+from bailee.errors import Refused
+from bailee.presentation import blind_view, words
+from bailee.presentation.form_view import form_view
 from bailee.rules.registry import evaluate
 from bailee.rules.verdicts import verdicts
-from builders import CLERK, INSPECTOR, Step, visit
+from builders import CLERK, FIRM, INSPECTOR, Person, Step, Story, visit
 
 pytestmark = pytest.mark.slow
 
@@ -105,6 +110,126 @@ def test_whoever_is_sealing_is_not_said_to_have_left_out_how() -> None:
     assert f"{words.Heading.SECURED}: {words.BEING_SEALED}." in read
     assert read.count(words.NO_WAY_RECORDED) == 0
     assert words.NO_WAY_RECORDED in text(record(visit("handed_over")))
+
+
+def written_lines(pdf: bytes, page: int) -> list[float]:
+    """Millimeters of each line to write on."""
+    return [width for width, height in boxes(pdf, page) if height < 0.5 and 12 < width < 170]
+
+
+def page_with(pdf: bytes, words: str) -> tuple[int, str]:
+    """The one page on which something stands."""
+    ((n, read),) = ((n, read) for n, read in enumerate(texts(pdf)) if words in read)
+    return n, read
+
+
+def test_whoever_collected_signs_it_in_ink() -> None:
+    """A laboratory asks for the collector's signature on the paper (EPA: signature of the collector), and
+    there is a key's only.
+    """
+    page, read = page_with(enclosed(), "Collected by: name")
+    assert "Collected by: name signature date, time (local)" in read
+    assert len([width for width in written_lines(enclosed(), page) if 35 < width < 50]) >= 3
+    assert "Collected by: name" not in text(record(visit("kept")))
+
+
+def test_two_who_collected_have_a_line_each() -> None:
+    """The second one signs in the margin, or not at all."""
+    story = visit("opened")
+    story.collected(0)
+    story.enrolled(other := Person(FIRM, "inspector", "Bram Sorrel"))
+    story.collected(1, by=other)
+    case = story.case()
+    pdf = custody_record.pdf(case.forms[story.form], case, [], [], case.at, LOG, Enclosing(ENVELOPE, SEAL))
+    assert text(pdf).count("Collected by: name") == 2
+
+
+def test_the_dock_receives_on_the_record_inside() -> None:
+    """A laboratory that gets no sheet outside, or has no power, has nowhere to write what it found
+    (EPA 905R78115 for seal and condition; the rest common practice, no source).
+    """
+    page, read = page_with(enclosed(), dock_block.AT_THE_DOCK)
+    for said in (
+        "Seal read", "intact broken missing VOID showing", "Package sound wet crushed torn opened",
+        "Cassettes intact cracked cover off wet label unreadable label missing opened Damaged: which",
+        "Cassettes counted not listed here: how many which", "temperature inside, \N{DEGREE SIGN}C",
+        "containers counted",
+        "Delivered, date, time (local)", "Received by signature date, time (local)", "Remarks",
+    ):  # fmt: skip
+        assert said in read, said
+    assert len(written_lines(enclosed(), page)) >= 12
+    side = pytest.approx(letter.TICK, abs=0.5)
+    assert sum(width == side and height == side for width, height in boxes(enclosed(), page)) == 4 + 5 + 7
+    assert dock_block.AT_THE_DOCK not in text(record(visit("kept")))
+
+
+def asked_for(story: Story, envelope: str) -> Refused:
+    """Why the record to enclose is not printed."""
+    case = story.case()
+    with pytest.raises(Refused) as refused:
+        custody_record.pdf(case.forms[story.form], case, [], [], case.at, LOG, Enclosing(envelope, SEAL))
+    return refused.value
+
+
+@pytest.mark.parametrize(
+    ("step", "own", "code", "instead"),
+    [
+        ("sealed", True, "sealed-already", "Print its sealed sheet for the pocket outside."),
+        ("sealed", False, "nothing-to-enclose", "Print the custody record as it stands"),
+        ("docked", True, "received-already", "Print the custody record as it stands"),
+        ("accepted", False, "nothing-to-enclose", "Print the custody record as it stands"),
+    ],
+)
+def test_what_comes_too_late_is_not_printed(step: Step, own: bool, code: str, instead: str) -> None:
+    """A record printed after receipt would be laid beside the samples as if it had traveled with them."""
+    story = visit(step)
+    refused = asked_for(story, story.envelope if own else ENVELOPE)
+    assert refused.code == code
+    assert instead in refused.sentence
+
+
+def test_an_envelope_opened_again_gets_its_record_again() -> None:
+    """The clerk who replaces a torn seal has to put in a record that names the new one."""
+    story = visit("sealed").again()
+    story.unsealed()
+    case = story.case()
+    into = Enclosing(story.envelope, "C-9")
+    assert "To be closed with seal C-9" in text(
+        custody_record.pdf(case.forms[story.form], case, [], [], case.at, LOG, into)
+    )
+
+
+@cache
+def printed(paper: str, nth: int) -> bytes:
+    """Each paper that is written on, as its n-th print."""
+    kept, sealed = visit("kept").case(), visit("sealed").case()
+    form, envelope = visit("kept").form, visit("sealed").envelope
+    here = visit("accepted").case()
+    view = form_view(here.forms[visit("accepted").form], here)
+    draw: dict[str, Callable[[], bytes]] = {
+        "enclosed": lambda: custody_record.pdf(
+            kept.forms[form], kept, [], [], kept.at, LOG, Enclosing(ENVELOPE, SEAL), nth=nth
+        ),
+        "record": lambda: custody_record.pdf(kept.forms[form], kept, [], [], kept.at, LOG, nth=nth),
+        "sheet": lambda: sealed_sheet.pdf(envelope, sealed, sealed.at, nth=nth),
+        "slip": lambda: receipt_slip.pdf(envelope, sealed, sealed.at, "R-7", log="demo.example", nth=nth),
+        "blind": lambda: blind_copy.pdf(blind_view.blind_copy(view), sealed.at, nth=nth),
+        "pen": lambda: sheet(reprint=words.reprint(nth, "2026-12-01 11:40 (-05:00)")),
+    }
+    return draw[paper]()
+
+
+@pytest.mark.parametrize("paper", ["enclosed", "record", "sheet", "slip", "blind", "pen"])
+def test_a_reprint_says_that_it_is_one_and_when(paper: str) -> None:
+    """Two papers with ink on them lie side by side, and nobody can tell which was written on first."""
+    first, second = text(printed(paper, 1)), text(printed(paper, 2))
+    assert "REPRINT" not in first
+    assert re.search(r"REPRINT: print 2, 2026-12-\d\d \d\d:\d\d(:\d\d)? \([+-]\d\d:\d\d\)", second)
+    if paper == "slip":
+        assert second.count("REPRINT") == 2, "on both copies"
+    if paper in ("sheet", "slip"):
+        assert len(texts(printed(paper, 2))) == 1
+    assert divided(printed_lines(printed(paper, 2)), []) == []
 
 
 @pytest.mark.parametrize("pdf", [enclosed, lambda: record(visit("accepted"))], ids=["enclosed", "full"])

@@ -14,18 +14,20 @@ from bailee.asking import pen_sheet
 from bailee.domain import numbers
 from bailee.domain.acts.form import Opened
 from bailee.domain.fields import TAG
+from bailee.domain.moments import Moment
 from bailee.errors import Malformed, Unknown
 from bailee.ledger.checkpoint import parse_vkey
 from bailee.operations import export, queries, visibility
 from bailee.operations.visibility import Asker
-from bailee.presentation import blind_view
+from bailee.presentation import blind_view, words
 from bailee.presentation.form_view import FormView, form_view
+from bailee.presentation.signature_words import when
 from bailee.rules.registry import Finding
 from bailee.signing import disclosures
 from bailee.verify.bundle import Bundle
 
 if TYPE_CHECKING:
-    from bailee.documents.custody_record import Enclosing
+    from bailee.documents.enclosed_record import Enclosing
 
 blueprint = Blueprint("paper", __name__)
 
@@ -33,7 +35,13 @@ PDF = "application/pdf"
 CSV = "text/csv"
 
 
-class RecordQuery(Query):
+class PrintQuery(Query):
+    """`nth`: which print of this paper it is, as whoever prints counts; from 2 on the paper says so."""
+
+    nth: Annotated[int, Field(ge=1, le=999)] = 1
+
+
+class RecordQuery(PrintQuery):
     """To enclose: the envelope about to be sealed, its seal, bags or boxes if somebody counted them.
 
     `blind`: the copy for an analyst. `report`: what the laboratory states in its report.
@@ -47,7 +55,7 @@ class RecordQuery(Query):
 
     def enclosing(self) -> Enclosing | None:
         """What it is to lie in. Raises `Malformed` ("one-paper" where more than one paper is asked for)."""
-        from bailee.documents.custody_record import Enclosing
+        from bailee.documents.enclosed_record import Enclosing
 
         is_enclosed = bool(self.envelope or self.seal) or self.containers is not None
         if is_enclosed + self.blind + self.report > 1:
@@ -62,16 +70,19 @@ class RecordQuery(Query):
 
 
 @blueprint.get("/forms/<form>/record.pdf")
-@operation("The custody record of a form", tag="paper", query=RecordQuery, answers={200: PDF})
+@operation("The custody record of a form", tag="paper", query=RecordQuery, answers={200: PDF}, errors=(409,))
 def record(form: str, query: RecordQuery, asker: Asker) -> Response:
-    """As it stands; or, with `envelope` and `seal`, the paper to enclose before that envelope is sealed."""
+    """As it stands; or, with `envelope` and `seal`, the paper to enclose before that envelope is sealed.
+
+    Refused when it is too late to enclose it.
+    """
     from bailee.documents import custody_record
 
     number, enclosing = numbers.read(form, "form"), query.enclosing()
     with ledger().database.reading() as connection:
         found, judged = queries.form(ledger(), connection, asker.org, number)
     if query.blind:
-        return _blind(form_view(found, judged.case))
+        return _blind(form_view(found, judged.case), query.nth)
     if query.report:
         return _for_report(form_view(found, judged.case, judged.findings), judged.findings)
     pdf = custody_record.pdf(
@@ -82,15 +93,16 @@ def record(form: str, query: RecordQuery, asker: Asker) -> Response:
         ledger().now(),
         parse_vkey(ledger().vkey),
         enclosing,
+        nth=query.nth,
     )
     return file_answer(pdf, PDF, f"custody-record-{number}.pdf")
 
 
-def _blind(form: FormView) -> Response:
+def _blind(form: FormView, nth: int) -> Response:
     from bailee.documents import blind_copy
 
     log = parse_vkey(ledger().vkey).name
-    pdf = blind_copy.pdf(blind_view.blind_copy(form), ledger().now(), log)
+    pdf = blind_copy.pdf(blind_view.blind_copy(form), ledger().now(), log, nth=nth)
     return file_answer(pdf, PDF, f"blind-copy-{form.number}.pdf")
 
 
@@ -101,7 +113,7 @@ def _for_report(form: FormView, findings: Sequence[Finding]) -> Response:
     return file_answer(pdf, PDF, f"for-report-{form.number}.pdf")
 
 
-class PagesQuery(Query):
+class PagesQuery(PrintQuery):
     """How many pages: six cassettes each."""
 
     pages: Annotated[int, Field(ge=1, le=20)] = 1
@@ -120,7 +132,9 @@ def pen_form(form: str, query: PagesQuery, asker: Asker) -> Response:
         for column, org in (("firm", parties.firm), ("lab", parties.lab))
         if org in judged.case.organizations
     }
-    return _sheets([number], query.pages, pen_sheet.filled(found.opened.of(Opened)), names)
+    opened = found.opened.of(Opened)
+    reprint = words.reprint(query.nth, when(Moment.shown_in(ledger().now().instant, opened.zone)))
+    return _sheets([number], query.pages, pen_sheet.filled(opened), names, reprint)
 
 
 class BlankSheetsQuery(Query):
@@ -139,14 +153,14 @@ def pen_forms(query: BlankSheetsQuery, asker: Asker) -> Response:  # noqa: ARG00
 
 
 def _sheets(
-    forms: Sequence[str], pages: int, filled: Mapping[str, str], names: Mapping[str, str]
+    forms: Sequence[str], pages: int, filled: Mapping[str, str], names: Mapping[str, str], reprint: str = ""
 ) -> Response:
     from bailee.documents import pen_form as sheet
     from bailee.labels import symbols
 
     address = ledger().settings.address
     drawn = [
-        sheet.PenSheet(form, symbols.qr_text(address, form), page, pages, filled, names)
+        sheet.PenSheet(form, symbols.qr_text(address, form), page, pages, filled, names, reprint)
         for form in forms
         for page in range(1, pages + 1)
     ]
@@ -156,20 +170,25 @@ def _sheets(
 
 @blueprint.get("/envelopes/<envelope>/sealed-sheet.pdf")
 @operation(
-    "The sheet outside a sealed envelope, for its dock", tag="paper", answers={200: PDF}, errors=(409,)
+    "The sheet outside a sealed envelope, for its dock",
+    tag="paper",
+    query=PrintQuery,
+    answers={200: PDF},
+    errors=(409,),
 )
-def sealed_sheet(envelope: str, asker: Asker) -> Response:
+def sealed_sheet(envelope: str, query: PrintQuery, asker: Asker) -> Response:
     """What was sealed, and room for what the dock finds; no client and no site."""
     from bailee.documents import sealed_sheet as sheet
 
     number = numbers.read(envelope, "envelope")
     with ledger().database.reading() as connection:
         judged = queries.envelope(ledger(), connection, asker.org, number)
-    pdf = sheet.pdf(number, judged.case, ledger().now(), parse_vkey(ledger().vkey).name)
+    log = parse_vkey(ledger().vkey).name
+    pdf = sheet.pdf(number, judged.case, ledger().now(), log, nth=query.nth)
     return file_answer(pdf, PDF, f"sealed-sheet-{number}.pdf")
 
 
-class SlipQuery(Query):
+class SlipQuery(PrintQuery):
     """The number of the slip, and the firm's telephone number, which is printed and kept nowhere."""
 
     slip: Annotated[str, Field(pattern=f"^{TAG}$")]
@@ -192,7 +211,7 @@ def receipt_slip(envelope: str, query: SlipQuery, asker: Asker) -> Response:
     with ledger().database.reading() as connection:
         judged = queries.envelope(ledger(), connection, asker.org, number)
     log = parse_vkey(ledger().vkey).name
-    pdf = slip.pdf(number, judged.case, ledger().now(), query.slip, query.telephone, log)
+    pdf = slip.pdf(number, judged.case, ledger().now(), query.slip, query.telephone, log, nth=query.nth)
     return file_answer(pdf, PDF, f"receipt-slip-{number}.pdf")
 
 

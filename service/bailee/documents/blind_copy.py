@@ -19,8 +19,10 @@ _ROW: Final = 8.0
 _COLUMNS: Final = tuple(Column(title, width) for title, width in zip(HEADINGS, _WIDTHS, strict=True))
 
 
-def pdf(copy: BlindCopy, at: Moment, log: str = "") -> bytes:
+def pdf(copy: BlindCopy, at: Moment, log: str = "", *, nth: int = 1) -> bytes:
     """The copy as a PDF on letter paper, printed at `at`; `log` is the log's name.
+
+    `nth`: which print of it this is.
 
     The same input gives the same bytes.
     """
@@ -33,6 +35,7 @@ def pdf(copy: BlindCopy, at: Moment, log: str = "") -> bytes:
     letter.y = top + 14
     letter.paragraph(Line(f"{copy.laboratory}. Printed {when(at)}."))
     letter.space(1)
+    pen.mark_reprint(letter, nth, at)
     letter.box(Line(LEFT_OUT))
     letter.paragraph(*map(Line, copy.received))
     letter.space(1.5)

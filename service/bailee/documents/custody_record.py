@@ -11,7 +11,8 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 from typing import Final
 
-from bailee.documents import pen, record_sections, sample_table
+from bailee.documents import dock_block, enclosed_record, pen, record_sections, sample_table
+from bailee.documents.enclosed_record import Enclosing
 from bailee.documents.letter import INNER, MARGIN, SMALL, WIDTH, Cell, Column, Letter, Line
 from bailee.documents.one_clock import place
 from bailee.domain.acts.form import Opened
@@ -19,15 +20,13 @@ from bailee.domain.custody import Form
 from bailee.domain.moments import Moment, duration_words
 from bailee.domain.numbers import grouped
 from bailee.domain.requests import Order
-from bailee.frozen import frozen
 from bailee.ledger import fingerprint
 from bailee.ledger.base64url import unb64u
 from bailee.ledger.checkpoint import VerifierKey
-from bailee.presentation import request_words, surface_words, words
+from bailee.presentation import request_words, words
 from bailee.presentation.envelope_view import EnvelopeView, arrival_facts, taken_in_facts
 from bailee.presentation.form_view import FormView, form_view
 from bailee.presentation.hand_overs import HandOver
-from bailee.presentation.sample_view import SampleView
 from bailee.presentation.signature_words import Signature, when
 from bailee.presentation.state_words import is_loud
 from bailee.presentation.words import Heading
@@ -37,6 +36,8 @@ from bailee.rules.registry import Finding
 from bailee.rules.verdicts import Verdict
 
 FOOT: Final = "This record shows what was signed, by whose key and when. It is not a health finding."
+_DOCK_ROW: Final = 8.0
+"""Millimeters of a line on which a dock writes."""
 _COLLECTED_BY: Final = "Collected by"
 _HAND_OVERS: Final = (
     Column("", 7),
@@ -44,15 +45,6 @@ _HAND_OVERS: Final = (
     Column(Heading.RECEIVED_BY, 58),
     Column("Samples, purpose, how secured", INNER - 123),
 )
-
-
-@frozen
-class Enclosing:
-    """The envelope that the record is about to lie in: its number, seal, bags or boxes counted."""
-
-    envelope: str
-    seal: str
-    containers: int | None = None
 
 
 def pdf(
@@ -63,25 +55,35 @@ def pdf(
     at: Moment,
     log: VerifierKey | None = None,
     enclosing: Enclosing | None = None,
+    *,
+    nth: int = 1,
 ) -> bytes:
     """The record as a PDF on letter paper, as it stood at `at`; `log` is the log's name and key.
 
     With `enclosing` it is the one that goes into that envelope, before it is sealed: without verdicts.
-    The same input gives the same bytes.
+    `nth`: which print of this paper it is. The same input gives the same bytes. Raises `Refused` when it is
+    too late to enclose it.
     """
+    view = form_view(form, case, findings)
+    if enclosing:
+        enclosed_record.require_time(view, enclosing)
     number = grouped(form.number)
     running, zone = f"Chain-of-custody record {number}, continued", form.opened.of(Opened).zone
     letter = Letter(f"Chain-of-custody record {number}", running, FOOT, at.instant, zone)
     _head(letter, form, at, [enclosing.envelope] if enclosing else list(form.envelopes))
     if log and words.demo(log.name):
         letter.box(Line(words.demo(log.name), bold=True))
-    view = form_view(form, case, findings)
+    pen.mark_reprint(letter, nth, Moment.shown_in(at.instant, zone))
     if enclosing:
-        _to_be_sealed(letter, view, enclosing)
+        enclosed_record.to_be_sealed(letter, view, enclosing)
     _visit(letter, view)
     record_sections.at_a_glance(letter, view, findings)
     _samples(letter, view)
+    if enclosing:
+        enclosed_record.collectors(letter, view)
     _custody(letter, view, enclosing)
+    if enclosing:
+        dock_block.on_the_record(letter, _DOCK_ROW, surfaces=enclosed_record.surfaces(view))
     for envelope in view.envelopes:
         _envelope(letter, envelope)
     record_sections.other_acts(letter, form, case)
@@ -116,35 +118,6 @@ def _head(letter: Letter, form: Form, at: Moment, envelopes: Sequence[str]) -> N
         letter.bars(symbols.code128(envelope), beside, top + 6, 10.5)
         letter.say(beside, top + 19.6, Line(f"Envelope {grouped(envelope)}", size=SMALL))
     letter.y = top + side + 2.2
-
-
-def _to_be_sealed(letter: Letter, form: FormView, enclosing: Enclosing) -> None:
-    """What is about to be closed, with which seal; and lines for what turns out otherwise, for no print comes
-    after that.
-    """
-    inside = [f"{surface_words.pieces(each.medium for each in _in_hand(form))} of this form to go in"]
-    if enclosing.containers is not None:
-        inside.append(words.containers(enclosing.containers))
-    seal, envelope = words.number(enclosing.seal), grouped(enclosing.envelope)
-    letter.box(
-        Line(f"To be closed with seal {seal}, as envelope {envelope}", bold=True, size=9.5),
-        Line("; ".join((*inside, form.request))),
-    )
-    surfaces = any(each.medium for each in _in_hand(form))
-    written = (
-        ("If another seal is used: its number", 92),
-        ("initials, time", 48),
-        ("samples counted" if surfaces else "cassettes counted", 50.5),
-    )
-    pen.row(letter, 6.5, *(pen.Blank(*each) for each in written))
-    if enclosing.containers is None:
-        pen.row(letter, 6.5, pen.Blank("containers (bags or boxes)", 60))
-    letter.space(1)
-
-
-def _in_hand(form: FormView) -> list[SampleView]:
-    """What was collected and is in no envelope yet."""
-    return [each for each in form.live if each.status == "collected"]
 
 
 def _visit(letter: Letter, form: FormView) -> None:
@@ -191,7 +164,7 @@ def _samples(letter: Letter, form: FormView) -> None:
 def _custody(letter: Letter, form: FormView, enclosing: Enclosing | None) -> None:
     if not form.hand_overs:
         return
-    sealing = {each.holders[-1].entry.n for each in _in_hand(form)} if enclosing else set()
+    sealing = {each.holders[-1].entry.n for each in enclosed_record.in_hand(form)} if enclosing else set()
     letter.heading(Heading.CUSTODY, "each signature: printed name, date and time, meaning", keep=42)
     letter.table(
         _HAND_OVERS,

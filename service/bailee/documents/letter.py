@@ -40,6 +40,8 @@ TICK: Final = 3.4
 _LEADING: Final = 1.22
 _POINT: Final = 25.4 / 72
 _BOTTOM: Final = HEIGHT - MARGIN - 7
+_TALLEST: Final = HEIGHT - 2 * MARGIN - 40
+"""Of a row that is not divided, with room for heads above it."""
 _GAP: Final = 1.5
 """Between columns."""
 _STROKE: Final = 0.0075
@@ -196,8 +198,7 @@ class Letter:
         Only a row taller than a page is divided.
         """
         lefts = [MARGIN + sum(c.width for c in columns[:i]) for i in range(len(columns))]
-        self._table_head(columns, lefts)
-        for row in rows:
+        for n, row in enumerate(rows):
             cells = [
                 list(self._wrapped(cell, column.width - _GAP))
                 for cell, column in zip(row, columns, strict=True)
@@ -207,7 +208,9 @@ class Letter:
                 for left, cell, column in zip(lefts, cells, columns, strict=True)
             ]
             high = max(_tall(cells) + 2 * apart, least)
-            if self.y + high > _BOTTOM:
+            if n == 0:
+                self._table_head(columns, lefts, high)
+            elif self.y + high > _BOTTOM:
                 self._new_page()
                 self._table_head(columns, lefts)
             self.y += apart
@@ -290,10 +293,11 @@ class Letter:
         indent = width - self._wide(line) if width else 0
         self._say(left + indent, top + _height(line) * 0.78, line)
 
-    def _table_head(self, columns: Sequence[Column], lefts: Sequence[float]) -> None:
+    def _table_head(self, columns: Sequence[Column], lefts: Sequence[float], first: float = 8) -> None:
+        """Headings, on one page with the row under them, unless that is taller than a page."""
         cells = [list(self._wrapped([Line(c.title, size=SMALL)], c.width - _GAP)) for c in columns]
         height = _tall(cells) + 1.2
-        self.need(height + 8)
+        self.need(height + (first if first < _TALLEST else 8))
         self._pdf.set_fill_color(*_TINT)
         self._pdf.rect(MARGIN, self.y, INNER, height, style="F")
         self.y += 0.6

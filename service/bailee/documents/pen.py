@@ -5,7 +5,10 @@ from __future__ import annotations
 from typing import Final
 
 from bailee.documents.letter import INNER, MARGIN, SMALL, TICK, Letter, Line
+from bailee.domain.moments import Moment
 from bailee.frozen import frozen
+from bailee.presentation import words
+from bailee.presentation.signature_words import when
 from bailee.presentation.words import Heading
 
 HANDS: Final = "Relinquished and received, in ink"
@@ -66,6 +69,12 @@ def hands_tall(rows: int, high: float) -> float:
     return _HEAD + 2 * rows * high + 1
 
 
+def mark_reprint(letter: Letter, nth: int, at: Moment) -> None:
+    """A paper printed again says so in a frame, where nobody overlooks it: two with ink on them exist."""
+    if said := words.reprint(nth, when(at)):
+        letter.box(Line(said, bold=True), Line(words.INK_ON_ANOTHER))
+
+
 def section_of_hands(letter: Letter, beside: str) -> None:
     """The same under a heading, on one page with it; lower where that keeps it on the page begun."""
     least = hands_tall(ROWS, _LEAST_ROW)
@@ -73,8 +82,8 @@ def section_of_hands(letter: Letter, beside: str) -> None:
     hands(letter, high=_ROW if letter.room >= hands_tall(ROWS, _ROW) else _LEAST_ROW)
 
 
-def _say(letter: Letter, left: float, line: float, words: str) -> float:
+def _say(letter: Letter, left: float, line: float, told: str) -> float:
     """Words on a line to write on; where they end."""
-    said = Line(words, size=SMALL)
+    said = Line(told, size=SMALL)
     letter.say(left, line, said)
     return left + letter.wide(said)

@@ -36,6 +36,7 @@ _QR_MM: Final = 20
 _SMALL, _TITLE, _NUMBER = 2.3, 4.2, 6.4
 """Type, millimeters an em; 2.3 is 6.5 points."""
 _SMALLEST: Final = 2.28
+_REPRINT: Final = 3.4
 _LETTER_MM: Final = 5
 _TICK_MM: Final = 2.8
 _HAIR, _LINE = 0.12, 0.3
@@ -126,7 +127,7 @@ _DIGEST: Final = "SHA-256 of the photograph of this sheet, first 16 characters"
 class PenSheet:
     """One page of a form, front and back. `address` is inside its QR code; `filled` are the blanks of A to F
     that are known, by column; what does not fit there is left to the pen. `names` are the full names of
-    organizations, printed before the short ones where both fit.
+    organizations, printed before the short ones where both fit. `reprint` says that it was printed before.
     """
 
     form: str
@@ -135,6 +136,7 @@ class PenSheet:
     pages: int = 1
     filled: Mapping[str, str] = field(default_factory=dict)
     names: Mapping[str, str] = field(default_factory=dict)
+    reprint: str = ""
 
 
 def pdf(sheets: Sequence[PenSheet], at: datetime) -> bytes:
@@ -215,7 +217,10 @@ class _Page:
         said = f"sheet {name}, page {sheet.page} of {sheet.pages}{side}"
         page = self._text(0, 5.2, said, _SMALL + 0.5, 80)
         yield replace(page, x=self._page.dots(_WIDE - _QR_MM - 4) - page.width)
-        yield self._text(0, 13, grouped(sheet.form), _NUMBER, 120, bold=True)
+        number = self._text(0, 13, grouped(sheet.form), _NUMBER, 120, bold=True)
+        yield number
+        beside = self._mm(number.width) + 4
+        yield self._text(beside, 13, sheet.reprint, _REPRINT, _WIDE - _QR_MM - 4 - beside, bold=True)
         for n, said in enumerate(under):
             yield self._text(0, 17.4 + n * 3.1, said, _SMALL, _WIDE - _QR_MM - 4)
         matrix = qr(sheet.address)

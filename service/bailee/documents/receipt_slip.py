@@ -9,12 +9,14 @@ from itertools import groupby
 from typing import Final
 
 from bailee.documents import pen
-from bailee.documents.letter import INNER, MARGIN, Letter, Line
+from bailee.documents.letter import INNER, MARGIN, SMALL, Letter, Line
 from bailee.documents.sealed_sheet import newest_seal
 from bailee.domain.acts.form import Opened
+from bailee.domain.custody import Form
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.domain.opening_hours.calendars import WEEKDAYS, Calendar
+from bailee.frozen import frozen
 from bailee.presentation import words
 from bailee.presentation.envelope_view import EnvelopeView, SealingView
 from bailee.presentation.form_view import envelope_view, organization
@@ -33,34 +35,48 @@ _GIVEN, _DELIVERED = 49.0, 88.0
 """Where the two signatures begin."""
 
 
-def pdf(number: str, case: Case, at: Moment, slip: str, telephone: str = "", log: str = "") -> bytes:
+@frozen
+class _Slip:
+    """What a slip says beside what is on record; `reprint` and `demo` are empty where there is nothing to."""
+
+    slip: str
+    copy: str
+    telephone: str
+    demo: str
+    reprint: str
+
+
+def pdf(
+    number: str, case: Case, at: Moment, slip: str, telephone: str = "", log: str = "", *, nth: int = 1
+) -> bytes:
     """Both copies of slip number `slip` as a PDF on letter paper, printed at `at`; `telephone` is the firm's.
 
-    `log` is the log's name. The same input gives the same bytes. Raises `Malformed` ("not-sealed").
+    `log` is the log's name, `nth` which print of the slip it is.
+
+    The same input gives the same bytes. Raises `Malformed` ("not-sealed").
     """
     view = envelope_view(number, case)
     sealed = newest_seal(view)
     letter = Letter(f"{Heading.SLIP} {slip}", "", FOOT, at.instant)
-    top = letter.y
+    top, zone = letter.y, _forms(view, case)[0].opened.of(Opened).zone
+    printed = words.reprint(nth, when(Moment.shown_in(at.instant, zone)))
     for n, copy in enumerate(COPIES):
         letter.y = top + n * (TALL + _APART)
-        _slip(letter, view, sealed, case, (slip, copy, telephone, words.demo(log)))
+        _slip(letter, view, sealed, case, _Slip(slip, copy, telephone, words.demo(log), printed))
     return letter.file()
 
 
-def _slip(
-    letter: Letter, view: EnvelopeView, sealed: SealingView, case: Case, told: tuple[str, str, str, str]
-) -> None:
+def _slip(letter: Letter, view: EnvelopeView, sealed: SealingView, case: Case, told: _Slip) -> None:
     from bailee.labels import symbols
 
-    slip, copy, telephone, demo = told
-    forms = [form for form in case.forms.values() if view.number in form.envelopes]
+    forms, telephone = _forms(view, case), told.telephone
     parties = forms[0].opened.of(Opened).parties
     top, left = letter.y, MARGIN + _IN
     letter.frame(MARGIN, top, INNER, TALL)
-    letter.say(left, top + 6, Line(f"RECEIPT FOR A SEALED ENVELOPE, {copy}", soft=True, size=9))
-    letter.say(left, top + 11, Line(f"Slip {slip}", bold=True, size=11))
-    letter.say(MARGIN + INNER / 2, top + 11, Line(demo, bold=True))
+    letter.say(left, top + 6, Line(f"RECEIPT FOR A SEALED ENVELOPE, {told.copy}", soft=True, size=9))
+    letter.say(left, top + 11, Line(f"Slip {told.slip}", bold=True, size=11))
+    letter.say(MARGIN + INNER / 2, top + 9.8, Line(told.demo, bold=True))
+    letter.say(MARGIN + INNER / 2, top + 13.2, Line(told.reprint, bold=True, size=SMALL))
     letter.say(left, top + 22, Line(grouped(view.number), bold=True, size=_NUMBER))
     letter.qr(symbols.qr(view.number), MARGIN + INNER - _IN - _QR, top + _IN, _QR)
     letter.y = top + 25
@@ -110,6 +126,11 @@ def _slip(
 
 
 _WHEN: Final = pen.Blank(pen.WHEN, 78)
+
+
+def _forms(view: EnvelopeView, case: Case) -> list[Form]:
+    """The forms that have samples in an envelope."""
+    return [form for form in case.forms.values() if view.number in form.envelopes]
 
 
 def _hours(case: Case, lab: str) -> str:

@@ -98,7 +98,7 @@ def other_acts(letter: Letter, form: Form, case: Case) -> None:
     entries = [entry for entry in form.ordered if not isinstance(entry.body, _ELSEWHERE)]
     if not entries:
         return
-    letter.heading("Decisions and other signed acts")
+    letter.heading("Decisions and other signed acts", keep=28)
     letter.table(
         _OTHER_ACTS,
         [

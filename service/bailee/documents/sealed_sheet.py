@@ -8,11 +8,11 @@ is entered.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import Final, get_args
+from typing import Final
 
-from bailee.documents import pen, sealed_list
+from bailee.documents import dock_block, pen, sealed_list
 from bailee.documents.letter import INNER, MARGIN, SMALL, WIDTH, Letter, Line
-from bailee.domain.acts.form import Opened, Package
+from bailee.domain.acts.form import Opened
 from bailee.domain.custody import Form
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
@@ -36,7 +36,6 @@ BLIND: Final = "read it on the envelope"
 _SIDE: Final = 20.0
 _NOT_COUNTED: Final = "containers not counted"
 _IN_A_HURRY: Final = ("emergency", "rush")
-_LOOKED_AT: Final = "not_looked_at"
 
 
 @frozen
@@ -53,8 +52,10 @@ _ROOMS: Final = (_Room(10, 3, 10, 0.8), _Room(8, 3, 8, 0.8), _Room(7, 2, 8, 0.8)
 """From the roomiest down to what a full envelope leaves."""
 
 
-def pdf(number: str, case: Case, at: Moment, log: str = "") -> bytes:
+def pdf(number: str, case: Case, at: Moment, log: str = "", *, nth: int = 1) -> bytes:
     """The sheet of a sealed envelope as a PDF on letter paper, printed at `at`; `log` is the log's name.
+
+    `nth`: which print of it this is.
 
     The same input gives the same bytes. Raises `Malformed` ("not-sealed") for an envelope that nobody sealed,
     or that was opened again.
@@ -63,7 +64,7 @@ def pdf(number: str, case: Case, at: Moment, log: str = "") -> bytes:
     sealed = newest_seal(view)
     first = b""
     for room in _ROOMS:
-        letter = _drawn(view, sealed, case, at, log, room)
+        letter = _drawn(view, sealed, case, at, (log, nth), room)
         file = letter.file()
         if letter.pages == 1:
             return file
@@ -71,8 +72,10 @@ def pdf(number: str, case: Case, at: Moment, log: str = "") -> bytes:
     return first
 
 
-def _drawn(view: EnvelopeView, sealed: SealingView, case: Case, at: Moment, log: str, room: _Room) -> Letter:
-    number = view.number
+def _drawn(
+    view: EnvelopeView, sealed: SealingView, case: Case, at: Moment, print_of: tuple[str, int], room: _Room
+) -> Letter:
+    number, (log, nth) = view.number, print_of
     forms = {form.number: form for form in case.forms.values() if number in form.envelopes}
     letter = Letter(
         f"Sealed envelope {grouped(number)}",
@@ -81,7 +84,9 @@ def _drawn(view: EnvelopeView, sealed: SealingView, case: Case, at: Moment, log:
         at.instant,
     )
     zone = next(iter(forms.values())).opened.of(Opened).zone
-    _head(letter, view, Moment.shown_in(at.instant, zone), words.demo(log))
+    here = Moment.shown_in(at.instant, zone)
+    _head(letter, view, here, words.demo(log))
+    pen.mark_reprint(letter, nth, here)
     _sealed(letter, view, sealed, blind=any(case.policy(form).dock_blind for form in forms.values()))
     _way(letter, view, forms, case)
     letter.space(1.5)
@@ -91,7 +96,7 @@ def _drawn(view: EnvelopeView, sealed: SealingView, case: Case, at: Moment, log:
         Line(wording.start("; ".join(sealed_list.taken(view.samples, forms, case))), size=SMALL),
         *(Line(each, size=SMALL) for each in sealed_list.air(view.samples, forms)),
     )
-    _dock(letter, room.row, surfaces=any(each.medium for each in view.samples))
+    dock_block.on_the_sheet(letter, room.row, surfaces=any(each.medium for each in view.samples))
     pen.hands(letter, room.hands, room.hand)
     letter.paragraph(*(Line(each, size=SMALL) for each in _leaves(forms, number)))
     return letter
@@ -182,40 +187,6 @@ def _way(letter: Letter, view: EnvelopeView, forms: Mapping[str, Form], case: Ca
         return
     told = "; ".join(f"{label.lower()} {', '.join(lines)}" for label, lines in view.way)
     letter.paragraph(Line(f"{to}; {told}"))
-
-
-def _dock(letter: Letter, high: float, *, surfaces: bool) -> None:
-    """What the dock reads, counts and measures, in the order in which it does."""
-    letter.heading("At the dock, in ink", "read the seal first, and write down what is there", keep=8 * high)
-    states = tuple(name for code, name in words.SEAL_STATES.items() if code != _LOOKED_AT)
-    found = tuple(words.plain(each) for each in get_args(Package) if each != _LOOKED_AT)
-    what = "Samples" if surfaces else "Cassettes"
-    for row in (
-        (pen.Blank("Seal read", 92), pen.Blank("", 98.5, states)),
-        (pen.Blank(Heading.PACKAGE, 115, found), pen.Blank(Heading.CONTAINERS.lower(), 75.5)),
-        (
-            pen.Blank(f"{Heading.DELIVERED}, {pen.WHEN}", 95.25),
-            pen.Blank(f"{Heading.RECEIVED.lower()}, {pen.WHEN}", 95.25),
-        ),
-        (
-            pen.Blank(f"{Heading.TAKEN_IN}, {pen.WHEN}", 95.25),
-            pen.Blank(f"opened at, {pen.WHEN}", 95.25),
-        ),
-        (
-            pen.Blank(f"{what} counted", 60),
-            pen.Blank("record inside", 58, ("yes", "no")),
-            pen.Blank("temperature inside, \N{DEGREE SIGN}C", 72.5),
-        ),
-        (pen.Blank("Not listed here: how many", 62), pen.Blank("which", 128.5)),
-        (pen.Blank("Remarks", INNER),),
-        (
-            pen.Blank("Opened and counted by", 61),
-            pen.Blank("signature", 57),
-            pen.Blank(pen.WHEN, 72.5),
-        ),
-    ):
-        pen.row(letter, high, *row)
-    letter.space(1)
 
 
 def _leaves(forms: Mapping[str, Form], number: str) -> Iterator[str]:

@@ -56,6 +56,7 @@ NOT_WHOLE: Final = frozenset(
 VOID: Final = "void"
 QUALIFIED: Final = "result qualified"
 DEMO: Final = "Demo keys \u2014 not evidence"
+INK_ON_ANOTHER: Final = "What was written by hand on an earlier print is not on this one: keep them together."
 
 NO_AIR: Final = "no air drawn"
 AMOUNT: Final = "Vol., L; area or mass"
@@ -186,6 +187,11 @@ def demo(origin: str) -> str:
     Empty for any other.
     """
     return DEMO if origin.startswith("demo.") else ""
+
+
+def reprint(nth: int, at: str) -> str:
+    """What stands on a paper for ink that was printed before; empty for the first print."""
+    return f"REPRINT: print {nth}, {at}" if nth > 1 else ""
 
 
 def severity(code: str) -> str:

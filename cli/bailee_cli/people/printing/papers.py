@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -13,13 +14,13 @@ from bailee.domain import numbers
 from bailee.errors import Malformed
 from bailee_cli.device import cache, profile
 from bailee_cli.device.session import Session
+from bailee_cli.people.printing import prints
 from bailee_cli.signing import duplicates
 from bailee_cli.terminal import prompts, show
 from bailee_cli.terminal.command_kinds import AskingCommand
 from bailee_cli.terminal.options import Number, Whole, json_option, present
 from bailee_cli.terminal.progress import waiting
 
-_PDF = "application/pdf"
 _TITLES = {
     (False, False): "Custody record",
     (True, False): "Blind copy",
@@ -70,7 +71,11 @@ def record_command(
             code="one-paper",
         )
     into |= {name: True for name, wanted in (("blind", blind), ("report", for_report)) if wanted}
-    _save(session, f"/forms/{form}/record.pdf", output, **into)
+    path = f"/forms/{form}/record.pdf"
+    if for_report:
+        _save(session, path, output, **into)
+    else:
+        prints.save(session, path, output, f"{_paper(into)}/{form}", **into)
     if session.json:
         show.print_json({"form": form, **into, "written": [str(output)]})
         return
@@ -80,6 +85,11 @@ def record_command(
             f"To enclose in envelope {numbers.grouped(into['envelope'])}: name it when you seal,"
             f" `bailee seal --envelope {into['envelope']} --seal {into['seal']}`."
         )
+
+
+def _paper(into: Mapping[str, Any]) -> str:
+    """Which of the records that are written on it is: for each envelope another."""
+    return "blind" if "blind" in into else f"record/{into.get('envelope', '')}"
 
 
 def _into(session: Session, envelope: str | None, seal: str | None, containers: int | None) -> dict[str, Any]:
@@ -106,7 +116,8 @@ def sealed_sheet_command(session: Session, envelope: str, output: Path) -> None:
 
     No client and no site stand on it. With the threshold dock_blind the number of the seal does not either.
     """
-    _save(session, f"/envelopes/{envelope}/sealed-sheet.pdf", output)
+    path = f"/envelopes/{envelope}/sealed-sheet.pdf"
+    prints.save(session, path, output, f"sealed-sheet/{envelope}")
     if session.json:
         show.print_json({"envelope": envelope, "written": [str(output)]})
     else:
@@ -127,10 +138,11 @@ def receipt_slip_command(
 
     One stays here, one goes with the envelope, and its dock signs both. Then `ship --by-hand --slip`.
     """
-    _save(
+    prints.save(
         session,
         f"/envelopes/{envelope}/receipt-slip.pdf",
         output,
+        f"receipt-slip/{envelope}/{slip}",
         **present({"slip": slip, "telephone": telephone}),
     )
     if session.json:
@@ -141,5 +153,5 @@ def receipt_slip_command(
 
 def _save(session: Session, path: str, output: Path, **query: Any) -> None:
     with waiting("Drawing the paper"):
-        content = session.service.get_bytes(path, _PDF, **query)
+        content = session.service.get_bytes(path, prints.PDF, **query)
     profile.replace_file(output, content)

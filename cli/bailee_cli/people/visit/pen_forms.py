@@ -13,6 +13,7 @@ from bailee.domain import numbers
 from bailee.errors import Malformed
 from bailee_cli.device import profile
 from bailee_cli.device.session import Session
+from bailee_cli.people.printing import prints
 from bailee_cli.terminal import layout, prompts, show
 from bailee_cli.terminal.command_kinds import AskingCommand, asked_for
 from bailee_cli.terminal.options import Number, Whole, json_option
@@ -64,14 +65,14 @@ def paper_command(
             "Name a form, with --pages if it has more than 6 cassettes, or enter how many with --blank.",
             code="no-form",
         )
-    with waiting("Drawing the pen form"):
-        if form:
-            issued, path, query = [form], f"/forms/{form}/pen-form.pdf", {"pages": str(pages or 1)}
-        else:
-            issued = [numbers.issue("form", secrets.choice) for _ in range(blank or 0)]
-            path, query = "/pen-forms.pdf", {"forms": ",".join(issued)}
-        content = session.service.get_bytes(path, "application/pdf", **query)
-    profile.replace_file(output, content)
+    if form:
+        issued, count = [form], str(pages or 1)
+        prints.save(session, f"/forms/{form}/pen-form.pdf", output, f"pen-form/{form}", pages=count)
+    else:
+        issued = [numbers.issue("form", secrets.choice) for _ in range(blank or 0)]
+        with waiting("Drawing the pen form"):
+            content = session.service.get_bytes("/pen-forms.pdf", prints.PDF, forms=",".join(issued))
+        profile.replace_file(output, content)
     if session.json:
         show.print_json({"forms": issued, "written": [str(output)]})
         return

@@ -66,6 +66,33 @@ def test_the_sheet_for_the_pocket_is_printed_once_it_is_sealed(visited: tuple[To
     assert clerk.answer("sealed-sheet", ENVELOPE, "-o", paper, code=2)["code"] == "not-sealed"
 
 
+def test_a_paper_printed_again_is_marked_and_no_other_is(visited: tuple[Town, list[str]]) -> None:
+    """The clerk prints again after a jam, and two papers without a mark are both signed."""
+    town, samples = visited
+    clerk, paper = town.person("clerk"), str(town.folder / "in.pdf")
+    asked = ("record", samples[0], "--seal", "C-4711", "--for", ENVELOPE, "-o", paper)
+    assert "Print 2" not in clerk.run(*asked)
+    assert "REPRINT" not in read(town, "in.pdf")
+    assert "Print 2 of it on this device" in clerk.run(*asked)
+    assert "REPRINT: print 2, " in read(town, "in.pdf")
+    clerk.run("record", samples[0], "--seal", "C-4712", "-o", paper)
+    assert "REPRINT" not in read(town, "in.pdf"), "another envelope's"
+    for again in ((), ("REPRINT: print 2, ",)):
+        clerk.run("paper", clerk.answer("show", samples[0])["form"], "-o", paper)
+        assert ("REPRINT" in read(town, "in.pdf")) == bool(again)
+
+
+def test_a_record_to_enclose_comes_too_late_after_receipt(visited: tuple[Town, list[str]]) -> None:
+    """A dock prints the record it did not find inside, and files it as if it had traveled."""
+    town, samples = visited
+    clerk, paper = town.person("clerk"), str(town.folder / "in.pdf")
+    clerk.run("seal", *samples[:3], "--envelope", ENVELOPE, "--counted", "3", *SEAL)
+    asked = ("record", samples[0], "--seal", "C-4712", "-o", paper)
+    told = clerk.answer(*asked, code=1)
+    assert told["code"] == "nothing-to-enclose"
+    assert "Print the custody record as it stands, without envelope and seal." in told["detail"]
+
+
 def test_the_slip_for_whoever_carries_it_has_its_number(visited: tuple[Town, list[str]]) -> None:
     """The number entered with the shipment would be on no paper."""
     town, samples = visited
