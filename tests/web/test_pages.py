@@ -186,6 +186,34 @@ def test_findings_stand_with_their_remedy_and_a_word_for_their_severity(
     assert re.search(r'class="badge flag">.*? Flag</span>', page)
 
 
+def test_what_is_wrong_stands_before_the_samples(town: Town, clerk: FlaskClient) -> None:
+    """The finding lies under forty samples in order, and the reader has closed the page by then."""
+    page = is_page(clerk.get(f"/pages/forms/{town.broken}"))
+    places = [
+        page.index(each) for each in ("BREAK IN CUSTODY", 'id="findings"', 'id="samples"', 'id="custody"')
+    ]
+    assert places == sorted(places)
+    assert 'role="alert"' in page[page.rindex('<div class="banner', 0, places[0]) : places[0]]
+    assert "BREAK IN CUSTODY" in is_page(clerk.get(f"/pages/envelopes/{_envelope_of(town.broken, town)}"))
+    assert "BREAK IN CUSTODY" not in is_page(clerk.get(f"/pages/forms/{town.faultless}"))
+
+
+def _envelope_of(form: str, town: Town) -> str:
+    told = town.field.get("clerk", f"/forms/{form}").get_json()
+    return str(next(each["envelope"] for each in told["samples"] if each["envelope"]))
+
+
+def test_a_frozen_log_is_loud_on_every_page(
+    town: Town, clerk: FlaskClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A reader takes for the newest what the ledger has lost, while the operator searches for it."""
+    monkeypatch.setattr(town.field.ledger.guard, "sentence", lambda _: "Its files are ahead of its database.")
+    for path in ("/", f"/pages/forms/{town.faultless}"):
+        page = is_page(clerk.get(path))
+        assert "The log is frozen: nothing is signed or recorded" in page
+        assert "Its files are ahead of its database." in page
+
+
 def test_each_verdict_says_what_was_not_checked(town: Town, clerk: FlaskClient) -> None:
     """A page that only says what was found reads like a promise about the rest."""
     told = town.field.get("clerk", f"/forms/{town.faultless}").get_json()

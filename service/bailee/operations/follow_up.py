@@ -147,12 +147,11 @@ class Given:
 
 @frozen
 class Needs:
-    """All of it. `frozen` says why the log takes nothing; `forked` are people whose key signed what
-    contradicts itself; `not_read` and `not_judged` count open forms. `newest` forms and lots need nothing.
+    """All of it. `forked` are people whose key signed what contradicts itself; `not_read` and `not_judged`
+    count open forms. `newest` forms and lots need nothing.
     """
 
     at: Moment
-    frozen: str | None
     forked: tuple[str, ...]
     judged: tuple[tuple[Form, Judged], ...]
     wanted: tuple[Wanted, ...]
@@ -175,7 +174,6 @@ def needs(ledger: Ledger, connection: Connection, asker: Asker) -> Needs:
     newest = [form.number for form in reversed(open_forms[-MOST_JUDGED:])]
     return Needs(
         at=at,
-        frozen=ledger.guard.sentence(connection),
         forked=_forked(ledger, connection, asker.org),
         judged=tuple(
             queries.form(ledger, connection, asker.org, number, role=asker.role, read=books)

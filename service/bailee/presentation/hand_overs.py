@@ -109,6 +109,20 @@ class HandOver:
         return words.STEPS[self.step]
 
     @property
+    def is_in_order(self) -> bool:
+        """Whether nothing of it is to be looked at first: received, by signature or as its step is, secured,
+        and without time between the two sides.
+        """
+        is_signed = self.step != "pending" and words.NOT_SIGNED not in (self.given, self.taken)
+        return is_signed and not self.counted and not self.gap and words.NO_WAY_RECORDED not in self.secured
+
+    @property
+    def who(self) -> str:
+        """Whoever signed it as its receiver, else as its giver."""
+        signed = [side.name for side in (self.taken, self.given) if isinstance(side, Signature)]
+        return signed[0] if signed else ""
+
+    @property
     def secured(self) -> tuple[str, ...]:
         """How the receiver secured the samples, or that no entry shows it.
 

@@ -203,6 +203,15 @@ class SampleView:
         return measures.rounded(Decimal(self.apart.total_seconds()) / 60, 0)
 
     @property
+    def is_in_order(self) -> bool:
+        """Whether nothing about it is to be looked at first: no finding but notes, not void, stopped or
+        missing, and with its outdoor control where it needs one.
+        """
+        stops = self.status in words.STOPPED or self.status == "missing" or bool(self.void)
+        lacks = self.needs_outdoor and not self.outdoor
+        return not (stops or lacks or self.worst not in (None, "note"))
+
+    @property
     def expiration(self) -> str:
         """When its lot expires."""
         return expiration(self.lot)

@@ -153,6 +153,18 @@ _VERDICTS: Final = {
     "no fault found": "no fault found",
     "none": "nothing to judge",
 }
+TONES: Final = {
+    "broken": "block",
+    "none": "warn",
+    "not judged": "warn",
+    "flagged": "flag",
+    "noted": "note",
+    "own log": "",
+    "complete": "",
+    "intact": "",
+    "no fault found": "",
+}
+"""How loud the state of a verdict is shown: as a finding of this severity, or as none."""
 _BREAK: Final = "break in custody"
 """A chain of custody that broke was not altered.
 

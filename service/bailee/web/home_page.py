@@ -34,8 +34,6 @@ ON_SCREENS: Final = {
 _APART: Final = frozenset({"expiring", "expired", "not received"})
 """Kinds that have a section of their own; all others are to be done now."""
 
-_FROZEN: Final = "The log is frozen: nothing is signed or recorded."
-_ASK_OPERATOR: Final = "Call your operator, and keep what you were given of this log."
 _WHEN_IT_COMES: Final = "When it comes: read the seal, open it, receive it."
 _COUNT_AND_RECEIVE: Final = "Count them, read the numbers, and sign that you received them."
 _RECEIVER_SIGNS: Final = "Who has them signs that they received them."
@@ -109,8 +107,6 @@ def _in_order(lines: Iterable[HomeLine]) -> tuple[HomeLine, ...]:
 
 
 def _trouble(needs: Needs) -> Iterator[HomeLine]:
-    if needs.frozen:
-        yield HomeLine("", f"{_FROZEN} {needs.frozen}", _ASK_OPERATOR, is_loud=True)
     for person in needs.forked:
         says = f"A key of {person} signed statements that contradict each other."
         yield HomeLine("", says, RULES["CU-10"].remedy.words, is_loud=True)

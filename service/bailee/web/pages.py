@@ -228,6 +228,7 @@ def known() -> dict[str, Any]:
     """What every page may ask for."""
     return {
         "demo": words.demo(ledger().settings.origin),
+        "frozen": _frozen,
         "origin": ledger().settings.origin,
         "asker": g.get("asker"),
         "cautions": cautions,
@@ -254,6 +255,12 @@ def _address(number: str) -> str:
             number=number,
         )
     return url_for(f"pages.{kind}", number=number)
+
+
+def _frozen() -> str | None:
+    """Why the log takes nothing, which stands on every page then."""
+    with ledger().database.reading() as connection:
+        return ledger().guard.sentence(connection)
 
 
 def _entered() -> Asker | None:
