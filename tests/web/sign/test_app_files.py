@@ -92,16 +92,18 @@ def test_what_runs_is_what_lies_in_the_folder() -> None:
     whole = "".join(sign_app._content(name).decode() for name in ("app.js", "later.js"))
     for name in sorted(each for each in files if each.endswith(".js")):
         found = re.search(
-            rf'^"{name}": (?:async )?\(\) => {{\n(.*?)^return {{[^\n]*}};\n}},\n', whole, FUNCTION
+            rf'^"{name}": (async )?\(\) => {{\n(.*?)^return {{[^\n]*}};\n}},\n', whole, FUNCTION
         )
         if name in ("worker.js", "memory/journal_worker.js"):  # each runs beside the page
             assert not found
             continue
         assert found, f"{name} is imported by nobody"
         whole = whole.replace(found[0], "")
-        own = re.sub(r"^(import .*\n|export )", "", files[name].decode(), flags=re.MULTILINE)
+        text = files[name].decode()
+        assert bool(found[1]) == bool(re.search(r"^await ", text, re.MULTILINE)), name
+        own = re.sub(r"^(import .*\n|export | +)", "", text, flags=re.MULTILINE)
         own = re.sub(r'import\("\./(.*?)"\)', r'$later("\1")', own)
-        ran = re.sub(r"^const .* = module\(.*\);\n", "", found[1], flags=re.MULTILINE)
+        ran = re.sub(r"^const .* = module\(.*\);\n", "", found[2], flags=re.MULTILINE)
         assert ran.replace(f'new URL("{name}", import.meta.url)', "import.meta.url") == own
     assert len(whole.splitlines()) == 13, "what keeps the functions, and the two that run"
 
