@@ -47,7 +47,9 @@ export class Outbox {
         if (place.stopped) throw new Stopped(place.stopped);
         const rows = await this.signed(place, drafts);
         await this.copies.keepFirst(rows);
-        if (await this.kept(place.newest?.seq ?? 0, rows, drafts.flatMap((each) => each.done ?? []))) return rows;
+        const isKept = await this.kept(place.newest?.seq ?? 0, rows, drafts.flatMap((each) => each.done ?? []));
+        await this.copies.shelved;
+        if (isKept) return rows;
         await this.copies.keep(await this.store.inStates(["waiting"])); // those of the tab that was first
       }
       throw new NotKept(new Error("another tab signs all the time"));
@@ -56,9 +58,10 @@ export class Outbox {
 
   async signed(place, drafts) {
     const now = this.now();
-    let [seq, prev] = place.newest ? [place.newest.seq, await digest(place.newest.text)] : [0, null];
+    let { seq, text: before } = place.newest ?? { seq: 0 };
     const rows = [];
     for (const draft of drafts) {
+      const prev = before ? await digest(before) : null;
       const told = await conceal(draft.private ?? {});
       const after = place.heads[draft.chain]?.leaf ?? null;
       const clock = { iat: Math.floor(now / 1000), tzo: this.offset(now), skew: this.skew() };
@@ -68,7 +71,7 @@ export class Outbox {
       const { chain, act, data, zone = null } = draft;
       const fate = { kid: place.device.kid, state: "waiting", answer: null };
       rows.push({ seq, text, disclosures: told.texts, chain, act, data, zone, signed: now, ...fate });
-      prev = await digest(text);
+      before = text;
     }
     return rows;
   }

@@ -17,7 +17,7 @@ const FULL = ["QuotaExceededError", "NoModificationAllowedError"];
 
 export class Copies {
   constructor(files, small, shelf) {
-    Object.assign(this, { files, small, shelf, journal: null });
+    Object.assign(this, { files, small, shelf, journal: null, shelved: null });
   }
 
   static async here() {
@@ -54,14 +54,15 @@ export class Copies {
   }
 
   // Before the database has them: where a file cannot be written, for whatever reason, nothing is signed and nothing stays.
-  // On a disk that is filling up that is told in several ways, and a key without copies is lost with what it signed.
+  // On a disk that is filling up that is told in several ways, and a key without copies is lost with what it signed. What
+  // goes on the shelf as well is there once `shelved` is: the database is written meanwhile.
   async keepFirst(rows) {
     try {
-      const shelved = rows.map((row) => this.shelve(nameOf(row), textOf(row)));
-      if (this.journal) await this.journal.append(rows);
+      const written = this.journal?.append(rows); // its worker writes while this page goes on
+      this.shelved = Promise.all(rows.map((row) => this.shelve(nameOf(row), textOf(row))));
+      if (written) await written;
       else if (this.files) for (const row of rows) await this.write(nameOf(row), textOf(row));
       else await this.keep(rows);
-      await Promise.all(shelved);
     } catch (error) {
       await this.drop(rows);
       throw new Unusable(FULL.includes(error.name) ? "full" : "broken", error);
@@ -74,6 +75,7 @@ export class Copies {
   }
 
   async drop(rows) {
+    await this.shelved; // or what is on its way to the shelf would be there afterwards
     await this.journal?.drop(rows).catch(() => null);
     for (const row of rows) await this.remove(nameOf(row));
   }

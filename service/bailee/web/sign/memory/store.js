@@ -141,8 +141,8 @@ export class Store {
   async append(newest, rows, done = []) {
     let isTaken = false;
     const add = (statement, memory, transaction) => {
-      statement.openCursor(null, "prev").onsuccess = ({ target }) => {
-        if ((target.result?.value.seq ?? 0) === newest) {
+      statement.openKeyCursor(null, "prev").onsuccess = ({ target }) => {
+        if ((target.result?.key ?? 0) === newest) {
           for (const row of rows) statement.add(row);
           for (const each of done) memory.delete(each);
         } else {
