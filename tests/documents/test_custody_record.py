@@ -7,12 +7,15 @@ signature) and from common practice for custody forms, no source.
 import re
 from dataclasses import replace
 from functools import cache
+from io import BytesIO
 from typing import Any
 
 import pypdfium2
 import pytest
 import zxingcpp
+from fontTools.ttLib import TTFont
 from fpdf import FPDF
+from pypdf import PdfReader
 
 from bailee.documents import custody_record, letter
 from bailee.domain.acts.table import ON_CHAIN
@@ -517,3 +520,20 @@ def test_a_note_without_blanks_is_measured_once_and_printed_whole(
     printed = "".join(c if " " <= c <= "~" else f"[U+{ord(c):04X}]" for c in unbroken)
     few, many = cost(30), cost(330)
     assert many - few <= 4 * 300 * len(printed)
+
+
+def test_the_paper_has_of_its_font_what_is_printed() -> None:
+    """Each paper would be three times as large, with outlines for weights that no reader of a PDF draws
+    (ISO 32000-1 9.9).
+    """
+    fonts = [
+        TTFont(BytesIO(font["/DescendantFonts"][0].get_object()["/FontDescriptor"]["/FontFile2"].get_data()))
+        for font in (
+            each.get_object() for each in PdfReader(BytesIO(plain())).pages[0]["/Resources"]["/Font"].values()
+        )
+        if "/DescendantFonts" in font
+    ]
+    assert fonts
+    for font in fonts:
+        assert {"glyf", "head", "hhea", "hmtx", "loca", "maxp"} <= set(font.keys())
+        assert {"gvar", "fvar", "HVAR", "GSUB", "GPOS"}.isdisjoint(font.keys())

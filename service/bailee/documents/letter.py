@@ -95,9 +95,8 @@ class Letter:
 
     def __init__(self, title: str, running: str, foot: str, at: datetime, zone: str | None = None) -> None:
         from fpdf import FPDF
-        from fpdf.fonts import TTFFont
 
-        from bailee.labels.raster import font_path
+        from bailee.labels.pdf import embed_noto
 
         self._pdf: FPDF = FPDF(unit="mm", format="letter")
         self._pdf.set_auto_page_break(auto=False)
@@ -107,11 +106,8 @@ class Letter:
         self._pdf.set_lang("en")
         self._pdf.set_creator("Bailee")
         self._pdf.set_creation_date(at)
-        self._pdf.add_font("Noto", fname=font_path())
-        font = self._pdf.fonts["noto"]
-        assert isinstance(font, TTFFont)
-        self._font: TTFFont = font
-        self._glyphs = frozenset(font.cmap)
+        self._font: TTFFont = embed_noto(self._pdf)
+        self._glyphs = frozenset(self._font.cmap)
         self._running, self._foot, self._zone = running, foot, zone
         self.y = 0.0
         self._new_page()
