@@ -119,7 +119,7 @@ def public_bytes(jwk: object) -> bytes:
     raw = unb64u(jwk["x"])
     if len(raw) != 32:
         raise Malformed("An Ed25519 public key is 32 bytes.", code="bad-key")
-    points.refuse_weak(raw)
+    _require_strong(raw)
     return raw
 
 
