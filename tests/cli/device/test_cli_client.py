@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ssl
 from datetime import timedelta
 from typing import Any
 
@@ -118,3 +119,32 @@ def test_who_answers_like_no_service_of_this_version_is_named(settled: Town, ans
         said = " ".join(clerk.run(*words, code=3).split())
         assert "The service at https://ledger.example does not answer like a Bailee service" in said, words
     assert (clerk.folder / "profile.toml").read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    ("address", "proxy", "read"),
+    [
+        ("http://127.0.0.1:1", "", False),
+        ("https://ledger.example", "", True),
+        ("http://ledger.example", "https://proxy.example", True),
+    ],
+)
+def test_certificates_count_wherever_tls_may_be_spoken(
+    monkeypatch: pytest.MonkeyPatch, address: str, proxy: str, read: bool
+) -> None:
+    """If this fails, every command reads all authorities of the machine for nothing, or a command trusts no
+    genuine service any more.
+    """
+    for name in ("http_proxy", "https_proxy", "all_proxy"):
+        monkeypatch.setenv(name, proxy if name == "http_proxy" else "")
+        monkeypatch.delenv(name.upper(), raising=False)
+    asked = []
+    genuine = ssl.SSLContext.load_verify_locations
+    monkeypatch.setattr(
+        ssl.SSLContext,
+        "load_verify_locations",
+        lambda *which, **how: asked.append(1) or genuine(*which, **how),
+    )
+    monkeypatch.setattr(ssl.SSLContext, "load_default_certs", lambda *_: asked.append(1))
+    LedgerClient(address).close()
+    assert bool(asked) is read
