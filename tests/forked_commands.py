@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import contextlib
 import gc
+import importlib
 import json
 import os
 import resource
@@ -154,14 +155,18 @@ def read_program() -> Callable[[], None]:
 
 
 def read_everything() -> Callable[[], None]:
-    """The same, with what papers are made with and all that a first request brings in."""
+    """The same, with every command, what papers are made with and all that a first request brings in."""
     import fpdf
     import httpx2
     import PIL.ImageFont
 
+    from bailee_cli.main import VERBS
+
     main = read_program()
     del fpdf, PIL
     httpx2.Client().close()
+    for module in {module for verbs in VERBS.values() for module, _ in verbs.values()}:
+        importlib.import_module(f"bailee_cli.{module}")
     return main
 
 
