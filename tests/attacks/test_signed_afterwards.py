@@ -7,14 +7,17 @@ common practice, no source.
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 
 from bailee.domain.moments import Moment
+from bailee.domain.numbers import grouped
 from bailee.ledger import entry as entries
 from bailee.operations import maintenance
 from bailee.planning.due_list import Due, chase
 from bailee.signing import signed_statement
-from builders import CLERK, CUSTODIAN, QUALITY, Person, Story, findings, visit
+from builders import ANALYST, CLERK, CUSTODIAN, QUALITY, Person, Story, findings, visit
 from field import LAB, Field
 
 
@@ -93,6 +96,57 @@ def test_a_day_first_said_after_the_disposal_makes_no_fault() -> None:
     story.corrected(kept, "keep_until", "2027-06-01", by=CUSTODIAN)
     assert story.state().corrections[0].why_not == ""
     assert findings(story.case(), "RC-23") == []
+
+
+def test_no_correction_takes_a_sample_out_of_its_storing_after_the_disposal() -> None:
+    """The glass is gone, and the next day it had never been in the store that was to keep it."""
+    story = visit("accepted")
+    kept = story.stored(keep_until="2027-06-01")
+    at = "2026-12-05T09:00:00-06:00"
+    story.disposed(story.samples[:1], how="destroyed", at=at, said=at)
+    before = [(hit.severity, hit.sentence) for hit in findings(story.case(), "RC-23")]
+    story.corrected(kept, "samples", story.samples[1:3], by=CUSTODIAN)
+    assert story.state().corrections[0].why_not == ""
+    assert [(hit.severity, hit.sentence) for hit in findings(story.case(), "RC-23")] == before != []
+
+
+def test_a_sample_taken_out_of_its_storing_before_the_disposal_was_not_to_be_kept() -> None:
+    """The wrong number was scanned at the store and corrected that day; its disposal would be a fault."""
+    story = visit("accepted")
+    kept = story.stored(keep_until="2027-06-01")
+    story.corrected(kept, "samples", story.samples[1:3], by=CUSTODIAN)
+    at = "2026-12-05T09:00:00-06:00"
+    story.disposed(story.samples[:1], how="destroyed", at=at, said=at)
+    assert findings(story.case(), "RC-23") == []
+
+
+@pytest.mark.parametrize(
+    ("fact", "new"), [("how", "archived"), ("samples", 1), ("at", "2027-07-01T09:00:00-06:00")]
+)
+def test_no_correction_of_a_disposal_silences_it(fact: str, new: Any) -> None:
+    """Destroyed in December, and since January it was archived, another one, or not done yet."""
+    story = visit("accepted")
+    story.stored(keep_until="2027-06-01")
+    at = "2026-12-05T09:00:00-06:00"
+    gone = story.disposed(story.samples[:1], how="destroyed", at=at, said=at)
+    story.corrected(
+        gone, fact, story.samples[1:2] if new == 1 else new, by=ANALYST, said="2027-07-02T09:00:00-06:00"
+    )
+    assert story.state().corrections[0].why_not == ""
+    told = {
+        (hit.severity, grouped(story.samples[0]) in hit.sentence) for hit in findings(story.case(), "RC-23")
+    }
+    assert told == {("flag", True)} if fact == "at" else ("warn", True) in told
+
+
+def test_who_voids_what_was_disposed_of_too_early_silences_nothing() -> None:
+    """A void is no reason for having destroyed it before its day."""
+    story = visit("accepted")
+    story.stored(keep_until="2027-06-01")
+    at = "2026-12-05T09:00:00-06:00"
+    story.disposed(story.samples[:1], how="destroyed", at=at, said=at)
+    story.voided(0, by=CUSTODIAN, said="2026-12-06T09:00:00-06:00")
+    assert [hit.severity for hit in findings(story.case(), "RC-23")] == ["flag"]
 
 
 # A day requested when it was over

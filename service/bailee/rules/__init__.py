@@ -36,5 +36,6 @@ from bailee.rules.checks.envelope import second_opening as second_opening
 from bailee.rules.checks.envelope import shipping as shipping
 from bailee.rules.checks.envelope import under_way as under_way
 from bailee.rules.checks.laboratory import collected_again as collected_again
+from bailee.rules.checks.laboratory import disposals as disposals
 from bailee.rules.checks.laboratory import requested as requested
 from bailee.rules.checks.laboratory import stores as stores

@@ -1,5 +1,4 @@
-"""CU, RC: what lies in a store of the laboratory: out of it overnight, taken from where it was not, disposed
-of too early.
+"""CU: what lies in a store of the laboratory: out of it overnight, taken from where it was not.
 
 The store signs nothing, and its lock speaks. While somebody works on a sample in daylight nobody asks how it
 is secured.
@@ -12,15 +11,15 @@ from datetime import date, datetime
 from itertools import pairwise
 from typing import Final
 
-from bailee.domain.acts.form import Disposed, Stored, Withdrawn
-from bailee.domain.custody import Form, Link, Sample
+from bailee.domain.acts.form import Withdrawn
+from bailee.domain.custody import Link, Sample
 from bailee.domain.moments import Moment, duration_words
 from bailee.frozen import frozen
 from bailee.rules.case import Case
 from bailee.rules.checks.transfers import under_seal, unstated
 from bailee.rules.registry import Hit, rule
 from bailee.rules.remedies import advice, do
-from bailee.rules.wording import clock, clock_at, day, samples, start, were
+from bailee.rules.wording import clock, clock_at, samples, start, were
 
 _LAB: Final = "EPA 905R78115 (1978): possession, view, locked, restricted or sealed; ISO/IEC 17025:2017 7.4.1"
 
@@ -139,62 +138,3 @@ def _where(case: Case, before: Link) -> str:
     if before.store:
         return f"what was withdrawn was in store {before.store} since {clock(before.since)}"
     return f"{case.person(before.org, before.kid)} had what was withdrawn since {clock(before.since)}"
-
-
-@rule(
-    "RC-23", "Disposed of before the day until which it is kept", "flag", "custody",
-    "ISO/IEC 17025:2017 7.4.1: retention and disposal of test items",
-    advice(
-        "Notify the sampling firm and enter that. A day corrected after the disposal does not change it.",
-        do("notified", "form", of="lost", to="firm", how=..., at=...),
-    ),
-)  # fmt: skip
-def kept_too_short(case: Case) -> Iterator[Hit]:
-    """By the newest word of its laboratory when it was disposed of, and the clock of whoever did that.
-    Archived is kept.
-    """
-    for form in case.forms.values():
-        days = _corrected_days(form)
-        for entry in form.ordered:
-            body = entry.body
-            if isinstance(body, Disposed) and body.how != "archived":
-                for until, numbers in _kept_longer(form, body, entry.n, days).items():
-                    said = (
-                        f"{start(samples(numbers))} {were(numbers)} disposed of ({body.how}) on"
-                        f" {clock(body.at)}, to be kept until {day(until)}."
-                    )
-                    yield Hit(form.number, said, entries=(entry.n,), names=tuple(numbers))
-
-
-_Days = dict[str, list[tuple[int, str | None]]]
-"""By the entry of a storing, each entry that corrected its day, in order, and the day that stood before."""
-
-
-def _corrected_days(form: Form) -> _Days:
-    found: _Days = {}
-    for each in form.corrections:
-        if each.body.field == "keep_until" and not each.why_not:
-            found.setdefault(each.body.statement, []).append((each.entry.n, each.body.old))
-    return found
-
-
-def _kept_longer(form: Form, body: Disposed, n: int, days: _Days) -> dict[date, list[str]]:
-    found: dict[date, list[str]] = {}
-    for number in body.samples:
-        sample = form.samples[number]
-        until = _stood(sample, n, days) if sample.status == "disposed" and not sample.void else None
-        if until and body.at.local_date < until:
-            found.setdefault(until, []).append(number)
-    return found
-
-
-def _stood(sample: Sample, n: int, days: _Days) -> date | None:
-    """Until when a store was to keep it, by the newest word of before entry `n`."""
-    for link in reversed(sample.links):
-        body = link.received.body
-        if isinstance(body, Stored) and link.received.n < n:
-            now = body.keep_until.isoformat() if body.keep_until else None
-            later = (old for at, old in days.get(link.received.digest, ()) if at > n)
-            if until := next(later, now):
-                return date.fromisoformat(until)
-    return None
