@@ -191,6 +191,48 @@ def test_a_day_requested_on_it_is_owed_by_its_end() -> None:
     assert due(story, "2026-12-04T00:00:00-06:00").overdue
 
 
+@pytest.mark.parametrize("how", ["again", "another", "all", "corrected", "samples"])
+def test_no_day_already_past_clears_who_was_late(how: str) -> None:
+    """The laboratory owes it since the third, and a clerk who asks once more by the same day takes it off
+    the list of what is late.
+    """
+    story = visit("accepted")
+    first = story.samples[0]
+    request = story.requested([first], due="2026-12-03")
+    before = due(story, "2026-12-20T09:00:00-06:00")
+    assert before.overdue
+    late = "2026-12-13T09:00:00-05:00"
+    match how:
+        case "again" | "another":
+            story.requested([first], due="2026-12-03" if how == "again" else "2026-12-05", said=late)
+        case "all":
+            story.requested([first], due="2026-12-03", said=late)
+            story.requested(samples=story.samples[1:3], due="2026-12-03", said=late)
+        case "corrected":
+            story.corrected(request, "due", "2026-12-04", by=QUALITY, said=late)
+        case _:
+            story.corrected(request, "samples", story.samples[:2], by=QUALITY, said=late)
+    told = [
+        each
+        for each in chase(story.case(at="2026-12-20T09:00:00-06:00"), (), ())
+        if each.kind == "result due"
+    ]
+    assert [each for each in told if each.overdue] == [before]
+    assert all("for a day already past" in each.sentence for each in told if not each.overdue)
+
+
+def test_a_new_day_that_can_be_kept_is_the_one_that_is_owed() -> None:
+    """The two houses agree on another day, and the laboratory stands as late for ever."""
+    story = visit("accepted")
+    story.requested(due="2026-12-03")
+    story.requested(due="2026-12-22", said="2026-12-13T09:00:00-05:00")
+    each = due(story, "2026-12-20T09:00:00-06:00")
+    assert (each.due, each.overdue) == ("2026-12-22", False)
+    story.requested(due="2026-12-10", said="2026-12-14T09:00:00-05:00")  # over, when another one stood
+    each = due(story, "2026-12-20T09:00:00-06:00")
+    assert (each.due, each.overdue) == ("2026-12-10", False)
+
+
 # A new sample that is void
 
 

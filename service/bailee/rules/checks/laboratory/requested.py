@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from datetime import date
+from collections.abc import Iterable, Iterator, Mapping
+from datetime import date, datetime
+from typing import cast
 
 from bailee.domain.acts.form import Copied, Requested
 from bailee.domain.acts.table import ACCEPTED, REJECTED
@@ -37,23 +38,89 @@ class Owed:
 
 
 def owed(case: Case) -> Iterator[Owed]:
-    """By form and day. What was rejected or is missing has no result; a void sample is none."""
+    """By form and day. What was rejected or is missing has no result; a void sample is none. A day already
+    past puts nobody in the wrong, and nobody in the right who was late by then.
+    """
     for form in case.forms.values():
         found: dict[tuple[date, str, Moment], list[str]] = {}
         said = due_said(form) if form.requests else {}
-        issued, corrected = _issued(form), _corrected(form) if said else {}
-        for sample in form.live if said else ():
+        if not said:
+            continue
+        issued, corrected, late = _issued(form), _corrected(form), Late(case, form)
+        for sample in form.live:
             request = said.get(sample.number)
             if request and sample.status not in (REJECTED, "missing") and issued < _since(form, sample):
-                due, entry = request.of(Requested).due, request.entry
+                due, entry, lab = request.of(Requested).due, request.entry, form.bound_for(sample)
                 assert due
-                rec = corrected.get(entry.digest, entry).rec.replace(second=0, microsecond=0)
-                since = Moment(rec, entry.at.offset_minutes)
-                found.setdefault((due, form.bound_for(sample), since), []).append(sample.number)
+                since = _minute(corrected.get(entry.digest, entry).rec, entry.at)
+                if due < _day(case, form, lab, since):
+                    due, since = late.by_then(sample, lab) or (due, since)
+                found.setdefault((due, lab, since), []).append(sample.number)
         for (due, lab, since), named in found.items():
             was_past = due < _day(case, form, lab, since)
             is_over = due < _day(case, form, lab, case.at) and not was_past
             yield Owed(form, tuple(named), due, lab, since, was_past, is_over)
+
+
+class Late:
+    """Which day for a result was over when one was requested that was over too: the first of them stays."""
+
+    def __init__(self, case: Case, form: Form) -> None:
+        self._case, self._form = case, form
+        self._said: list[tuple[date, Moment]] = []
+        self._of_all: list[int] = []
+        self._naming: dict[str, list[int]] = {}
+        self._found: dict[tuple[str, tuple[int, ...]], tuple[date, Moment] | None] = {}
+        for entry, body in sorted(_versions(form), key=lambda each: each[0].n):
+            if body.due:
+                place = len(self._said)
+                self._said.append((body.due, _minute(entry.rec, entry.at)))
+                for number in body.samples or ():
+                    self._naming.setdefault(number, []).append(place)
+                self._of_all += [place] if body.samples is None else []
+
+    def by_then(self, sample: Sample, lab: str) -> tuple[date, Moment] | None:
+        """The day that was owed and over when others already past were requested, and since when it stood."""
+        named: list[int] = []
+        each: Sample | None = sample
+        while each is not None:
+            named += self._naming.get(each.number, ())
+            each = each.parent
+        key = lab, tuple(named)
+        if key not in self._found:
+            self._found[key] = self._stays(sorted({*self._of_all, *named}), lab)
+        return self._found[key]
+
+    def _stays(self, places: Iterable[int], lab: str) -> tuple[date, Moment] | None:
+        stays: tuple[date, Moment] | None = None
+        for due, since in (self._said[place] for place in places):
+            today = _day(self._case, self._form, lab, since)
+            if due >= today:
+                stays = due, since
+            elif stays and stays[0] >= today:
+                stays = None
+        return stays
+
+
+def _versions(form: Form) -> Iterator[tuple[Recorded, Requested]]:
+    """Each request as it was signed and, by the entry that corrected its day or its samples, as that left
+    it.
+    """
+    made = {said.entry.digest: form.as_signed(said.entry) for said in form.requests}
+    told = {digest: dict(entry.data) for digest, entry in made.items()}
+    for entry in made.values():
+        yield entry, cast("Requested", entry.body)
+    for each in form.corrections:
+        data = told.get(each.body.statement)
+        if data is not None and each.body.field in ("due", "samples") and not each.why_not:
+            data[each.body.field] = each.body.new
+            due, named = data.get("due"), data.get("samples")
+            due = date.fromisoformat(due) if due else None
+            yield each.entry, Requested.so_far(due=due, samples=tuple(named) if named else None)
+
+
+def _minute(rec: datetime, at: Moment) -> Moment:
+    return Moment(rec.replace(second=0, microsecond=0), at.offset_minutes)
 
 
 def _corrected(form: Form) -> dict[str, Recorded]:
