@@ -38,6 +38,15 @@ def required(name: str) -> Path:
     return Path(found)
 
 
+def soft_token() -> tuple[Path, Path]:
+    """SoftHSM's program and its module: a token in software. Skips where there is none."""
+    program = required("softhsm2-util")
+    for top in (UNPACKED / "softhsm2", Path("/")):
+        for module in sorted(top.glob("usr/lib/*/softhsm/libsofthsm2.so")):
+            return program, module
+    pytest.skip("no libsofthsm2.so")
+
+
 def chromium(kind: BrowserType, *, films: bool = False) -> str:
     """Where Chromium is: the machine's (rather the one without windows, which does not ask for a camera:
     `tests/set-up`), the unpacked one, or Playwright's own.

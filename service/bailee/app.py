@@ -34,8 +34,8 @@ from bailee.config import Settings, load
 from bailee.disk import replacing
 from bailee.errors import Unavailable
 from bailee.operations.ledger import Clock, Ledger, assemble
+from bailee.operations.publishing.log_key import open_log_key
 from bailee.rules.remedies import act
-from bailee.signing.keys import SigningKey
 from bailee.store.database import Database
 from bailee.store.patience import Patience
 from bailee.web import pages, sign_app
@@ -58,14 +58,7 @@ def open_ledger(settings: Settings, clock: Clock = present, *, now: bool = True)
     patience = Patience.within(settings.answer_within_s)
     database = Database(settings.database, patience, threads=settings.threads, pooler=settings.pooler)
     database.require_ready(now=now)
-    try:
-        log_key = SigningKey.from_pem(settings.log_key.read_bytes())
-    except OSError as error:
-        raise Unavailable(
-            f"The log's key {settings.log_key} cannot be read: restore it, or correct the folder.",
-            code="no-log-key",
-        ) from error
-    return assemble(settings, database, log_key, clock)
+    return assemble(settings, database, open_log_key(settings), clock)
 
 
 def create_app(settings: Settings, clock: Clock = present) -> Flask:

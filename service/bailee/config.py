@@ -38,7 +38,7 @@ _NUMBERS: Final = {
 }
 """Whole numbers, with the least and the largest."""
 _YES_OR_NO: Final = frozenset({"pooler"})
-_MAY_BE_EMPTY: Final = frozenset({"high_water", "metrics"})
+_MAY_BE_EMPTY: Final = frozenset({"high_water", "metrics", "log_key"})
 _LISTS: Final = frozenset({"cosigners", "monitors", "proxies"})
 """Lists in the file; in the environment their parts are parted by commas."""
 
@@ -70,11 +70,14 @@ class Settings:
     proxies: tuple[str, ...] = ("127.0.0.1", "::1")
     pooler: bool = False
     metrics: str = ""
+    log_key: str = ""
 
     @property
-    def log_key(self) -> Path:
-        """The log's private key, readable by the service alone."""
-        return self.home / LOG_KEY_FILE
+    def log_key_place(self) -> str:
+        """The file of the log's private key, readable by the service alone, or its address on a token."""
+        if self.log_key.startswith("pkcs11:"):
+            return self.log_key
+        return str(self.home / (self.log_key or LOG_KEY_FILE))  # one from the root stays as it is
 
     @property
     def tiles(self) -> Path:
@@ -156,6 +159,10 @@ _MEANING: Final = {
         "Address and port where Prometheus asks, like 127.0.0.1:9464, never a public one; a second process"
         " takes the next port. Empty: nowhere."
     ),
+    "log_key": (
+        "The log's private key: a file, or pkcs11:token=…;object=…?module-path=…&pin-source=file:… on a"
+        " token. Empty: log.key among the credentials that systemd gives the service, else in this folder."
+    ),
     "pooler": (
         "Whether PostgreSQL is reached through a pooler that gives a connection for one transaction at a"
         " time."
@@ -183,6 +190,7 @@ def load(home: Path, environment: Mapping[str, str] = os.environ) -> Settings:
             code="bad-settings",
         ) from error
     known = {each.name for each in fields(Settings)} - {"home"}
+    given = Path(environment.get("CREDENTIALS_DIRECTORY") or home) / LOG_KEY_FILE  # systemd.exec(5)
     for name, value in environment.items():
         short = name.removeprefix("BAILEE_").lower()
         if name.startswith("BAILEE_") and short not in _CLIENT_NAMES:
@@ -198,6 +206,8 @@ def load(home: Path, environment: Mapping[str, str] = os.environ) -> Settings:
     if wrong:
         said = "; ".join(f"{name} = {_toml(values[name])}, and must be {_must_be(name)}" for name in wrong)
         raise Malformed(f"Settings of {path} cannot be used: {said}.", code="bad-settings")
+    if not values.get("log_key") and given.exists():
+        values["log_key"] = str(given.absolute())
     values |= {name: tuple(values[name]) for name in _LISTS & values.keys()}
     return Settings(home=home, **values | {"database": database_in(home, values["database"])})
 

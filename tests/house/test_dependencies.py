@@ -26,7 +26,10 @@ OF_SERVERS: Final = (
     "bailee/app.py", "bailee/config.py", "bailee/serving/", "bailee/web/", "bailee/api/",
     "bailee/operations/", "bailee/store/", "bailee/documents/", "bailee/labels/", "migrations/",
 )  # fmt: skip
+OF_TOKENS: Final = ("bailee/signing/token.py",)
+"""Lies in every install; what else it imports, only one whose log's key is on a token has."""
 CALLED: Final = {
+    "pkcs11": "python-pkcs11",
     "PIL": "pillow",
     "markdown_it": "markdown-it-py",
     "barcode": "python-barcode",
@@ -89,12 +92,15 @@ def _modules() -> Iterator[tuple[str, Path]]:
 def _install(place: str) -> str:
     if place.startswith(OF_SERVERS):
         return "server"
+    if place.startswith(OF_TOKENS):
+        return "token"
     return "client" if place.startswith(OF_CLIENTS) else ""
 
 
 def test_every_install_declares_what_its_modules_import() -> None:
     """If this fails, somebody installs what nobody uses, or the first command ends in a traceback."""
-    base, client, server = (packages(install) for install in ("", "client", "server"))
+    base, client, server, token = (packages(install) for install in ("", "client", "server", "token"))
+    assert declared("token") == token
     assert declared("") - NOT_IMPORTED.keys() == base
     assert declared("client") == client - base
     assert declared("server") - NOT_IMPORTED.keys() == (server | client) - base
@@ -103,7 +109,7 @@ def test_every_install_declares_what_its_modules_import() -> None:
 def test_places_named_here_exist() -> None:
     """If this fails, an install is judged by modules that have moved elsewhere."""
     places = [place for place, _ in _modules()]
-    for named in (*OF_CLIENTS, *OF_SERVERS):
+    for named in (*OF_CLIENTS, *OF_SERVERS, *OF_TOKENS):
         assert any(place.startswith(named) for place in places), named
     assert NOT_IMPORTED.keys() <= declared("") | declared("server")
 

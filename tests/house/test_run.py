@@ -32,6 +32,7 @@ esac
 EXTRACT = """#!/bin/sh
 name="$(cat "$2")"
 [ "$name" != prometheus ] || name=promtool
+[ "$name" != softhsm2 ] || name=softhsm2-util
 for folder in usr/bin usr/sbin usr/lib/chromium; do
   mkdir -p "$3/$folder"
   printf '#!/bin/sh\\necho unpacked' >"$3/$folder/$name"
@@ -128,7 +129,7 @@ def test_a_system_stays_as_it_is_unless_it_was_said_otherwise(machine: Machine) 
     assert said == ["Fetching a browser …"]
     assert installed(asked) == []
     assert "playwright install --no-shell chromium" in asked
-    assert machine.unpacked() == ["caddy", "nginx", "openssl", "pgbouncer", "promtool"]
+    assert machine.unpacked() == ["caddy", "nginx", "openssl", "pgbouncer", "promtool", "softhsm2-util"]
 
 
 def test_only_root_lets_apt_install_and_nothing_of_it_is_a_service(tmp_path: Path) -> None:
@@ -137,7 +138,7 @@ def test_only_root_lets_apt_install_and_nothing_of_it_is_a_service(tmp_path: Pat
     machine = Machine(tmp_path / "root")
     said, asked = machine.set_up("--system")
     assert (said, installed(asked)) == ([], ["chromium", "chromium-headless-shell", "npm", "openssl"])
-    assert machine.unpacked() == ["caddy", "nginx", "pgbouncer", "promtool"]
+    assert machine.unpacked() == ["caddy", "nginx", "pgbouncer", "promtool", "softhsm2-util"]
     (tmp_path / "other").mkdir()
     other = Machine(tmp_path / "other", user=1000)
     _, asked = other.set_up("--system")
@@ -149,7 +150,15 @@ def test_a_browser_that_cannot_be_downloaded_is_unpacked(machine: Machine) -> No
     machine.has(npm="#!/bin/sh\n", playwright="#!/bin/sh\nexit 1")
     said, asked = machine.set_up()
     assert (said, installed(asked)) == (["Fetching a browser …"], [])
-    assert machine.unpacked() == ["caddy", "chromium", "nginx", "openssl", "pgbouncer", "promtool"]
+    assert machine.unpacked() == [
+        "caddy",
+        "chromium",
+        "nginx",
+        "openssl",
+        "pgbouncer",
+        "promtool",
+        "softhsm2-util",
+    ]
 
 
 def test_what_is_there_is_not_fetched_again(machine: Machine) -> None:
@@ -166,7 +175,7 @@ def test_what_needs_packages_of_python_waits_for_them(machine: Machine) -> None:
     machine.has(npm="#!/bin/sh\n")
     said, asked = machine.set_up("early")
     assert said == []
-    assert machine.unpacked() == ["caddy", "nginx", "openssl", "pgbouncer", "promtool"]
+    assert machine.unpacked() == ["caddy", "nginx", "openssl", "pgbouncer", "promtool", "softhsm2-util"]
     assert not [each for each in asked if each.startswith(("playwright", "fetch"))]
     said, asked = machine.set_up("late")
     assert said == ["Fetching a browser …"]
@@ -182,6 +191,7 @@ def test_each_thing_that_does_not_come_is_said_in_one_line(tmp_path: Path) -> No
     said, _ = machine.set_up("--system")
     assert said == [
         "openssl did not come: it is neither installed nor to be had from apt.",
+        "SoftHSM did not come: it is neither installed nor to be had from apt.",
         "pgbouncer did not come: it is neither installed nor to be had from apt.",
         "nginx did not come: it is neither installed nor to be had from apt.",
         "caddy did not come: it is neither installed nor to be had from apt.",

@@ -60,7 +60,7 @@ def restored(field: Field, ground: Ground, folder: Path) -> Path:
     """A home made of the backup in `folder`, with the log's key."""
     home, address = folder.parent / "restored", ground.empty()
     run("restore", "--from", folder, "--home", home, *(["--database", address] if address else []))
-    shutil.copy(field.ledger.settings.log_key, home / LOG_KEY_FILE)
+    shutil.copy(field.ledger.settings.log_key_place, home / LOG_KEY_FILE)
     return home
 
 
@@ -231,7 +231,7 @@ def test_a_backup_has_no_key_and_is_its_owner_s_alone(field: Field, tmp_path: Pa
     """With a stolen copy somebody could sign in the log's name, or read every client's address."""
     run("backup", "--home", field.ledger.settings.home, "--to", tmp_path / "copy")
     files = list((tmp_path / "copy").iterdir())
-    key = field.ledger.settings.log_key.read_bytes()
+    key = Path(field.ledger.settings.log_key_place).read_bytes()
     assert all(key not in each.read_bytes() for each in files)
     assert {each.stat().st_mode & 0o077 for each in (tmp_path / "copy", *files)} == {0}
 

@@ -39,7 +39,8 @@ _NEWEST_FILE: Final = "backed-up"
 _HIGH_WATER: Final = "high-water"
 _CHECKPOINT: Final = "checkpoint"
 _DATABASE_LINE: Final = re.compile(r"^database *=.*$", re.MULTILINE)
-_HIGH_WATER_LINE: Final = re.compile(r"^high_water *=.*$", re.MULTILINE)
+_OF_THE_ORIGINAL: Final = re.compile(r"^(high_water|log_key) *=.*$", re.MULTILINE)
+"""What a copy must not reach by itself: a drill would sign with the real key, and mark in the real file."""
 
 
 @frozen
@@ -157,7 +158,7 @@ def restore(folder: Path, home: Path, database: str | None) -> Backup:
         text = _DATABASE_LINE.sub(lambda _: line, before, count=1)
         replacing.create(made / SETTINGS_FILE, text.encode())
         marks = load(made, {}).high_water_file  # on a disk of its own, or nowhere yet
-        durable.write(made / SETTINGS_FILE, _HIGH_WATER_LINE.sub('high_water = ""', text, count=1).encode())
+        durable.write(made / SETTINGS_FILE, _OF_THE_ORIGINAL.sub(r'\1 = ""', text).encode())
         settings = load(made, {})
         url = sa.engine.make_url(database_in(made, address))
         copying.put_back(folder / found.database, url)

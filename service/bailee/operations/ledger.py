@@ -20,7 +20,7 @@ from bailee.operations.publishing.sequence import Sequencer
 from bailee.operations.register import Register
 from bailee.operations.snapshots import Books
 from bailee.signing import notes
-from bailee.signing.keys import SigningKey
+from bailee.signing.keys import LogKey
 from bailee.store.database import Database
 from bailee.store.leases import Holder
 
@@ -58,7 +58,7 @@ class Ledger:
         return Moment(now.replace(microsecond=now.microsecond // 1000 * 1000), 0)
 
 
-def assemble(settings: Settings, database: Database, log_key: SigningKey, clock: Clock) -> Ledger:
+def assemble(settings: Settings, database: Database, log_key: LogKey, clock: Clock) -> Ledger:
     """Put the parts together; starts nothing."""
     public = notes.verifier_key(settings.origin, log_key)
 

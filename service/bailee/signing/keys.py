@@ -14,7 +14,7 @@ from __future__ import annotations
 import hashlib
 import os
 from functools import lru_cache
-from typing import Final
+from typing import Final, Protocol
 
 from cryptography.exceptions import InternalError, InvalidSignature, UnsupportedAlgorithm
 from cryptography.hazmat.primitives import serialization
@@ -152,6 +152,16 @@ def verify(public: bytes, signature: bytes, message: bytes) -> None:
 def _require_strong(public: bytes) -> None:
     """Refuse weak keys; one that was found strong is not asked again."""
     points.refuse_weak(public)
+
+
+class LogKey(Protocol):
+    """What signs in a log's name and knows its public half: `SigningKey`, or a token that keeps the key."""
+
+    @property
+    def kid(self) -> str: ...  # noqa: D102 - as of `SigningKey`
+    @property
+    def public(self) -> bytes: ...  # noqa: D102
+    def sign(self, message: bytes) -> bytes: ...  # noqa: D102
 
 
 class SigningKey:

@@ -26,17 +26,17 @@ from bailee.ledger.ends import Ends
 from bailee.signing import keys
 
 
-def verifier_key(name: str, key: keys.SigningKey) -> VerifierKey:
+def verifier_key(name: str, key: keys.LogKey) -> VerifierKey:
     """The public half of a log's key, under the log's name."""
     return VerifierKey(name, KeyType.ED25519, key.public)
 
 
-def sign(checkpoint: Checkpoint, key: keys.SigningKey) -> str:
+def sign(checkpoint: Checkpoint, key: keys.LogKey) -> str:
     """The checkpoint as a signed note; the key's name is the log's origin (C2SP tlog-checkpoint)."""
     return _signed(checkpoint.body(), checkpoint.origin, key)
 
 
-def sign_ends(found: Ends, key: keys.SigningKey) -> str:
+def sign_ends(found: Ends, key: keys.LogKey) -> str:
     """Where chains end, as a note signed by the key of the log's checkpoints (C2SP signed-note)."""
     return _signed(found.body(), found.checkpoint.origin, key)
 
@@ -63,7 +63,7 @@ def open_ends(note: str, log_keys: Iterable[VerifierKey]) -> Ends:
 _WHAT: Final = {"checkpoint": "The checkpoint", "ends": "The log's signed list of chain ends"}
 
 
-def _signed(text: str, name: str, key: keys.SigningKey) -> str:
+def _signed(text: str, name: str, key: keys.LogKey) -> str:
     mine = verifier_key(name, key)
     return print_note(SignedNote(text, (NoteSignature(mine.name, mine.key_id, key.sign(text.encode())),)))
 

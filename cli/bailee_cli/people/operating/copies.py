@@ -54,10 +54,13 @@ def restore_command(folder: Path, home: Path, database: str | None) -> None:
     click.echo(f"{entries} of {found.origin} as of {found.made} are in {home}.")
     click.echo("Nothing is signed or recorded there yet.")
     settings = load(home, {})
+    before = tomllib.loads((folder / SETTINGS_FILE).read_text("utf-8"))
     steps = [f"Put {LOG_KEY_FILE} into {home}, readable by the service alone."]
+    if place := before.get("log_key"):
+        steps = [f"Set log_key = {place!r} again, where the log's key is."]
     if not settings.high_water_file.exists():
         steps.append(f"Put the high-water file back: {settings.high_water_file}.")
-    if marks := tomllib.loads((folder / SETTINGS_FILE).read_text("utf-8")).get("high_water"):
+    if marks := before.get("high_water"):
         steps.append(f"When this home takes the place of the old one, set high_water = {marks!r} again.")
     steps.append("Get the newest checkpoint that firms, laboratories, cosigners or monitors hold.")
     steps.append(f"bailee repair --home {home} --checkpoint FILE")

@@ -37,21 +37,20 @@ def check_ledger_command(session: Session, home: Path, log_key: str | None) -> N
     It can run beside the service.
     """
     from bailee.signing import notes, vkeys
-    from bailee.signing.keys import SigningKey
     from bailee.verify.log_audit import Audit
 
     with server_parts():
         from bailee.operations.publishing.freeze import RESTORED_FILE
+        from bailee.operations.publishing.log_key import open_log_key
     settings = settings_of(home)
     database = database_of(home)
     key = vkeys.read_log(log_key) if log_key else None
     if key is None:
         try:
-            key = notes.verifier_key(settings.origin, SigningKey.from_pem(settings.log_key.read_bytes()))
-        except OSError as error:
+            key = notes.verifier_key(settings.origin, open_log_key(settings))
+        except Unavailable as error:
             raise Unavailable(
-                f"The log's key {settings.log_key} cannot be read: give its public half with --log-key.",
-                code="no-log-key",
+                f"{error.sentence} Or give its public half with --log-key.", code=error.code
             ) from error
     found = []
     newest = _newest_checkpoint(database)  # before the entries: a service beside may add more meanwhile

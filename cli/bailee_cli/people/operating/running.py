@@ -36,20 +36,27 @@ _BEHIND_A_PROXY: Final = "127.0.0.1:8765"
 @click.option(
     "--open-founding", is_flag=True, help="Let any key found an organization, not only those you admit."
 )
-def init_command(home: Path, origin: str, address: str, database: str | None, open_founding: bool) -> None:
+@click.option(
+    "--log-key", metavar="ADDRESS",
+    help="The log's key, an Ed25519 pair on a token: pkcs11:token=…  [default: a new one, in the folder]",
+)  # fmt: skip
+def init_command(
+    home: Path, origin: str, address: str, database: str | None, log_key: str | None, open_founding: bool
+) -> None:
     """Create a ledger: database, log key, settings. Never touches one that is there."""
     from bailee.config import LOG_KEY_FILE, SETTINGS_FILE, Settings, database_in
     from bailee.disk import folders, replacing
     from bailee.ledger.checkpoint import format_vkey
     from bailee.signing import notes
     from bailee.signing.keys import SigningKey
+    from bailee.signing.token import TokenKey
 
     with server_parts():
         from bailee.app import SESSION_KEY_FILE
         from bailee.store.database import Database
 
     _host_and_port(address)
-    key = SigningKey.generate()
+    key = TokenKey(log_key) if log_key else SigningKey.generate()
     public = format_vkey(notes.verifier_key(origin, key))  # refuses a name that cannot be an origin
     ledger_file = home / "ledger.sqlite"
     for path in (home / SETTINGS_FILE, home / LOG_KEY_FILE, home / SESSION_KEY_FILE, ledger_file):
@@ -60,7 +67,7 @@ def init_command(home: Path, origin: str, address: str, database: str | None, op
     folders.make_private(home)
     settings = Settings(
         home=home, origin=origin, address=address.rstrip("/"), founding="open" if open_founding else "listed",
-        database=database or f"sqlite:///{ledger_file.name}",
+        database=database or f"sqlite:///{ledger_file.name}", log_key=log_key or "",
     )  # fmt: skip
     if database is None:
         # Private fields lie in it: the owner's alone, and its journals follow its mode.
@@ -68,12 +75,16 @@ def init_command(home: Path, origin: str, address: str, database: str | None, op
     ledger = Database(database_in(home, settings.database), pooler=settings.pooler)
     ledger.migrate()
     ledger.close()
-    replacing.create(home / LOG_KEY_FILE, key.pem())
+    if isinstance(key, SigningKey):
+        replacing.create(home / LOG_KEY_FILE, key.pem())
     replacing.create(home / SESSION_KEY_FILE, secrets.token_bytes(32))
     replacing.create(home / SETTINGS_FILE, settings.text().encode())
-    click.echo(
-        f"Ledger {origin} is in {home}. Keep {LOG_KEY_FILE} safe and back it up apart from the database."
-    )
+    keep = f"Keep {LOG_KEY_FILE} safe and back it up apart from the database."
+    if log_key:
+        keep = (
+            "Its key is on the token alone: without it, or a second token with the same key, this log ends."
+        )
+    click.echo(f"Ledger {origin} is in {home}. {keep}")
     click.echo(f"The log's public key, for all who verify: {public}")
 
 
