@@ -126,6 +126,22 @@ def test_what_has_left_is_no_longer_under_way(field: Field) -> None:
     assert field.get("inspector", "/brief").get_json()["forms"] == []
 
 
+def test_a_device_learns_what_was_erased(field: Field) -> None:
+    """A client who has an address erased is told that it is gone, and the inspector's phone would keep it."""
+    form = field.open_form()
+    first = field.get("inspector", "/brief")
+    assert first.get_json()["erased"] == []
+    root, chain = field.roots[FIRM], f"form/{form}"
+    root.heads[chain] = field.head(chain)[1]
+    statement = field.people["inspector"].prev
+    field.ok(
+        field.send(root.sign(chain, "erased", {"statement": statement, "count": 1}, {"fields": "site"})), root
+    )
+    headers = {**field.people["inspector"].bearer, "If-None-Match": first.headers["ETag"]}
+    (told,) = field.client.get("/brief", headers=headers).get_json()["erased"]
+    assert told == {"form": form, "statements": [statement], "recorded": "2026-12-01T14:00:00Z"}
+
+
 def test_the_laboratory_takes_along_nothing_of_the_firm(field: Field) -> None:
     """Lots, people and pumps of a customer are no business of its laboratory."""
     lot, samples = field.lot(1)

@@ -5,6 +5,7 @@ along.
 from __future__ import annotations
 
 import hashlib
+from datetime import datetime
 from typing import Any, Final
 
 from flask import Blueprint, Response, request
@@ -14,6 +15,7 @@ from bailee.api.asking import holder, ledger
 from bailee.api.layer import JSON, operation
 from bailee.domain.acts.form import Opened, OutdoorRuledOut
 from bailee.domain.acts.organization import Revoked
+from bailee.domain.acts.privacy import Erased
 from bailee.domain.acts.table import ROWS, name_of
 from bailee.domain.custody import Form
 from bailee.domain.fields import EDITION
@@ -73,7 +75,7 @@ class DeviceOut(BaseModel):
             device=key.device,
             role=key.role,
             end=EndOut(
-                recorded=ended.rec.isoformat(timespec="seconds").replace("+00:00", "Z"),
+                recorded=_shown(ended.rec),
                 since=ended.since,
                 last_good_seq=ended.last_good_seq,
                 reason=ended.reason,
@@ -170,9 +172,25 @@ class FormUnderWay(BaseModel):
         )
 
 
+class ErasedOut(BaseModel):
+    """A form, those of its statements of which private fields were erased, and when the newest of it was
+    recorded: what a device keeps of them, and typed before, goes.
+    """
+
+    form: str
+    statements: list[str]
+    recorded: str
+
+    @classmethod
+    def of(cls, form: Form) -> ErasedOut:
+        """The form, under way or not."""
+        newest = max(each.rec for each in form.entries if each.act == name_of(Erased))
+        return cls(form=form.number, statements=sorted(form.erased), recorded=_shown(newest))
+
+
 class BriefOut(BaseModel):
     """What to take along. `edition` is that of the rule book, `policy` all thresholds in force, `licensing`
-    where an inspector needs a license by the organization's own list.
+    where an inspector needs a license by the organization's own list; `erased` is of the same newest forms.
     """
 
     organization: str
@@ -185,6 +203,7 @@ class BriefOut(BaseModel):
     instruments: list[InstrumentOut]
     laboratories: list[str]
     forms: list[FormUnderWay]
+    erased: list[ErasedOut]
 
 
 @blueprint.get("/devices/me")
@@ -240,6 +259,10 @@ def brief(asker: Asker) -> Response:
     return answer
 
 
+def _shown(moment: datetime) -> str:
+    return moment.isoformat(timespec="seconds").replace("+00:00", "Z")
+
+
 def _told(found: briefs.Brief) -> BriefOut:
     organization = found.organization
     return BriefOut(
@@ -272,4 +295,5 @@ def _told(found: briefs.Brief) -> BriefOut:
         ],
         laboratories=list(found.laboratories),
         forms=[FormUnderWay.of(each) for each in found.forms],
+        erased=[ErasedOut.of(each) for each in found.erased],
     )

@@ -31,12 +31,13 @@ MOST_FORMS: Final = 20
 class Brief:
     """Of one organization. `laboratories` are those named on the newest forms on which it spoke and those it
     endorsed; `forms` those on which something is still to be done before it leaves, its own or opened by one
-    of these.
+    of these; `erased` those of them all of which private fields were erased: a device keeps none of it.
     """
 
     organization: Organization
     lots: tuple[Lot, ...]
     forms: tuple[Form, ...]
+    erased: tuple[Form, ...]
     laboratories: tuple[str, ...]
 
     @property
@@ -73,6 +74,7 @@ def brief(ledger: Ledger, connection: Connection, asker: Asker) -> Brief:
         organization,
         tuple(each for each in lots if each),
         tuple(each for each in asked if _is_under_way(each, asker.org)),
+        tuple(each for each in asked if each.erased),
         tuple(sorted(known - {asker.org})),
     )
 

@@ -7,10 +7,14 @@ from typing import TYPE_CHECKING
 import pytest
 from test_screens import judge
 
+from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
+from bailee.signing import signed_statement
+from field import FIRM
 
 if TYPE_CHECKING:
     from phones import Firm, Phone
+    from playwright.sync_api import Browser
 
     from conftest import Modules
 
@@ -23,7 +27,11 @@ const memory = () => {
     recall: async name => rows.get(name),
     remember: async (name, value) => void rows.set(name, structuredClone(value)),
     forget: async name => void rows.delete(name),
-    under: async () => [...rows.values()],
+    under: async begin => [...rows].filter(([name]) => name.startsWith(begin)).map(([, row]) => row),
+    drafts: async () => [...rows].filter(([name]) => name.startsWith("draft/")).map(([, row]) => row),
+    forgetUnder: async begin => {
+      for (const name of [...rows.keys()]) if (name.startsWith(begin)) rows.delete(name);
+    },
   } };
 };
 const field = (said = "") => ({ said, kept() { return this.said; }, put(text) { this.said = text; } });
@@ -100,6 +108,44 @@ def test_what_was_begun_and_left_does_not_stay_for_ever(modules: Modules) -> Non
         }}""",
     )
     assert found == [1, 0]
+
+
+def test_what_was_typed_goes_with_what_was_erased_and_with_the_key(modules: Modules) -> None:
+    """A client who has it erased is told that it is gone, and the inspector's phone would go on showing it;
+    the phone of somebody who was let go would keep addresses of clients.
+    """
+    found = modules.run(
+        "parts/unsigned.js",
+        f"""async m => {{ {MEMORY}
+            const phone = memory();
+            const row = (name, at, typed = {{}}) => phone.rows.set(name, {{ name: name, at, typed }});
+            phone.brief = {{ erased: [{{ form: "FN7R0000K5KJ", recorded: "2026-12-01T14:00:00Z" }}] }};
+            const at = Date.parse("2026-12-01T14:00:00Z");
+            phone.at = at + 1000;
+            row("typed/cassette/FN7R0000K5KJ", at - 1, {{ place: "left of the crib" }});
+            row("typed/close/S6M9K6F1K5KJ", at - 1, {{ note: "x" }});
+            row("typed/take", at - 1, {{ form: "fn7r 0000 k5kj" }});
+            row("typed/give/FN7R0000K5KJ", at + 1);
+            row("typed/cassette/F00000000000", at - 1);
+            row("typed/opening", at - 1);
+            phone.rows.set("draft/S6M9K6F1K5KJ", {{ form: "FN7R0000K5KJ", sample: "S6M9K6F1K5KJ" }});
+            phone.rows.set("last", {{ pump: "P-1" }});
+            const each = new m.Unsigned(phone);
+            await each.tidy();
+            const out = [[...phone.rows.keys()]];
+            await each.dropAll();
+            out.push([...phone.rows.keys()]);
+            await each.begin("opening", {{ client: field() }}, () => true);
+            row("typed/opening", at);
+            phone.standing = {{ end: {{}} }};
+            await each.tidy();
+            out.push([...phone.rows.keys()]);
+            each.keep();
+            return [...out, each.writing];
+        }}""",
+    )
+    left = ["typed/give/FN7R0000K5KJ", "typed/cassette/F00000000000", "typed/opening"]
+    assert found == [[*left, "draft/S6M9K6F1K5KJ", "last"], ["draft/S6M9K6F1K5KJ", "last"], ["last"], None]
 
 
 def test_a_full_memory_keeps_nobody_from_typing(modules: Modules) -> None:
@@ -196,3 +242,77 @@ def test_a_tab_that_dies_loses_nothing_that_was_typed(firm: Firm, ines: Phone, z
     assert not zoe.page.get_by_text("Not signed yet").count()
     assert not zoe.page.get_by_role("group", name=grouped(samples[1])).count()
     assert [each.complaints for each in (ines, zoe)] == [[], []]
+
+
+def typed(phone: Phone, many: int) -> None:
+    """Wait until so many screens in its memory are typed and not signed."""
+    phone.evaluate(
+        f"""() => new Promise((ok, no) => {{
+            const asked = indexedDB.open("bailee-sign");
+            asked.onerror = () => no(asked.error);
+            asked.onsuccess = () => {{
+              const look = () => {{
+                const memory = asked.result.transaction("memory").objectStore("memory");
+                memory.count(IDBKeyRange.bound("typed/", "typed/~")).onsuccess = ({{ target }}) => {{
+                  if (target.result !== {many}) return look();
+                  asked.result.close();
+                  ok();
+                }};
+              }};
+              look();
+            }};
+        }})"""
+    )
+
+
+def test_what_is_private_leaves_the_phone(firm: Firm, browser: Browser) -> None:
+    """Perpetua has her address erased: the inspector's phone would go on showing it, and keep it when its key
+    has ended and it is sold.
+    """
+    uma = firm.phone(browser, "Uma Frost", "inspector")
+    form = uma.open_visit()
+    uma.sent()
+    (opened,) = uma.rows()
+    uma.tap("Next cassette")
+    uma.heading("Cassette")
+    uma.type("Where exactly", "left of the crib")
+    uma.remembers(f"typed/cassette/{form}", "crib")
+    field, root = firm.field, firm.field.roots[FIRM]
+    firm.later(1)
+    length, head = field.head(f"form/{form}")
+    assert length
+    root.heads[f"form/{form}"] = head
+    gone = {"statement": signed_statement.digest(opened["text"]), "count": len(opened["disclosures"])}
+    field.ok(field.send(root.sign(f"form/{form}", "erased", gone)), root)
+    uma.go_home()
+    typed(uma, 0)
+    (after,) = uma.rows()
+    assert after == opened | {"disclosures": [], "answer": after["answer"], "state": "registered"}
+    assert "Invented Lane" not in uma.evaluate("() => document.body.innerText")
+    uma.tap("Begin a visit")
+    uma.tap("I have read this")
+    uma.type("Client", "Perpetua Example")
+    uma.remembers("typed/opening", "Perpetua")
+    uma.go("/sign/#signed")
+    uma.see("1 screen of this phone")
+    uma.tap("Delete what is not signed")
+    uma.see("It cannot be brought back")
+    judge(uma, "typed-delete")
+    uma.tap("Delete it")
+    typed(uma, 0)
+    uma.page.get_by_text("1 screen of this phone").wait_for(state="detached")
+    uma.go("/sign/#opening")
+    uma.type("Client", "Perpetua Example")
+    uma.remembers("typed/opening", "Perpetua")
+    ended = {
+        "kid": uma.kid,
+        "reason": "left",
+        "since": Moment.shown_in(field.clock(), "America/New_York").text(),
+        "last_good_seq": 1,
+    }
+    field.ok(field.send(root.sign(f"org/{FIRM}", "revoked", ended)), root)
+    uma.page.reload()
+    uma.heading("This key was ended")
+    uma.see("What was typed here and not signed is deleted.")
+    typed(uma, 0)
+    assert uma.complaints == []

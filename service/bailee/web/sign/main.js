@@ -62,6 +62,7 @@ function context(mine) {
     typed: (take) => mine === shown && (typed = take),
     sign: (...drafts) => sign(drafts),
     drop: () => unsigned.drop(),
+    unsigned,
   };
 }
 
@@ -196,6 +197,12 @@ async function tellWhole(is) {
   await route({ quietly: true });
 }
 
+// The ledger told something: what is typed may have to go.
+async function tidied(how) {
+  await unsigned.tidy();
+  await route(how);
+}
+
 // The network may be back.
 function tryAgain() {
   phone.sync();
@@ -204,8 +211,8 @@ function tryAgain() {
 
 fitBar();
 phone.changed = told;
-phone.settled = () => route({ quietly: true });
-phone.alarmed = () => route();
+phone.settled = () => tidied({ quietly: true });
+phone.alarmed = () => tidied();
 listen((text) => {
   if (!typed) return false;
   typed(text);

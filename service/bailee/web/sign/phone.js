@@ -8,7 +8,7 @@ import * as moments from "./core/moments.js";
 import { asSent, Outbox, requireOwn, Stopped } from "./core/outbox.js";
 import { Problem, Service, Unreachable } from "./core/service.js";
 import { claimsOf, keyProof, makeKey, nameOf, token, TYP, verifies } from "./core/statement.js";
-import { utf8 } from "./core/bytes.js";
+import { digest, utf8 } from "./core/bytes.js";
 import { memory } from "./early.js";
 import { Copies } from "./memory/copies.js";
 
@@ -216,9 +216,17 @@ export class Phone {
     const at = this.now(); // what is signed while it is on its way is not in it
     const answer = await this.service.get("/brief", { etag: this.brief?.etag });
     this.brief = answer.status === 304 ? { ...this.brief, at } : { ...answer.told, etag: answer.etag, at };
+    if (answer.status !== 304) await this.forgetErased();
     await this.store.remember("brief", this.brief);
     for (const form of this.brief.forms) await this.store.told(`form/${form.form}`, form.length, form.head);
     return answer.status === 200 || !wasLoaded;
+  }
+
+  // What was erased at the ledger goes here too: what is private in entries of this key, not what it signed.
+  async forgetErased() {
+    const gone = new Map((this.brief.erased ?? []).map((each) => [`form/${each.form}`, each.statements]));
+    const mayBe = (await this.store.inStates(["registered"])).filter((row) => gone.has(row.chain) && row.disclosures.length);
+    for (const row of mayBe) if (gone.get(row.chain).includes(await digest(row.text))) await this.store.bare(row.seq);
   }
 
   // The newest entry of its organization, before something is said there; without an answer the order is not shown.

@@ -119,6 +119,7 @@ export const words = {
   newDevice: "What the new phone is called",
   rotateWarn: "From then on the new phone signs in your role, and this one signs no more. Do it when all is sent.",
   signRotated: "Sign: hand my role to it",
+  endedTyped: "What was typed here and not signed is deleted.",
   endedNewPhone: (seq) => `Your role went to your new phone. What this one signed up to number ${seq} counts; leave it open until all is sent.`,
 
   // Ends and alarms.
@@ -572,6 +573,11 @@ export const words = {
   // What was typed.
   typedBefore: (when) => `Not signed yet: what you typed at ${when} is here.`,
   typedDrop: "Empty this screen",
+  typedTitle: "Typed and not signed",
+  typedMany: (n) => `${many(n, "screen", "screens")} of this phone, kept for a week at most.`,
+  typedDeleteAll: "Delete what is not signed",
+  typedDeleteAsk: "It cannot be brought back. Pumps that run, pictures and what was signed stay.",
+  typedDelete: "Delete it",
   needed: "Needed.",
   choose: "Choose one.",
   wrongDecimal: "Write a number, like 15.0.",

@@ -89,6 +89,10 @@ export class Store {
     return this.transact(["memory"], "readwrite", (memory) => memory.delete(name));
   }
 
+  forgetUnder(name) {
+    return this.transact(["memory"], "readwrite", (memory) => memory.delete(beginning(name)));
+  }
+
   // The device: {pair, device: {org, origin, logKey, kid, person, …}}; a second key is never put over the first.
   makeDevice(device) {
     return this.transact(["key"], "readwrite", (key) => key.add(device, "device"));
@@ -181,6 +185,13 @@ export class Store {
         };
         if (row.state === "registered") saw(head, row.answer.chain, row.answer.n, row.answer.leaf);
       }
+    });
+  }
+
+  // What is private in a row goes, and what was signed stays.
+  bare(seq) {
+    return this.transact(["statement"], "readwrite", (statement) => {
+      statement.get(seq).onsuccess = ({ target }) => statement.put({ ...target.result, disclosures: [] });
     });
   }
 

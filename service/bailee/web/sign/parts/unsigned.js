@@ -1,7 +1,10 @@
 // What was typed on a screen and is not signed yet: kept on this phone, screen by screen, so that a closed tab loses none
-// of it. It goes in the one write that keeps the signature, so that nothing signed is ever offered once more.
+// of it. It goes in the one write that keeps the signature, so that nothing signed is ever offered once more; and without
+// one when nobody will sign it, or when it may hold what was erased meanwhile.
 
 const MOST_MS = 7 * 24 * 3600 * 1000;
+const TYPED = "typed/";
+const OF_A_KEY = [TYPED, "draft/", "sketch/", "kept/"]; // also runs, sketches and answers: nobody can look at them any more
 
 export class Unsigned {
   constructor(phone) {
@@ -12,7 +15,7 @@ export class Unsigned {
   async begin(where, fields, isShown) {
     this.name = null;
     if (!fields) return null;
-    const name = `typed/${where}`;
+    const name = `${TYPED}${where}`;
     const before = await this.phone.store.recall(name);
     let isOther = false;
     for (const [member, value] of Object.entries(before?.typed ?? {})) {
@@ -69,11 +72,37 @@ export class Unsigned {
     if (name) await this.phone.store.forget(name);
   }
 
-  // Nobody comes back after a week to what they began.
+  // Nobody comes back after a week to what they began, or signs it with a key that has ended.
   async tidy() {
-    const old = (await this.phone.store.under("typed/")).filter((each) => this.phone.now() - each.at > MOST_MS);
-    for (const each of old) await this.phone.store.forget(each.name);
+    if (this.phone.standing?.end) return this.dropAll(OF_A_KEY);
+    const erased = await this.erased();
+    const isOver = (each) => this.phone.now() - each.at > MOST_MS || erased.some(({ at, numbers }) => each.at <= at && isAbout(each, numbers));
+    for (const each of (await this.all()).filter(isOver)) await this.phone.store.forget(each.name);
+    return null;
   }
+
+  // The forms of which private fields were erased: when (ms), and the numbers by which what is typed is about one.
+  async erased() {
+    const forms = this.phone.brief?.erased ?? [];
+    const runs = forms.length ? await this.phone.store.drafts() : [];
+    const numbers = (form) => [form, ...runs.filter((each) => each.form === form).map((each) => each.sample)];
+    return forms.map(({ form, recorded }) => ({ at: Date.parse(recorded), numbers: numbers(form) }));
+  }
+
+  all() {
+    return this.phone.store.under(TYPED);
+  }
+
+  async dropAll(beginnings = [TYPED]) {
+    await this.drop();
+    for (const each of beginnings) await this.phone.store.forgetUnder(each);
+  }
+}
+
+// As a number is typed, with blanks or without.
+function isAbout({ name, typed }, numbers) {
+  const text = `${name} ${JSON.stringify(typed)}`.replaceAll(" ", "").toUpperCase();
+  return numbers.some((each) => text.includes(each));
 }
 
 const typedIn = (fields) => Object.fromEntries(Object.entries(fields).map(([name, each]) => [name, each.kept()]));

@@ -61,7 +61,7 @@ export async function running(words, phone, form = null) {
   return el("div", {}, el("h2", {}, words.runs), el("ul", { class: "rows" }, ...rows));
 }
 
-export async function signed({ words, phone, say: code, go, edition }) {
+export async function signed({ words, phone, say: code, go, edition, unsigned }) {
   const rows = (await phone.store.all()).toReversed();
   const sites = sitesIn(rows);
   const refused = rows.filter((row) => row.state === "refused");
@@ -71,6 +71,7 @@ export async function signed({ words, phone, say: code, go, edition }) {
     body: [
       waiting ? note("warn", words.leaveOpen) : null,
       rows.length ? el("ul", { class: "rows" }, ...rows.map((row) => rowOf(words, phone, code, go, row, sites))) : el("p", {}, words.signedNone),
+      await typed(words, unsigned, go),
       el("h2", {}, words.keyOf),
       keyLines(words.keyOf, phone.device.kid),
       el("h2", {}, words.edition),
@@ -85,6 +86,19 @@ export async function signed({ words, phone, say: code, go, edition }) {
       link(words.home, "#home"),
     ],
   };
+}
+
+// What was typed on screens and not signed may hold a client's address: it goes when somebody says so.
+async function typed(words, unsigned, go) {
+  const many = (await unsigned.all()).length;
+  if (!many) return null;
+  const drop = async () => {
+    await unsigned.dropAll();
+    await go("signed");
+  };
+  const sure = el("div", { hidden: true }, el("p", {}, words.typedDeleteAsk), button(words.typedDelete, drop, { second: true }));
+  return el("div", {}, el("h2", {}, words.typedTitle), el("p", {}, words.typedMany(many)),
+    button(words.typedDeleteAll, () => (sure.hidden = false), { second: true }), sure);
 }
 
 function rowOf(words, phone, code, go, row, sites) {

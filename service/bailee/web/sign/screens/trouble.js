@@ -59,6 +59,7 @@ export function ended({ words, phone }) {
       end.successor
         ? note("good", words.endedNewPhone(end.last_good_seq))
         : note("stop", words.ended(end.recorded.slice(0, 10), end.last_good_seq)),
+      el("p", {}, words.endedTyped),
     ],
     bar: [link(words.signedHere, "#signed")],
   };
