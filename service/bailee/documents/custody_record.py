@@ -23,7 +23,8 @@ from bailee.domain.requests import Order
 from bailee.ledger import fingerprint
 from bailee.ledger.base64url import unb64u
 from bailee.ledger.checkpoint import VerifierKey
-from bailee.presentation import request_words, words
+from bailee.presentation import custody_line, request_words, words
+from bailee.presentation.custody_line import CustodyLine
 from bailee.presentation.envelope_view import EnvelopeView, arrival_facts, taken_in_facts
 from bailee.presentation.form_view import FormView, form_view
 from bailee.presentation.hand_overs import HandOver
@@ -38,6 +39,8 @@ from bailee.rules.verdicts import Verdict
 FOOT: Final = "This record shows what was signed, by whose key and when. It is not a health finding."
 _DOCK_ROW: Final = 8.0
 """Millimeters of a line on which a dock writes."""
+_UNITS: Final = 740
+"""Width of the line of time: its smallest words are then of 8 points."""
 _COLLECTED_BY: Final = "Collected by"
 _HAND_OVERS: Final = (
     Column("", 7),
@@ -81,7 +84,8 @@ def pdf(
     _samples(letter, view)
     if enclosing:
         enclosed_record.collectors(letter, view)
-    _custody(letter, view, enclosing)
+    lines = [] if enclosing else custody_line.custody_lines(view.samples, custody_line.bounds_of(form))
+    _custody(letter, view, enclosing, lines)
     if enclosing:
         dock_block.on_the_record(letter, _DOCK_ROW, surfaces=enclosed_record.surfaces(view))
     for envelope in view.envelopes:
@@ -161,7 +165,9 @@ def _samples(letter: Letter, form: FormView) -> None:
         letter.paragraph(Line(words.NOTHING_COLLECTED))
 
 
-def _custody(letter: Letter, form: FormView, enclosing: Enclosing | None) -> None:
+def _custody(
+    letter: Letter, form: FormView, enclosing: Enclosing | None, lines: Sequence[CustodyLine]
+) -> None:
     if not form.hand_overs:
         return
     sealing = {each.holders[-1].entry.n for each in enclosed_record.in_hand(form)} if enclosing else set()
@@ -181,7 +187,20 @@ def _custody(letter: Letter, form: FormView, enclosing: Enclosing | None) -> Non
     if form.now and not enclosing:
         letter.space(0.8)
         letter.paragraph(*(Line(f"{words.NOW}: {said}", bold=True) for said in form.now))
+    _lines_of_time(letter, lines)
     pen.section_of_hands(letter, "beside the signatures of the ledger, above")
+
+
+def _lines_of_time(letter: Letter, lines: Sequence[CustodyLine]) -> None:
+    """The same drawn, a line for all samples that went together; each is kept on one page."""
+    for n, line in enumerate(lines[: custody_line.MOST_LINES]):
+        drawn = custody_line.drawing(line, _UNITS, legend=n == 0)
+        letter.need(drawn.height * INNER / _UNITS + 12)
+        letter.space(1)
+        letter.paragraph(Line(f"{line.title}: {line.named}" if len(lines) > 1 else line.title, bold=True))
+        letter.draw(drawn)
+    if (left := len(lines) - custody_line.MOST_LINES) > 0:
+        letter.paragraph(Line(f"{left} more ways are not drawn; the rows above have them.", soft=True))
 
 
 def _side(side: Signature | str) -> Cell:

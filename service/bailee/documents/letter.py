@@ -19,6 +19,7 @@ from unicodedata import category
 from bailee.documents.kept_together import TIE, tied
 from bailee.documents.one_clock import on_the_clock_of
 from bailee.frozen import frozen
+from bailee.presentation.custody_line import Bar, Dot, Drawing, Label, Shape, Stroke
 
 if TYPE_CHECKING:
     from fpdf import FPDF
@@ -317,6 +318,36 @@ class Letter:
         if self._pdf.page_no() > 1:
             self._say(MARGIN, self.y + 3, Line(self._printable(self._running), soft=True, size=SMALL))
             self.y += 6
+
+    def draw(self, drawn: Drawing) -> None:
+        """A drawing over the whole width, kept together."""
+        scale = INNER / drawn.width
+        self.need(drawn.height * scale + 1)
+        for shape in drawn.shapes:
+            self._shape(shape, MARGIN, self.y, scale)
+        self.y += drawn.height * scale + 1
+
+    def _shape(self, shape: Shape, left: float, top: float, scale: float) -> None:
+        x, y = left + shape.x * scale, top + shape.y * scale
+        color = _SOFT if isinstance(shape, Stroke | Label) and shape.tone == "soft" else _INK
+        self._pdf.set_draw_color(*color)
+        self._pdf.set_fill_color(*color)
+        thick = (shape.width if isinstance(shape, Stroke) else 1) * scale
+        self._pdf.set_line_width(thick)
+        if isinstance(shape, Stroke | Bar) and shape.is_dashed:
+            self._pdf.set_dash_pattern(dash=0.7, gap=0.7 + thick)
+        match shape:
+            case Stroke():
+                self._pdf.line(x, y, left + shape.to_x * scale, top + shape.to_y * scale)
+            case Bar():
+                how = "F" if shape.is_filled else "D"
+                self._pdf.rect(x, y, shape.width * scale, shape.height * scale, style=how)
+            case Dot():
+                self._pdf.circle(x, y, shape.radius * scale, style="F")
+            case Label():
+                size = shape.size * scale / _POINT
+                self.say(x, y, Line(shape.says, bold=shape.is_bold, soft=shape.tone == "soft", size=size))
+        self._pdf.set_dash_pattern()
 
     def _line(self, left: float, line: Line) -> None:
         self._put(left, line, None, self.y)

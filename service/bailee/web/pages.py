@@ -13,6 +13,7 @@ from importlib import resources
 from typing import Any, Final, NoReturn
 
 from flask import Blueprint, Response, g, redirect, render_template, request, url_for
+from markupsafe import Markup
 from werkzeug.exceptions import HTTPException, NotFound
 from werkzeug.wrappers import Response as AnyResponse
 
@@ -24,7 +25,7 @@ from bailee.errors import BaileeError, Forged, Unknown
 from bailee.ledger.fingerprint import fingerprint
 from bailee.operations import follow_up, queries
 from bailee.operations.visibility import Asker
-from bailee.presentation import act_words, blind_view, signature_words, words
+from bailee.presentation import act_words, blind_view, custody_line, signature_words, words
 from bailee.presentation.envelope_view import arrival_facts, taken_in_facts
 from bailee.presentation.form_view import envelope_view, form_view
 from bailee.presentation.lot_view import expiration, lot_view
@@ -115,9 +116,11 @@ def form(number: str) -> str:
     with ledger().database.reading() as connection:
         found, judged = queries.form(ledger(), connection, who.org, number, role=who.role)
     newest = max(found.entries, key=lambda entry: entry.n)
+    view = form_view(found, judged.case, judged.findings)
     return render_template(
         "form.html",
-        form=form_view(found, judged.case, judged.findings),
+        form=view,
+        lines=custody_line.custody_lines(view.samples, custody_line.bounds_of(found)),
         corrections=list(act_words.corrections(found, judged.case)),
         judged=judged,
         newest=newest,
@@ -155,9 +158,11 @@ def sample(number: str) -> str:
     if told.form is None or told.sample is None or told.judged is None:
         return render_template("announced.html", number=number, lot=told.lot)
     view = form_view(told.form, told.judged.case, told.judged.findings)
+    own = next(each for each in view.samples if each.number == number)
     return render_template(
         "sample.html",
-        sample=next(each for each in view.samples if each.number == number),
+        sample=own,
+        lines=custody_line.custody_lines([own], custody_line.bounds_of(told.form)),
         form=view,
         rows=[row for row in view.hand_overs if number in row.samples],
         findings=told.concerning(),
@@ -229,6 +234,8 @@ def known() -> dict[str, Any]:
     return {
         "demo": words.demo(ledger().settings.origin),
         "frozen": _frozen,
+        "custody_line": custody_line,
+        "drawn": _drawn,
         "origin": ledger().settings.origin,
         "asker": g.get("asker"),
         "cautions": cautions,
@@ -255,6 +262,11 @@ def _address(number: str) -> str:
             number=number,
         )
     return url_for(f"pages.{kind}", number=number)
+
+
+def _drawn(line: custody_line.CustodyLine, *, legend: bool) -> Markup:
+    """The line of time as markup, in which everything said is escaped."""
+    return Markup(custody_line.svg(custody_line.drawing(line, legend=legend), line.told))  # noqa: S704
 
 
 def _frozen() -> str | None:
