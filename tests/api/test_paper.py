@@ -90,11 +90,13 @@ def test_labels_of_impossible_sizes_are_refused(visited: Visited) -> None:
         assert (answer.status_code, answer.get_json()["code"]) == (422, code), path
 
 
-@pytest.mark.parametrize("layout", ["letter-30", "a4-24", "roll"])
+@pytest.mark.parametrize("layout", ["letter-30", "a4-24", "letter-70", "a4-75", "roll"])
 def test_the_test_page_has_the_size_of_its_paper(field: Field, layout: str) -> None:
     """A printer is set by a page of another size, and every sheet after it is off."""
     page = pypdfium2.PdfDocument(field.get("keeper", f"/labels/test.pdf?layout={layout}").data)[0]
-    size = {"letter-30": (215.9, 279.4), "a4-24": (210, 297), "roll": (50, 25)}[layout]
+    assert f"{layout}: " in page.get_textpage().get_text_range()
+    paper, _, _ = layout.partition("-")
+    size = {"letter": (215.9, 279.4), "a4": (210, 297), "roll": (50, 25)}[paper]
     assert [side / 72 * 25.4 for side in page.get_size()] == pytest.approx(size, abs=0.1)
 
 
@@ -196,6 +198,33 @@ def test_moments_in_an_envelopes_answer_are_text(visited: Visited) -> None:
 
 
 @pytest.mark.slow
+def test_a_pen_form_names_the_lot_that_its_inspector_carries(field: Field) -> None:
+    """The lot of a box that lies in the office would be printed as that of the kit."""
+
+    def known() -> list[bool]:
+        answer = field.get("inspector", f"/forms/{form}/pen-form.pdf")
+        read = pypdfium2.PdfDocument(answer.data)[0].get_textpage().get_text_range()
+        return [day in read for day in ("2027-03-31", "2028-01-31")]
+
+    form = field.open_form()
+    assert known() == [False, False]
+    lot, (one,) = field.lot(1)
+    assert known() == [True, False], "issued, to nobody by name"
+    other, _ = field.lot(1, expiry="2028-01-31")
+    mine = {
+        "samples": [field.number("sample")],
+        "to": field.people["inspector"].key.kid,
+        "visit": "2026-12-01",
+    }
+    field.act("keeper", f"lot/{other}", "issued", mine)
+    assert known() == [False, True], "issued to this inspector"
+    field.collect(form, other, mine["samples"][0])
+    assert known() == [True, True], "nothing of it is left to carry"
+    field.collect(form, lot, one)
+    assert known() == [False, True]
+
+
+@pytest.mark.slow
 def test_a_pen_form_is_of_its_visit_and_blank_ones_of_none(field: Field) -> None:
     """In a power cut the sheet of the visit would be another one's, or not say which laboratory."""
     form = field.open_form()
@@ -205,6 +234,7 @@ def test_a_pen_form_is_of_its_visit_and_blank_ones_of_none(field: Field) -> None
         {f"HTTPS://LEDGER.EXAMPLE/F/{form}"}
     ] * 4, "front and back of two pages"
     assert "Quill Lab (quill-lab)" in document[2].get_textpage().get_text_range()
+    assert "42-0117" not in document[0].get_textpage().get_text_range()
     new = [field.number("form") for _ in range(3)]
     answer = field.get("inspector", f"/pen-forms.pdf?forms={','.join(new)}")
     read = [codes(page.render(scale=300 / 72).to_pil()) for page in pypdfium2.PdfDocument(answer.data)]

@@ -120,7 +120,7 @@ def test_labels_and_cards_divide_nothing(paper: str) -> None:
         "roll": lambda: (roll_pdf([sample]), ["SZEP EEXJ 1T6S", "2027-11-30", "ML-0001"]),
         "least roll": lambda: (roll_pdf([sample], size_mm=LEAST_SAMPLE), ["SZEP EEXJ 1T6S", "2027-11-30"]),
         "envelope": lambda: (envelope_pdf(outside), ["E70H 7VR3 43Y9", "HF-20417", said[2][7:]]),
-        "test page": lambda: (alignment_pdf(Layout.A4_24.value), ["100 mm", "4 in"]),
+        "test page": lambda: (alignment_pdf(Layout.A4_24.value, "a4-24"), ["100 mm", "4 in"]),
         "key card": lambda: (card(), ["XZC9 DZ11 1B2Z  V", "2026-11-29"]),
         "pen form": lambda: (pen_form(), ["F7K3 M9Q2 XF4P", "2026-12-01", "America/New_York"]),
     }[paper]()

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
+from decimal import Decimal
 from typing import Any
 
 import pypdfium2
@@ -14,6 +15,7 @@ from pypdfium2 import raw
 from bailee.asking import pen_sheet
 from bailee.documents import pen_form
 from bailee.documents.pen_form import PenSheet
+from bailee.domain.lots import Lot
 from bailee.labels.symbols import qr_text
 
 FORM = "F7K3M9Q2XF4P"
@@ -196,6 +198,28 @@ def test_an_organization_stands_there_by_its_name() -> None:
     long = text(sheet(names={"firm": "Harrow Field " * 9}))
     assert "harrow-field" in long
     assert "Harrow" not in long
+
+
+def lots(*told: tuple[str, str, str | None]) -> list[Lot]:
+    """Lots of a kit: kind of cassette, the maker's number, last day."""
+    return [Lot("M" * 12, "harrow-field", n, kind, day, Decimal(15), 300, 4) for kind, n, day in told]
+
+
+def test_lot_and_last_day_of_the_kit_are_printed_where_they_are_known() -> None:
+    """Somebody in the dark copies the lot from a box, or uses an expired one that the ledger knew of."""
+    known = pen_form.kit(
+        lots(("slit", "42-0117", "2027-12"), ("circular", "39-0042", "2026-09-30")), date(2026, 12, 1)
+    )
+    pdf = sheet(filled=KNOWN | known)
+    said = text(pdf)
+    assert "cassettes: type slit, circular" in said
+    assert "lot number 42-0117, 39-0042" in said
+    assert "expires 2027-12-31, 2026-09-30 EXPIRED" in said
+    (code,) = zxingcpp.read_barcodes(picture(pdf, 203), formats=zxingcpp.BarcodeFormat.QRCode)
+    assert code.text == "HTTPS://LEDGER.EXAMPLE/F/F7K3M9Q2XF4P"
+    assert pen_form.kit([], date(2026, 12, 1)) == {}
+    many = pen_form.kit(lots(*[("slit", f"lot-{'w' * 12}-{n}", None) for n in range(6)]), date(2026, 12, 1))
+    assert "lot-w" not in text(sheet(filled=many)), "no half of a list"
 
 
 def test_what_has_no_room_is_left_to_the_pen() -> None:

@@ -12,6 +12,7 @@ from html.parser import HTMLParser
 
 import pypdfium2
 import pytest
+from pypdfium2 import raw
 
 from bailee.documents import preparation_notice
 from bailee.documents.preparation_notice import Notice, html_page, pdf, text, when
@@ -110,7 +111,37 @@ def test_what_is_not_given_is_left_out() -> None:
     """An empty line for the address is filled in for the wrong house."""
     said = as_text(replace(NOTICE, site="", firm="", contact=""))
 
-    assert not re.search(r"\b(Place|Sent by|Questions):", said)
+    assert "Place" not in said
+
+
+def lines(notice: Notice) -> list[float]:
+    """Millimeters of each line to write on."""
+    (page,) = pypdfium2.PdfDocument(pdf(notice, AT))
+    drawn = [each.get_bounds() for each in page.get_objects(filter=[raw.FPDF_PAGEOBJ_PATH])]
+    wide = [(right - left) / 72 * 25.4 for left, bottom, right, top in drawn if top - bottom < 1.2]
+    return [each for each in wide if 20 < each < 180]
+
+
+def test_a_sender_who_is_not_known_is_written_by_hand() -> None:
+    """Occupants with a question have a page that names nobody."""
+    bare = replace(NOTICE, firm="", contact="")
+    assert "Sent by: ____" in as_text(bare)
+    assert "Questions: ____" in as_text(bare)
+    assert html_page(bare).count('<dd class="blank"></dd>') == 2
+    assert "Sent by: name of the firm" in as_pdf(bare)
+    assert "Questions: name, telephone" in as_pdf(bare)
+    assert len(lines(bare)) == len(lines(NOTICE)) + 2
+    assert min(lines(bare)) >= 45, "a hand needs room for a name"
+
+
+@pytest.mark.parametrize("read", [as_text, as_html, as_pdf])
+def test_an_occupant_signs_with_day_and_apartment(read) -> None:
+    """Of forty notices that come back, nobody knows who filled in which, or when."""
+    said = read(NOTICE)
+    signed = said[said.index(preparation_notice.SIGNED) :]
+    for blank in ("Name", "Apartment or suite", "Signature", "Date"):
+        assert blank in signed
+    assert len(lines(NOTICE)) == 4 + 4, "four answers; name, unit, signature, date"
 
 
 @pytest.mark.parametrize(

@@ -15,7 +15,7 @@ from bailee.labels.sheet import Layout, sheet_pdf
 from bailee.labels.single import roll_pdf
 
 MM = 72 / 25.4
-SIZES = [(50, 25), (38, 19), (57.5, 32), (76, 51), (100, 60)]
+SIZES = [(50, 25), (38, 19), (57.5, 32), (76, 51), (100, 50), (100, 60)]
 
 
 def ink(page: Image.Image) -> Image.Image:
@@ -43,7 +43,7 @@ def test_a_page_is_a_label(size: tuple[float, float], dpi: int) -> None:
 
 def test_nobody_is_to_scale_it() -> None:
     """A print dialog that fits pages to paper makes symbols of part dots, and labels that walk."""
-    for pdf in (roll_pdf([label()]), sheet_pdf([label()]), alignment_pdf(Layout.A4_24.value)):
+    for pdf in (roll_pdf([label()]), sheet_pdf([label()]), alignment_pdf(Layout.A4_24.value, "a4-24")):
         assert pypdf.PdfReader(io.BytesIO(pdf)).root_object["/ViewerPreferences"]["/PrintScaling"] == "/None"
 
 
@@ -55,6 +55,17 @@ def test_labels_come_in_the_order_of_issue_and_are_read_back(size: tuple[float, 
     for printer in (203, 300):
         read = [scan(page) for page in pages(roll_pdf(labels, printer, size_mm=size), dpi)]
         assert [[seen.text for seen in page] for page in read] == [[each.url_text] for each in labels]
+
+
+def test_a_label_of_100_x_50_mm_is_read_from_further_off() -> None:
+    """Who buys large labels for a shelf gets a symbol and a number of a thumbnail's size in a corner."""
+    for dpi in (203, 300, 600):
+        for size, least in (((50, 25), 0.41), ((100, 50), 0.82)):
+            (page,) = pages(roll_pdf([label()], dpi, size_mm=size), dpi)
+            (seen,) = scan(page)
+            module = (seen.corners[2] - seen.corners[0]) / 29 / dpi * 25.4
+            assert module >= least, (dpi, size)
+            assert page.size == tuple(pytest.approx(side / 25.4 * dpi, abs=2) for side in size)
 
 
 def test_the_least_label_is_read_by_hand_held_cameras() -> None:
@@ -142,10 +153,11 @@ def test_what_is_typed_is_what_is_measured() -> None:
     assert label_sizes.read_shift("0.6,-0.4") == (0.6, -0.4)
 
 
-@pytest.mark.parametrize("sheet", [Layout.LETTER_30.value, Layout.A4_24.value, one_label((102, 51))])
+@pytest.mark.parametrize("sheet", [*(each.value for each in Layout), one_label((102, 51))])
 def test_rulers_and_frames_measure_true(sheet: object) -> None:
     """Who sets a printer by a wrong ruler prints every label wrong."""
-    pdf = alignment_pdf(sheet)
+    pdf = alignment_pdf(sheet, "example")
+    assert f"example: {sheet.label[0]:g} x {sheet.label[1]:g} mm" in page_text(pdf), "whose test page it is"
     assert "Print at 100 %." in page_text(pdf)
     (page,) = pages(pdf, 600)
     millimeter = 600 / 25.4
@@ -171,7 +183,7 @@ def test_rulers_and_frames_measure_true(sheet: object) -> None:
 def test_cross_hairs_stay_on_a_label_that_is_shifted(size: tuple[float, float]) -> None:
     """Who looks for a cross hair that fell off the label sets the printer by nothing."""
     for shift in [(0, 0), (1, 1), (-1, -1)]:
-        (page,) = pages(alignment_pdf(one_label(size), shift_mm=shift), 300)
+        (page,) = pages(alignment_pdf(one_label(size), "roll", shift_mm=shift), 300)
         millimeter, off = 300 / 25.4, min(6, size[1] / 6)
         for x in (off, size[0] - off):
             for y in (off, size[1] - off):

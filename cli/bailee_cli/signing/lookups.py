@@ -150,10 +150,11 @@ _FILE = "thresholds.json"
 
 @frozen
 class Thresholds:
-    """A policy and, in words, whose it is."""
+    """A policy and, in words, whose it is; `firm` is the name of that organization, if known."""
 
     policy: Policy
     whose: str
+    firm: str = ""
 
 
 def known(session: Session, *, offline: bool) -> Thresholds:
@@ -167,20 +168,21 @@ def known(session: Session, *, offline: bool) -> Thresholds:
         return Thresholds(Policy(), "the defaults, because this device belongs to no organization yet")
     if not offline:
         try:
-            told = session.service.get(f"/organizations/{org}")["policy"]
-            policy = Policy.from_data(told)
+            told = session.service.get(f"/organizations/{org}")
+            policy, name = Policy.from_data(told["policy"]), str(told["name"])
         except (BaileeError, KeyError, TypeError):
             pass  # no network, or no ledger there: what was seen last decides
         else:
-            seen = {"policy": told, "day": session.now.date().isoformat()}
+            seen = {"policy": told["policy"], "name": name, "day": session.now.date().isoformat()}
             profile.replace_file(session.folder / _FILE, json.dumps(seen).encode())
-            return Thresholds(policy, f"those of {org}")
+            return Thresholds(policy, f"those of {org}", name)
     return _last_seen(session, org)
 
 
 def _last_seen(session: Session, org: str) -> Thresholds:
     try:
         seen = json.loads((session.folder / _FILE).read_text("utf-8"))
-        return Thresholds(Policy.from_data(seen["policy"]), f"those of {org}, as last seen on {seen['day']}")
+        whose = f"those of {org}, as last seen on {seen['day']}"
+        return Thresholds(Policy.from_data(seen["policy"]), whose, seen.get("name", ""))
     except (OSError, ValueError, KeyError, TypeError, BaileeError):
         return Thresholds(Policy(), f"the defaults: those of {org} are not known on this device yet")

@@ -17,7 +17,7 @@ from bailee.domain.fields import TAG
 from bailee.domain.moments import Moment
 from bailee.errors import Malformed, Unknown
 from bailee.ledger.checkpoint import parse_vkey
-from bailee.operations import export, queries, visibility
+from bailee.operations import brief, export, queries, visibility
 from bailee.operations.visibility import Asker
 from bailee.presentation import blind_view, words
 from bailee.presentation.form_view import FormView, form_view
@@ -122,10 +122,13 @@ class PagesQuery(PrintQuery):
 @blueprint.get("/forms/<form>/pen-form.pdf")
 @operation("The sheet of a form, to go on by pen", tag="paper", query=PagesQuery, answers={200: PDF})
 def pen_form(form: str, query: PagesQuery, asker: Asker) -> Response:
-    """What is on record of the visit stands on it."""
+    """What is on record of the visit and of the cassettes that the asker carries stands on it."""
+    from bailee.documents import pen_form as sheet
+
     number = numbers.read(form, "form")
     with ledger().database.reading() as connection:
         found, judged = queries.form(ledger(), connection, asker.org, number)
+        lots = brief.carried(ledger(), connection, asker, found.opened.of(Opened).visit)
     parties = found.opened.of(Opened).parties
     names = {
         column: judged.case.organizations[org].name
@@ -134,7 +137,8 @@ def pen_form(form: str, query: PagesQuery, asker: Asker) -> Response:
     }
     opened = found.opened.of(Opened)
     reprint = words.reprint(query.nth, when(Moment.shown_in(ledger().now().instant, opened.zone)))
-    return _sheets([number], query.pages, pen_sheet.filled(opened), names, reprint)
+    known = pen_sheet.filled(opened) | sheet.kit(lots, opened.visit)
+    return _sheets([number], query.pages, known, names, reprint)
 
 
 class BlankSheetsQuery(Query):

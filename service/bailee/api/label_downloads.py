@@ -74,7 +74,7 @@ class RollQuery(PngQuery):
 class AlignmentQuery(RollQuery):
     """Which sheet, or a roll of labels of that size."""
 
-    layout: Literal["letter-30", "a4-24", "roll"] = "letter-30"
+    layout: Literal["letter-30", "a4-24", "letter-70", "a4-75", "roll"] = "letter-30"
 
     @property
     def sheet(self) -> Sheet:
@@ -83,9 +83,7 @@ class AlignmentQuery(RollQuery):
 
         if self.layout == "roll":
             return alignment.one_label(self.size_mm)
-        which = sheet.Layout.LETTER_30 if self.layout == "letter-30" else sheet.Layout.A4_24
-        found: Sheet = which.value
-        return found
+        return sheet.layout_named(self.layout)
 
 
 class SheetQuery(AlignmentQuery):
@@ -95,7 +93,7 @@ class SheetQuery(AlignmentQuery):
     """
 
     issue: Literal["newest", "all"] = "newest"
-    skip: Annotated[int, Field(json_schema_extra={"minimum": 0, "maximum": 29})] = 0
+    skip: Annotated[int, Field(json_schema_extra={"minimum": 0, "maximum": 74})] = 0
 
 
 class EnvelopeLabelQuery(Query):
@@ -149,10 +147,10 @@ def sheet(lot: str, query: SheetQuery, asker: Asker) -> Response:
 @blueprint.get("/labels/test.pdf")
 @operation("A page to set a printer by", tag="paper", query=AlignmentQuery, answers={200: PDF})
 def alignment(query: AlignmentQuery, asker: Asker) -> Response:  # noqa: ARG001 — for those with a key, as labels
-    """Cross hairs, the frame of each label, a ruler of 100 mm and one of 4 in; print it at 100 %."""
+    """The layout's name, cross hairs, the frame of each label, rulers of 100 mm and 4 in: print at 100 %."""
     from bailee.labels import alignment as test_page
 
-    return file_answer(test_page.alignment_pdf(query.sheet, shift_mm=query.shift_mm), PDF)
+    return file_answer(test_page.alignment_pdf(query.sheet, query.layout, shift_mm=query.shift_mm), PDF)
 
 
 @blueprint.get("/samples/<sample>/label.pdf")

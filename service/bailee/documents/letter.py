@@ -56,7 +56,7 @@ direction, separators."""
 _DOT: Final = 25.4 / 300
 """Bars begin and end at whole dots of an office printer, 300 or 600 to the inch, or their widths differ."""
 
-_INK, _SOFT, _LINE, _TINT = (18, 24, 32), (84, 92, 102), (176, 182, 188), (238, 240, 242)
+_INK, _SOFT, _LINE, _TINT = (18, 24, 32), (58, 64, 72), (176, 182, 188), (238, 240, 242)
 
 
 @frozen
@@ -382,11 +382,20 @@ class Letter:
     def _wrapped(self, lines: Sequence[Line], width: float) -> Iterator[Line]:
         """Lines filled to a width; where a word is wider than that, in the largest type in which it fits."""
         for line in lines:
-            words = tied(self._printable(line.words)).split(" ")
+            words = self._loosened(tied(self._printable(line.words)).split(" "), width)
             fitting = replace(line, size=self._fitting(words, line.size, width))
             self._set(fitting)
             for filled in self._folded(words, width):
                 yield replace(fitting, words=filled.replace(TIE, " "))
+
+    def _loosened(self, words: Sequence[str], width: float) -> list[str]:
+        """The same, with what was tied set apart where it is too wide in the smallest type."""
+        self._pdf.set_font("Noto", "", SMALLEST)
+        apart = (
+            word.split(TIE) if TIE in word and sum(map(self._advance, word)) > width else [word]
+            for word in words
+        )
+        return [each for parts in apart for each in parts]
 
     def _fitting(self, words: Sequence[str], size: float, width: float) -> float:
         """The type size for words of which none is to be broken; one too wide in the smallest is broken."""

@@ -28,6 +28,7 @@ class Blank:
     words: str
     width: float
     ticks: tuple[str, ...] = ()
+    size: float = SMALL
 
 
 def row(letter: Letter, height: float, *blanks: Blank, indent: float = 0) -> None:
@@ -37,7 +38,7 @@ def row(letter: Letter, height: float, *blanks: Blank, indent: float = 0) -> Non
     for blank in blanks:
         end, at = left + blank.width, left
         if blank.words:
-            at = _say(letter, left, line, blank.words) + 1.2
+            at = _say(letter, left, line, blank.words, blank.size) + 1.2
         for each in blank.ticks:
             at = _say(letter, at, line, each) + 0.9
             letter.frame(at, line - TICK + 0.6, TICK, TICK)
@@ -54,7 +55,7 @@ def hands(letter: Letter, rows: int = ROWS, high: float = _ROW) -> None:
     beside = INNER - sum(width for _, width in _CELLS)
     at, top = MARGIN + beside, letter.y + _HEAD
     for title, width in _CELLS:
-        letter.say(at + 0.6, top - 1.2, Line(title, soft=True, size=SMALL))
+        letter.say(at + 0.6, top - 1.2, Line(title, size=SMALL))
         for n in range(2 * rows):
             letter.frame(at, top + n * high, width, high)
         at += width
@@ -82,8 +83,8 @@ def section_of_hands(letter: Letter, beside: str) -> None:
     hands(letter, high=_ROW if letter.room >= hands_tall(ROWS, _ROW) else _LEAST_ROW)
 
 
-def _say(letter: Letter, left: float, line: float, told: str) -> float:
+def _say(letter: Letter, left: float, line: float, told: str, size: float = SMALL) -> float:
     """Words on a line to write on; where they end."""
-    said = Line(told, size=SMALL)
+    said = Line(told, size=size)
     letter.say(left, line, said)
     return left + letter.wide(said)

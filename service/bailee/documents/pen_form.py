@@ -10,12 +10,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime
 from typing import Final, get_args
 
 from bailee.asking import pen_sheet
 from bailee.asking.pen_sheet import FOOT, HEAD, ROOMS, TABLE, TICKED, Cell, numbers_of
 from bailee.domain.acts.form import Package
+from bailee.domain.lots import Lot
 from bailee.domain.numbers import grouped
 from bailee.frozen import field, frozen
 from bailee.labels.drawing import Drawing, Grid, Label, Mark, Separator, Symbol, Text, Typeface, fitted, grid
@@ -23,6 +24,7 @@ from bailee.labels.pdf import DPI, Paper
 from bailee.labels.placing import refuse_small
 from bailee.labels.symbols import QR_QUIET, qr
 from bailee.presentation import words
+from bailee.presentation.words import NONE
 
 PAPER_MM: Final = (215.9, 279.4)
 PRINTED_MM: Final = (190.5, 254)
@@ -59,6 +61,7 @@ _PRIVATE: Final = (
     "Client and site are kept private: type them with --client and --site, and give this sheet only to whom"
     " they may be known."
 )
+_TYPE, _LOT, _EXPIRES = "cassettes: type", "lot number", "expires"
 _BANDS: Final[Sequence[Mapping[tuple[str, str], float]]] = (
     {("A", "visit"): 34, ("A", "zone"): 44, ("B", "firm"): 56, ("C", "lab"): 56},
     {("D", "project"): 50, ("", _CLIENT): 60, ("", _SITE): 80},
@@ -73,7 +76,7 @@ _BANDS: Final[Sequence[Mapping[tuple[str, str], float]]] = (
         ("J", "in_at"): 31, ("J", "in_c"): 20, ("J", "in_pct"): 15, ("J", "out_at"): 29, ("J", "out_c"): 20,
         ("J", "out_pct"): 15, ("J", "sky"): 17, ("J", "wind"): 18, ("J", "rain"): 25,
     },
-    {("", "cassettes: type"): 60, ("", "lot number"): 76, ("", "expires"): 54},
+    {("", _TYPE): 50, ("", _LOT): 70, ("", _EXPIRES): 70},
 )  # fmt: skip
 """The lines above the cassettes and the widths of their blanks, with the letter before the first; one without
 a letter is for whoever reads the paper, and typed by no line.
@@ -123,11 +126,22 @@ _ENTERED: Final = (("entered by", 60), ("on", 40), ("entries", 90))
 _DIGEST: Final = "SHA-256 of the photograph of this sheet, first 16 characters"
 
 
+def kit(lots: Sequence[Lot], visit: date) -> dict[str, str]:
+    """What is known of the cassettes carried along, for their blanks: kinds, each lot with its last day."""
+    if not lots:
+        return {}
+    kinds = dict.fromkeys(words.plain(lot.cassette) for lot in lots)
+    days = (f"{lot.expires or NONE}{' EXPIRED' if lot.is_over(visit) else ''}" for lot in lots)
+    told = {_TYPE: kinds, _LOT: [lot.maker_lot for lot in lots], _EXPIRES: days}
+    return {column: ", ".join(said) for column, said in told.items()}
+
+
 @frozen
 class PenSheet:
     """One page of a form, front and back. `address` is inside its QR code; `filled` are the blanks of A to F
-    that are known, by column; what does not fit there is left to the pen. `names` are the full names of
-    organizations, printed before the short ones where both fit. `reprint` says that it was printed before.
+    and of the cassettes that are known, by column; what does not fit there is left to the pen. `names` are
+    the full names of organizations, printed before the short ones where both fit. `reprint` is the mark of
+    one.
     """
 
     form: str
@@ -249,7 +263,7 @@ class _Page:
                 begin, before = begin + _LETTER_MM, letter
             cell = next((each for each in lines.get(letter, ()) if each.column == column), None)
             if cell is None:
-                yield from self._blank(top, high, begin, end, column)
+                yield from self._blank(top, high, begin, end, column, said=filled.get(column, ""))
             elif column in TICKED:
                 yield from self._ticks(top, high, begin, end, cell.caption, _answers(cell))
             else:

@@ -13,8 +13,9 @@ from datetime import timedelta
 from decimal import Decimal
 from typing import Final
 
+from bailee.documents import pen
 from bailee.documents.kept_together import TIE, tied
-from bailee.documents.letter import MARGIN, SMALL, Letter, Line
+from bailee.documents.letter import INNER, MARGIN, SMALL, Letter, Line
 from bailee.domain import cautions
 from bailee.domain.moments import Moment
 from bailee.domain.policy import Policy
@@ -59,12 +60,17 @@ _ON_THE_DAY: Final = (
         " record it with the samples."
     ),
 )
+_SENDER, _QUESTIONS_TO = "Sent by", "Questions"
+_ASKED_OF_SENDER: Final = {_SENDER: "Sent by: name of the firm", _QUESTIONS_TO: "Questions: name, telephone"}
 _QUESTIONS: Final = (
     "Windows and outside doors closed since",
     "Air cleaners off since (or: there are none)",
     "Last cleaned or worked on",
     "Heating, cooling, ventilation as usual? If not, what was different",
 )
+_BLANK: Final = ' class="blank"'
+SIGNED: Final = "Signed by an occupant"
+_WHO_SIGNS: Final = (("Name", "Apartment or suite"), ("Signature", "Date"))
 _OFF_SINCE: Final = "Air cleaners, fresh-air exchangers and fans off since (or: there are none)"
 _MONTH_FIRST: Final = (
     "US/", "America/New_York", "America/Detroit", "America/Kentucky/", "America/Indiana/",
@@ -74,9 +80,10 @@ _MONTH_FIRST: Final = (
 )  # fmt: skip
 """Zones of the United States, where the month is written before the day (common practice, no source)."""
 _WIDTH: Final = 78
-_BODY: Final = 11.0
-"""Points; larger than other papers of ours, because nobody chose to read this one."""
-_TO_WRITE_ON: Final = "_" * 100
+_ROOMS: Final = ((11.0, 8.0), (10.5, 7.2), (10.0, 6.6), (9.5, 6.2))
+"""Points of type, larger than on other papers of ours, because nobody chose to read this one; and millimeters
+from one line to write on to the next.
+"""
 _MONTHS: Final = (
     "January",
     "February",
@@ -132,9 +139,8 @@ class Notice:
 
 @frozen
 class Section:
-    """A heading and its points.
-
-    Questions are printed with room to write; single sentences without a number.
+    """A heading and its points: a list, questions with a line to write on after each, or a signature with
+    what belongs to it on two lines.
     """
 
     title: str
@@ -155,6 +161,7 @@ def sections(notice: Notice) -> list[Section]:
         care,
         Section("On the day", _ON_THE_DAY),
         Section("Please write down for us", _questions(asks_fresh_air=fresh_air), "questions"),
+        Section(SIGNED, tuple(each for row in _WHO_SIGNS for each in row), "signature"),
     ]
 
 
@@ -164,14 +171,16 @@ def _questions(*, asks_fresh_air: bool) -> tuple[str, ...]:
 
 
 def facts(notice: Notice) -> list[tuple[str, str]]:
-    """The head of the page; what was not given is left out."""
+    """The head of the page. The sender is written in by hand where it was not given; a place never is: it
+    would be the wrong house.
+    """
     pairs = [
         ("Visit", f"{when(notice.visit, notice.zone)}, local time"),
         ("Place", notice.site),
-        ("Sent by", notice.firm),
-        ("Questions", notice.contact),
+        (_SENDER, notice.firm),
+        (_QUESTIONS_TO, notice.contact),
     ]
-    return [(label, words) for label, words in pairs if words]
+    return [(label, words) for label, words in pairs if words or label in (_SENDER, _QUESTIONS_TO)]
 
 
 def when(moment: Moment, zone: str) -> str:
@@ -198,7 +207,8 @@ def text(notice: Notice) -> str:
 def html_page(notice: Notice) -> str:
     """The page on its own, without anything loaded from elsewhere; printed, it fills one sheet."""
     head = "".join(
-        f"<dt>{html.escape(label)}</dt><dd>{html.escape(tied(words))}</dd>" for label, words in facts(notice)
+        f"<dt>{html.escape(label)}</dt><dd{'' if words else _BLANK}>{html.escape(tied(words))}</dd>"
+        for label, words in facts(notice)
     )
     body = "".join(_html_section(each) for each in sections(notice))
     return (
@@ -210,42 +220,58 @@ def html_page(notice: Notice) -> str:
 
 
 def pdf(notice: Notice, at: Moment) -> bytes:
-    """The page on letter paper, made at `at`. The same input gives the same bytes."""
+    """The page on letter paper, made at `at`: in type that leaves it one page.
+
+    The same input gives the same bytes.
+    """
+    for size, row in _ROOMS:
+        letter = _drawn(notice, at, size, row)
+        file = letter.file()
+        if letter.pages == 1:
+            break
+    return file
+
+
+def _drawn(notice: Notice, at: Moment, size: float, row: float) -> Letter:
     letter = Letter(TITLE, TITLE, FOOT, at.instant)
     letter.paragraph(Line(TITLE, bold=True, size=20))
     letter.space(2)
-    letter.fields(
-        2, [(label, [Line(words, bold=label == "Visit", size=_BODY)]) for label, words in facts(notice)]
-    )
+    told = [(label, words) for label, words in facts(notice) if words]
+    letter.fields(2, [(label, [Line(words, bold=label == "Visit", size=size)]) for label, words in told])
+    for label in (label for label, words in facts(notice) if not words):
+        pen.row(letter, row, pen.Blank(_ASKED_OF_SENDER[label], INNER, size=size))
     for each in sections(notice):
         letter.heading(each.title)
-        _on_paper(letter, each)
+        _on_paper(letter, each, size, row)
     letter.space(1)
     letter.paragraph(Line(_LOCAL, soft=True, size=SMALL))
-    return letter.file()
+    return letter
 
 
-def _on_paper(letter: Letter, section: Section) -> None:
+def _on_paper(letter: Letter, section: Section, size: float, row: float) -> None:
+    if section.kind == "signature":
+        for left, right in _WHO_SIGNS:
+            blanks = pen.Blank(left, 108, size=size), pen.Blank(right, INNER - 108, size=size)
+            pen.row(letter, row + 1, *blanks)
+        return
     for point in section.points:
         if section.kind == "questions":
-            letter.paragraph(Line(point, size=_BODY))
-            letter.space(1.2)
-            letter.paragraph(Line(_TO_WRITE_ON, soft=True, size=_BODY))
+            pen.row(letter, row, pen.Blank(point, INNER, size=size))
         else:
             top = letter.y
-            letter.paragraph(Line(point, size=_BODY), indent=5)
-            letter.say(_BULLET_X, top + _BODY * 0.335, Line("\N{BULLET}", size=_BODY))
+            letter.paragraph(Line(point, size=size), indent=5)
+            letter.say(_BULLET_X, top + size * 0.335, Line("\N{BULLET}", size=size))
         letter.space(0.45)
 
 
 def _text_lines(notice: Notice) -> Iterator[str]:
     yield from (TITLE.upper(), "")
     for label, words in facts(notice):
-        yield from _wrapped(f"{label + ':':<11}", words)
+        yield from _wrapped(f"{label + ':':<11}", words or "_" * 40)
     for each in sections(notice):
         yield from ("", *_wrapped("", each.title))
         for point in each.points:
-            if each.kind == "questions":
+            if each.kind != "list":
                 yield f"  {point}:"
                 yield f"    {'_' * 40}"
             else:
@@ -260,7 +286,7 @@ def _wrapped(first: str, words: str) -> Sequence[str]:
 
 def _html_section(section: Section) -> str:
     title = f"<h2>{html.escape(tied(section.title))}</h2>"
-    if section.kind == "questions":
+    if section.kind != "list":
         rows = "".join(f"<dt>{html.escape(tied(point))}</dt><dd></dd>" for point in section.points)
         return f'{title}<dl class="write">{rows}</dl>\n'
     return f"{title}<ul>{''.join(f'<li>{html.escape(tied(point))}</li>' for point in section.points)}</ul>\n"
@@ -270,12 +296,13 @@ _BULLET_X: Final = MARGIN + 1.5
 """Millimeters from the left edge of the sheet, inside the indent of a point."""
 
 _STYLE: Final = (
-    "body{font:17px/1.45"
-    " system-ui,sans-serif;color:#121820;background:#fff;margin:0}main{max-width:44rem;margin:0"
-    " auto;padding:1.2rem}h1{font-size:1.7rem;margin:.2rem 0 1rem}h2{font-size:1.1rem;margin:1.2rem 0"
-    " .3rem}ul{margin:.2rem 0;padding-left:1.3rem}li{margin:.25rem"
-    " 0}dl{display:grid;grid-template-columns:max-content 1fr;gap:.2rem"
-    " 1rem;margin:0}dt{color:#545c66}dd{margin:0}.write{grid-template-columns:1fr}.write dd{border-bottom:1px"
-    " solid #545c66;height:1.7rem}footer{color:#545c66;margin-top:1rem}@page{size:letter;margin:12mm}@media"
-    " print{body{font-size:10.5pt;line-height:1.3}main{padding:0;max-width:none}.write dd{height:1.2rem}}"
+    "body{font:17px/1.45 system-ui,sans-serif;color:#121820;background:#fff;margin:0}"
+    "main{max-width:44rem;margin:0 auto;padding:1.2rem}h1{font-size:1.7rem;margin:.2rem 0 1rem}"
+    "h2{font-size:1.1rem;margin:1.2rem 0 .3rem}ul{margin:.2rem 0;padding-left:1.3rem}li{margin:.25rem 0}"
+    "dl{display:grid;grid-template-columns:max-content 1fr;gap:.2rem 1rem;margin:0}"
+    "dt{color:#545c66}dd{margin:0}.write{grid-template-columns:1fr}"
+    ".write dd,.blank{border-bottom:1px solid #545c66;height:1.7rem}"
+    "footer{color:#545c66;margin-top:1rem}@page{size:letter;margin:12mm}"
+    "@media print{body{font-size:10.5pt;line-height:1.3}main{padding:0;max-width:none}"
+    ".write dd{height:1.2rem}}"
 )

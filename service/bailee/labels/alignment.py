@@ -25,11 +25,10 @@ from bailee.labels.sheet import Sheet
 _HAIR_MM: Final = 0.2
 _CROSS_MM: Final = 6
 _INCH: Final = float(MM_PER_INCH)
-_WORDS: Final = (
-    "Print at 100 %.",
-    "Both rulers measure true, or the printer scales.",
-    "Example: frames 0.6 mm too far left and 0.4 mm too low: shift 0.6,-0.4",
-)
+_AT_FULL_SIZE: Final = "Print at 100 %."
+_MEASURE: Final = ("Both rulers measure true,", "or the printer scales.")
+_EXAMPLE: Final = ("Example: frames 0.6 mm", "too far left, 0.4 mm too low:", "shift 0.6,-0.4")
+_LEADING_MM: Final = 3.6
 
 
 def one_label(size_mm: tuple[float, float]) -> Sheet:
@@ -38,9 +37,9 @@ def one_label(size_mm: tuple[float, float]) -> Sheet:
 
 
 def alignment_pdf(
-    sheet: Sheet, *, shift_mm: tuple[float, float] = (0, 0), printed: datetime | None = None
+    sheet: Sheet, name: str, *, shift_mm: tuple[float, float] = (0, 0), printed: datetime | None = None
 ) -> bytes:
-    """One page, moved right and down by `shift_mm` as the labels will be.
+    """One page, moved right and down by `shift_mm` as the labels will be, with the `name` of the layout.
 
     Where a label is too narrow for 100 mm and 4 in, the rulers have as many whole steps as it holds.
     """
@@ -48,8 +47,9 @@ def alignment_pdf(
     paper = Paper(page, "Test page for labels", printed)
     paper.add_page()
     face = paper.face(Label("", ""))
-    marks = (*_crosses(page), *_frames(page, sheet), *_rulers(page, face), *_words(page, sheet, face))
-    paper.draw(Drawing(page, "Test page", " ".join(_WORDS), marks), *map(page.dots, shift_mm))
+    words = _words(page, sheet, face, _told(sheet, name))
+    marks = (*_crosses(page), *_frames(page, sheet), *_rulers(page, face), *words)
+    paper.draw(Drawing(page, "Test page", name, marks), *map(page.dots, shift_mm))
     return paper.file()
 
 
@@ -99,11 +99,20 @@ def _rulers(page: Grid, face: Typeface) -> Iterator[Mark]:
         yield Text(page.dots(left + steps * step) - text.width, text.y, size, text.width, end)
 
 
-def _words(page: Grid, sheet: Sheet, face: Typeface) -> Iterator[Text]:
-    """In the first label of a sheet; of a roll the first line, between the upper cross hairs."""
-    (left, top), (wide, high) = sheet.corner_of(0), sheet.label
-    lines: Sequence[str] = _WORDS if sheet.places > 1 else _WORDS[:1]
-    for n, words in enumerate(lines):
-        base = page.dots(top + high / 6 + 1 + n * 3.6)
-        text = fitted(face, Text(0, base, page.dots(2.5), 0, words), page.dots(wide - 6), 1)
-        yield replace(text, x=page.dots(left) + (page.dots(wide) - text.width) // 2)
+def _told(sheet: Sheet, name: str) -> Sequence[Sequence[str]]:
+    """The lines in the first labels; a roll has one of one line."""
+    size = f"{name}: {sheet.label[0]:g} x {sheet.label[1]:g} mm"
+    if sheet.places == 1:
+        return ((f"{size}. {_AT_FULL_SIZE}",),)
+    return (size, _AT_FULL_SIZE, *_MEASURE), _EXAMPLE
+
+
+def _words(page: Grid, sheet: Sheet, face: Typeface, told: Sequence[Sequence[str]]) -> Iterator[Text]:
+    """In the middle of the labels; of a roll between the upper cross hairs."""
+    wide, high = sheet.label
+    for place, lines in enumerate(told):
+        left, top = sheet.corner_of(place)
+        for n, words in enumerate(lines):
+            base = page.dots(top + high / 6 + 1 + n * _LEADING_MM)
+            text = fitted(face, Text(0, base, page.dots(2.5), 0, words), page.dots(wide - 6), 1)
+            yield replace(text, x=page.dots(left) + (page.dots(wide) - text.width) // 2)

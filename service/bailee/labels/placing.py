@@ -34,6 +34,10 @@ CAP_HEIGHT = 0.715
 """Height of a capital as a multiple of the type size: 0.714 in Noto Sans, 0.718 in Helvetica."""
 
 _MARGIN_MM = 1.5
+_SMALL_MM = (50, 25)
+"""The small label is laid out on this size."""
+_ROUNDED = 2
+"""Dots by which twice a size in whole dots may miss it."""
 _NUMBER_MM, _SMALLEST_NUMBER_MM = 4.6, 1.9
 _LINE_PART, _SMALLEST_LINE_MM = 0.7, 1.9
 _LEADING = 1.36
@@ -50,14 +54,16 @@ _TO_DO = ("Open only at the addressee's dock.", "Read the seal first.")
 _FOOT = "Where it goes stands on the carrier's label."
 
 
-def cassette(label: Label, grid: Grid, module: int, face: Typeface) -> Drawing:
+def cassette(label: Label, grid: Grid, module: int, face: Typeface, times: int = 1) -> Drawing:
     """Place a small label: the QR code at the left, the number and the lines beside it.
 
-    `module` is in dots. Raises Malformed: `label-module` below 0.375 mm, `label-room` when something does not
-    fit.
+    `module` is in dots; everything is `times` as large.
+
+    Raises Malformed: `label-module` below 0.375 mm, `label-room` when something does not fit.
     """
     refuse_small(grid, module)
     matrix = qr(label.url_text)
+    module *= times
     side, quiet, margin = matrix.size * module, QR_QUIET * module, grid.dots(_MARGIN_MM)
     top = (grid.height - side) // 2
     left = quiet + side + quiet
@@ -65,7 +71,7 @@ def cassette(label: Label, grid: Grid, module: int, face: Typeface) -> Drawing:
     if top < quiet or room <= 0:
         raise _no_room(grid)
 
-    number = Text(left, 0, grid.dots(_NUMBER_MM), 0, grouped(label.number), bold=True)
+    number = Text(left, 0, grid.dots(_NUMBER_MM * times), 0, grouped(label.number), bold=True)
     number = fitted(face, number, room, grid.dots(_SMALLEST_NUMBER_MM))
     size = max(round(_LINE_PART * number.size), grid.dots(_SMALLEST_LINE_MM))
     lines = _alike(face, label.lines, Text(left, 0, size, 0, ""), room, grid.dots(_SMALLEST_LINE_MM))
@@ -82,14 +88,22 @@ def cassette(label: Label, grid: Grid, module: int, face: Typeface) -> Drawing:
 def roomiest(label: Label, grid: Grid, module: int, face: Typeface) -> Drawing:
     """Place a small label with the largest modules that leave its lines room, `module` dots at most.
 
+    On a label of twice the usual size everything is twice as large, and so on.
+
     Raises as `cassette` does when modules of 0.375 mm leave none.
     """
     try:
-        return cassette(label, grid, module, face)
+        return cassette(label, grid, module, face, _times(grid))
     except Malformed as error:
         if error.code != "label-room" or grid.mm(module - 1) < SMALLEST_MODULE_MM:
             raise
     return roomiest(label, grid, module - 1, face)
+
+
+def _times(grid: Grid) -> int:
+    """How often the usual small label goes into this one, in height and width."""
+    sides = zip((grid.width, grid.height), map(grid.dots, _SMALL_MM), strict=True)
+    return max(1, min((side + _ROUNDED) // small for side, small in sides))
 
 
 def envelope(label: Label, grid: Grid, face: Typeface) -> Drawing:

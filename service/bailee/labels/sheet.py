@@ -10,7 +10,7 @@ from bailee.errors import Malformed
 from bailee.frozen import frozen
 from bailee.labels.drawing import Label, grid
 from bailee.labels.pdf import DPI, Paper, counted_labels, no_labels
-from bailee.labels.placing import cassette
+from bailee.labels.placing import roomiest
 
 _MODULE = 6
 """0.508 mm at 300 dots an inch."""
@@ -39,10 +39,19 @@ class Sheet:
 
 
 class Layout(Enum):
-    """The sheets we print on. Their dimensions are common practice, no source."""
+    """The sheets we print on, by name. Their dimensions are common practice, no source. Those of 38 x 19 mm
+    are ours: a test page shows whether a sheet of yours has them.
+    """
 
     LETTER_30 = Sheet((215.9, 279.4), 3, 10, (66.675, 25.4), (69.85, 25.4), (4.7625, 12.7))
     A4_24 = Sheet((210, 297), 3, 8, (63.5, 33.9), (66.0, 33.9), (7.25, 12.9))
+    LETTER_70 = Sheet((215.9, 279.4), 5, 14, (38, 19), (40.5, 19), (7.95, 6.7))
+    A4_75 = Sheet((210, 297), 5, 15, (38, 19), (40.5, 19), (5, 6))
+
+
+def layout_named(name: str) -> Sheet:
+    """The sheet that people call `letter-30`."""
+    return Layout[name.replace("-", "_").upper()].value
 
 
 def sheet_pdf(
@@ -79,5 +88,5 @@ def sheet_pdf(
         left, top = (
             page.dots(side + by) for side, by in zip(sheet.corner_of(on_sheet), shift_mm, strict=True)
         )
-        paper.draw(cassette(label, cell, _MODULE, paper.face(label)), left, top)
+        paper.draw(roomiest(label, cell, _MODULE, paper.face(label)), left, top)
     return paper.file()

@@ -8,11 +8,13 @@ that something is ready.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date
 from typing import Final
 
 from sqlalchemy.engine import Connection
 
 from bailee.domain.acts.form import Opened
+from bailee.domain.acts.lot import OF_SURFACES
 from bailee.domain.acts.organization import EquipmentSet
 from bailee.domain.custody import Form, Sample
 from bailee.domain.lots import Lot
@@ -77,6 +79,24 @@ def brief(ledger: Ledger, connection: Connection, asker: Asker) -> Brief:
         tuple(each for each in asked if each.erased),
         tuple(sorted(known - {asker.org})),
     )
+
+
+def carried(ledger: Ledger, connection: Connection, asker: Asker, visit: date) -> list[Lot]:
+    """The lots of the cassettes that this key carries for a visit, as far as is known: issued to it, for that
+    day or for any, and on no form yet. Where it was issued none: those issued to nobody by name.
+    """
+    mine: list[Lot] = []
+    anybodys: list[Lot] = []
+    for chain in number_index.chains_of(connection, asker.org, "lot", MOST_LOTS):
+        lot = ledger.books.lot(connection, chain.removeprefix("lot/"))
+        if lot is None or lot.org != asker.org or lot.cassette in OF_SURFACES:
+            continue
+        used = {each.sample for each in number_index.uses(connection, lot.number, asker.org)}
+        free = [each for number, each in lot.issued.items() if number not in used]
+        people = {each.to for each in free if each.visit in (None, visit)}
+        mine += [lot] * (asker.kid in people)
+        anybodys += [lot] * (None in people)
+    return mine or anybodys
 
 
 def _is_under_way(form: Form, org: str) -> bool:

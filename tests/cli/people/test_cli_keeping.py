@@ -253,7 +253,7 @@ def test_labels_and_the_custody_record_are_written_to_files(settled: Town) -> No
         "--svg",
         str(folder / "s.svg"),
     )
-    for layout, places in (("letter-30", 30), ("a4-24", 24)):
+    for layout, places in (("letter-30", 30), ("a4-24", 24), ("letter-70", 70), ("a4-75", 75)):
         words = ("label", "sheet", lot, "--pdf", str(folder / "no.pdf"), "--layout", layout)
         said = keeper.run(*words, "--skip", str(places), code=2)
         assert f"This sheet has {places} labels: skip 0 to {places - 1} of them, not {places}." in said

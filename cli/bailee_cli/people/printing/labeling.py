@@ -37,7 +37,7 @@ _SHIFT = click.option(
     metavar="X,Y",
     help="Print so many mm to the right and down (minus: left, up), from now on.",
 )
-_SHEETS: Final = ("letter-30", "a4-24")
+_SHEETS: Final = ("letter-30", "a4-24", "letter-70", "a4-75")
 _ROLL: Final = "roll"
 
 
@@ -61,7 +61,8 @@ def sheet(
 ) -> None:
     """A sheet of labels for the numbers issued last for LOT.
 
-    Stick each on the cassette itself, never on a cover that comes off.
+    Stick each on the cassette itself, never on a cover that comes off. Sheets of 70 and 75 have labels of
+    38 x 19 mm.
 
     Without LOT it is the one that this device received last.
     """

@@ -197,7 +197,7 @@ _FILE = click.Path(dir_okay=False, path_type=Path)
     "--zone", type=Written("zone"), required=True, help="Time zone of the site, like America/New_York."
 )
 @click.option("--site", default="", help="Address, printed on the page; it is not sent anywhere.")
-@click.option("--firm", default="", help="Your firm's name as occupants know it.")
+@click.option("--firm", default="", help="Your firm's name as occupants know it.  [default: as founded]")
 @click.option("--contact", default="", help="Whom to ask, and how.")
 @click.option("--pdf", type=_FILE, help="Write a page to print to this file.")
 @click.option("--html", "html_file", type=_FILE, help="Write a page for a browser or a message to this file.")
@@ -218,7 +218,7 @@ def notice_command(
     if begins.instant <= session.now:
         raise Malformed(f"{visit!r} is over: enter the day and time of the next visit.", code="visit-is-over")
     limits = lookups.known(session, offline=offline)
-    page = Notice(begins, zone, limits.policy, firm, site, contact)
+    page = Notice(begins, zone, limits.policy, firm or limits.firm, site, contact)
     drawn = {
         str(file): make
         for file, make in (

@@ -37,7 +37,7 @@ def test_it_is_written_as_pdf_and_html(town: Town, tmp_path: Path) -> None:
     assert f"Written to {pdf}." in said
     (sheet,) = pypdfium2.PdfDocument(pdf)
     assert SITE in sheet.get_textpage().get_text_range()
-    assert SITE in page.read_text("utf-8")
+    assert SITE in page.read_text("utf-8").replace("\u00a0", " ")
 
 
 def test_the_address_never_leaves_the_device(settled: Town, tmp_path: Path) -> None:
@@ -50,6 +50,16 @@ def test_the_address_never_leaves_the_device(settled: Town, tmp_path: Path) -> N
     assert settled.line.bodies == []
     kept = b"".join(file.read_bytes() for file in settled.folder.rglob("*") if file.is_file())
     assert SITE.encode() not in kept
+
+
+def test_the_firm_is_named_as_it_was_founded(settled: Town) -> None:
+    """Occupants get a page that names nobody, though the ledger knows who sends it."""
+    inspector = settled.person("inspector")
+    name = "Harrow Field"
+    assert f"Sent by:   {name}" in inspector.run(*VISIT)
+    assert f"Sent by:   {name}" in inspector.run(*VISIT, "--offline"), "as seen last"
+    assert "Sent by:   Other Name" in inspector.run(*VISIT, "--firm", "Other Name")
+    assert "Sent by:   ____" in settled.person("nobody").run(*VISIT)
 
 
 def test_the_firm_s_hours_are_used(settled: Town) -> None:
