@@ -17,8 +17,8 @@ def test_the_unit_leaves_the_service_a_folder_for_temporary_files() -> None:
     systemd.exec(5): under `ProtectSystem=strict` everything is read-only but /dev, /proc, /sys and what
     `ReadWritePaths` names; `PrivateTmp` mounts a /tmp of the service's own.
     """
-    unit = ConfigParser(interpolation=None)
-    unit.read(DEPLOY / "bailee.service", "utf-8")
+    unit = ConfigParser(interpolation=None, strict=False)  # a name may stand twice in a unit
+    unit.read(DEPLOY / "systemd/bailee.service", "utf-8")
     service = unit["Service"]
     assert service["ProtectSystem"] == "strict"
     assert service["PrivateTmp"] == "true"
