@@ -22,7 +22,7 @@ ROOT: Final = Path(__file__).resolve().parents[2]
 GUIDES: Final = ROOT / "service/bailee/guides"
 PAGES: Final = {
     str(page.relative_to(ROOT)): page.read_text("utf-8")
-    for page in (ROOT / "README.md", *sorted((ROOT / "deploy").glob("*.md")), *sorted(GUIDES.glob("*.md")))
+    for page in (ROOT / "README.md", *sorted((ROOT / "deploy").rglob("*.md")), *sorted(GUIDES.glob("*.md")))
 }
 BLOCK: Final = re.compile(r"^```sh.*?\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 GROUPS: Final = ("lot", "label", "key", "cosign")

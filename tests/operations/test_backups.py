@@ -1,6 +1,6 @@
 """A copy of the whole ledger, a home made of it, and what it may do before somebody compared it.
 
-No standard says how; each test holds a sentence of deploy/README.md (common practice, no source).
+No standard says how; each test holds a sentence of deploy/bad-day.md (common practice, no source).
 """
 
 from __future__ import annotations
