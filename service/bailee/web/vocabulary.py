@@ -23,13 +23,16 @@ from bailee.domain.acts.form import (
     OutdoorRuledOut,
     Received,
     Relinquished,
+    Sealed,
     Shipped,
+    TakenIn,
+    Unsealed,
     Voided,
     Witnessed,
 )
 from bailee.domain.acts.organization import Enrolled, Revoked, Rotated
 from bailee.domain.acts.surface import SurfaceCollected
-from bailee.domain.acts.table import ROWS, name_of
+from bailee.domain.acts.table import ACCEPTED, ON_HOLD, REJECTED, ROWS, name_of
 from bailee.domain.facts import Facts
 from bailee.domain.fields import EDITION
 from bailee.presentation import surface_words, words
@@ -51,15 +54,20 @@ ON_A_PHONE: Final[tuple[type[Facts], ...]] = (
     Corrected,
     Excepted,
     Affirmed,
+    Sealed,
+    Unsealed,
     Shipped,
+    TakenIn,
     Enrolled,
     Revoked,
     Rotated,
 )
-"""Acts that the app signs."""
+"""Acts that the app signs, beside the decisions of a laboratory."""
 
-_NEVER: Final = {name_of(Received): ("dock", "found"), name_of(Collected): ("volume_l",)}
-"""Members that no phone says: what a receiving dock finds, and what is computed."""
+_NAMES: Final = (*map(name_of, ON_A_PHONE), ACCEPTED, ON_HOLD, REJECTED)
+
+_NEVER: Final = {name_of(Received): ("found",), name_of(Collected): ("volume_l",)}
+"""Members that no app says: where a dock found what was not there before, and what is computed."""
 
 _WORDS: Final = {
     "kind": {**words.KINDS, **surface_words.MEDIA},
@@ -75,7 +83,7 @@ def vocabulary() -> dict[str, Any]:
     """As the app imports it."""
     return {
         "edition": EDITION,
-        "acts": {name: _act(name) for name in map(name_of, ON_A_PHONE)},
+        "acts": {name: _act(name) for name in _NAMES},
         "words": _WORDS,
         "exceptions": {name: _exception(RULES[name]) for name in exceptions.exceptable()},
         "building": BUILDING_STATES,
@@ -100,7 +108,8 @@ def _act(name: str) -> dict[str, Any]:
     shape = described(row.facts)
     for member in _NEVER.get(name, ()):
         del shape["properties"][member]
-    return {"words": row.words, "may": sorted(row.may), "data": _bare(shape)}
+    reckoned = sorted({*row.computed, *row.facts.later})
+    return {"words": row.words, "may": sorted(row.may), "data": _bare(shape), "reckoned": reckoned}
 
 
 def _exception(rule: Rule) -> dict[str, list[str]]:

@@ -58,15 +58,17 @@ class Firm:
     url: str
     phones: list[Phone] = field(default_factory=list)
 
-    def phone(self, browser: Browser, person: str, role: str | None, **options: Any) -> Phone:
-        """A phone of somebody, with a key that was let in by the firm's root key in this role."""
+    def phone(
+        self, browser: Browser, person: str, role: str | None, *, org: str = FIRM, **options: Any
+    ) -> Phone:
+        """A phone of somebody, with a key that was let in by their organization's root key in this role."""
         usual: dict[str, Any] = {"viewport": SIZE, "timezone_id": "America/New_York"}
         if PICTURES:
             usual["device_scale_factor"] = 3  # as phones have; nine times as much to draw
         context = programs.visitor(browser, **usual | options)
         made = Phone(self, context, person)
         self.phones.append(made)
-        made.join(role)
+        made.join(role, org)
         return made
 
     def set_clock(self, context: BrowserContext) -> None:
@@ -83,13 +85,13 @@ class Firm:
         """The screen that waits to be let in asks every few seconds."""
         phone.look_again()
 
-    def enroll(self, request: dict[str, Any], role: str) -> None:
+    def enroll(self, request: dict[str, Any], role: str, org: str = FIRM) -> None:
         """What `bailee enroll` signs of a request."""
         data = {name: request[name] for name in ("kid", "jwk", "proof")}
         data |= {"role": role, "identity_check": "in_person"}
         private = {name: request[name] for name in ("person", "device") if request[name]}
-        root = self.field.roots[FIRM]
-        self.field.ok(self.field.send(root.sign(f"org/{FIRM}", "enrolled", data, private)), root)
+        root = self.field.roots[org]
+        self.field.ok(self.field.send(root.sign(f"org/{org}", "enrolled", data, private)), root)
 
 
 class Phone:
@@ -109,14 +111,14 @@ class Phone:
         if not re.search(r"status of 40[134]|ERR_INTERNET_DISCONNECTED|ERR_CONNECTION|ERR_FAILED", said.text):
             self.complaints.append(said.text)
 
-    def join(self, role: str | None) -> None:
+    def join(self, role: str | None, org: str = FIRM) -> None:
         """Make the key, hand the request to the administrator, and see the screen go on by itself."""
-        self.go(f"/sign/#join/{FIRM}")
+        self.go(f"/sign/#join/{org}")
         self.type("Your name, as printed", self.person)
         self.tap("Make the key")
         self.request = self.saved_request()
         if role:
-            self.firm.enroll(self.request, role)
+            self.firm.enroll(self.request, role, org)
             self.firm.look_again(self)
             self.heading(self.person)
 

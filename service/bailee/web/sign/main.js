@@ -31,6 +31,11 @@ const SCREENS = {
   ...later(() => import("./screens/amending.js"), { correct: "correct", allow: "allow" }),
   ...later(() => import("./screens/office.js"), { plan: "plan", kit: "kit", chase: "chase" }),
   ...later(() => import("./screens/courier.js"), { carry: "carry" }),
+  ...later(() => import("./desk/packing.js"), { pack: "pack", sealed: "sealed" }),
+  ...later(() => import("./desk/shipping.js"), { ship: "ship" }),
+  ...later(() => import("./desk/receiving.js"), { dock: "dock" }),
+  ...later(() => import("./desk/opening.js"), { reopen: "reopen", "take-in": "takeIn" }),
+  ...later(() => import("./desk/deciding.js"), { decide: "decide" }),
   ...later(() => import("./screens/affirming.js"), { affirm: "affirm" }),
   ...later(() => import("./screens/pictures.js"), { pictures: "pictures" }),
 };

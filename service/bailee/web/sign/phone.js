@@ -229,11 +229,18 @@ export class Phone {
     for (const row of mayBe) if (gone.get(row.chain).includes(await digest(row.text))) await this.store.bare(row.seq);
   }
 
-  // The newest entry of its organization, before something is said there; without an answer the order is not shown.
-  async seeOrganization() {
-    const { org } = this.device;
-    const told = await this.service.get(`/organizations/${org}`).then((answer) => answer.told, () => null);
-    if (told?.head) await this.store.told(`org/${org}`, told.length, told.head);
+  // The newest entries of chains, before something is said there; without an answer the order is not shown.
+  async see(...chains) {
+    for (const chain of chains) {
+      const path = chain.replace(/^form/, "/forms").replace(/^org/, "/organizations");
+      const told = await this.service.get(path).then((answer) => answer.told, () => null);
+      if (told?.head) await this.store.told(chain, told.length, told.head);
+    }
+  }
+
+  // The reading pages, for a working day: they take a token of this key once.
+  async enterPages() {
+    await this.service.open("/session", { token: await this.token(this.service.seconds) });
   }
 
   // An answer of the service and when it came, in ms; from memory where it does not answer. Null: never asked.

@@ -39,6 +39,9 @@ export const hereText = (ms) => offsetText(-new Date(ms).getTimezoneOffset());
 export const dated = (ms) =>
   `${new Date(ms - new Date(ms).getTimezoneOffset() * 60_000).toISOString().slice(0, 16).replace("T", " ")} (${hereText(ms)})`;
 
+// By the clocks of this device.
+export const zoneHere = () => Intl.DateTimeFormat().resolvedOptions().timeZone;
+
 export const isZone = (name) => {
   try {
     return /^(UTC|[A-Z][A-Za-z]+\/.+)$/.test(name) && Boolean(new Intl.DateTimeFormat("en", { timeZone: name }));

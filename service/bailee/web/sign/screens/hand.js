@@ -3,7 +3,7 @@
 
 import { digest } from "../core/bytes.js";
 import { isOtherForm, readCode, written } from "../core/handover.js";
-import { at } from "../core/moments.js";
+import { at, zoneHere } from "../core/moments.js";
 import { grouped, read as readNumber } from "../core/numbers.js";
 import { counted } from "../core/slips.js";
 import { COLLECTING, heldOf, visits } from "../core/visits.js";
@@ -160,7 +160,7 @@ export async function take(context, given) {
     if (!back.settled(counted(said.count, items.length))) return;
     const [number, ...others] = new Set(items.map(({ sample }) => formOf(sample) ?? said.form));
     if (others.length) return void alarm(words.takeOneForm);
-    const zone = told?.zone ?? known.find((each) => each.form === number)?.zone ?? Intl.DateTimeFormat().resolvedOptions().timeZone;
+    const zone = told?.zone ?? known.find((each) => each.form === number)?.zone ?? zoneHere();
     const data = { items, count: said.count, purpose: said.purpose, at: at(phone.now(), zone) };
     const draft = { chain: `form/${number}`, act: "received", data, refs: told?.statements, private: { note: said.note }, zone };
     if (await context.sign(draft)) await go(`visit/${number}`);

@@ -2,7 +2,7 @@
 // keeps, where no network is; nothing here is signed or sent.
 
 import { check, neededOf, plan as planned } from "../core/kit.js";
-import { dayAt } from "../core/moments.js";
+import { dayAt, zoneHere } from "../core/moments.js";
 import { grouped, kindOf, read as readNumber } from "../core/numbers.js";
 import { Unreachable } from "../core/service.js";
 import { lotOf, visits } from "../core/visits.js";
@@ -13,7 +13,7 @@ import { code, count, decimal, label, matching, tag, wrongNumber } from "../part
 import { scanner } from "../parts/scanner.js";
 
 const SIGNS = ["visible_growth", "active_leak", "past_moisture", "complaint", "musty_odor", "asked_for"];
-const today = (phone) => dayAt(phone.now(), Intl.DateTimeFormat().resolvedOptions().timeZone);
+const today = (phone) => dayAt(phone.now(), zoneHere());
 const nameOf = (about) => (kindOf(about) && about.length === 12 ? grouped(about) : about);
 
 export async function chase(context) {

@@ -42,7 +42,7 @@ export async function end(context, kid) {
     note: free(words, words.note),
   };
   const drafted = async ({ note: text, ...data }) => {
-    await phone.seeOrganization();
+    await phone.see(`org/${phone.device.org}`);
     return { chain: `org/${phone.device.org}`, act: "revoked", data: { kid, ...data }, private: { note: text } };
   };
   const body = [el("p", {}, words.endText(spoken(context, whose))), keyLines(words.keyOf, kid), ...elements(fields)];
@@ -56,7 +56,7 @@ function handOver(context, asked) {
   const sign = async () => {
     const said = ask(fields);
     if (!said) return;
-    await phone.seeOrganization();
+    await phone.see(`org/${phone.device.org}`);
     const { kid, jwk, proof } = asked;
     const data = { kid, jwk, proof, last_seq: (await phone.newest()) + 1 }; // this entry is the last
     const rows = await context.sign({ chain: `org/${phone.device.org}`, act: "rotated", data, private: { device: said.device } });
@@ -103,7 +103,7 @@ export async function letIn(context, rest) {
   };
   const drafted = async ({ person, device: name, ...said }) => {
     const { kid, jwk, proof } = asked;
-    await phone.seeOrganization();
+    await phone.see(`org/${phone.device.org}`);
     return { chain: `org/${device.org}`, act: "enrolled", data: { kid, jwk, proof, ...said }, private: { person, device: name } };
   };
   const { same_as: same, ...others } = fields;

@@ -1,0 +1,136 @@
+// The clerk closes an envelope: what is scanned into it, what is missing beside it, its seal. What was scanned is kept
+// with every scan until it is sealed; several envelopes may be open at once.
+
+import { at, zoneHere } from "../core/moments.js";
+import { present } from "../core/facts.js";
+import { grouped, issue, read as readNumber } from "../core/numbers.js";
+import { counted } from "../core/slips.js";
+import { visits } from "../core/visits.js";
+import { askedBack } from "../parts/asked_back.js";
+import { el, note, number as printed } from "../parts/el.js";
+import { ask, yesNo } from "../parts/fields.js";
+import { alarm, button, link, say as saying } from "../parts/frame.js";
+import { count, label, sealNumber, wrongNumber } from "../parts/kinds.js";
+import { agreed, asEntered, readiness, told } from "../parts/prepared.js";
+import { scanner } from "../parts/scanner.js";
+import { elements } from "../parts/signing.js";
+import { whichEnvelope } from "./envelope_number.js";
+import { words as desk } from "./words.js";
+
+const nameOf = (envelope) => `packing/${envelope}`;
+
+export async function pack(context, envelope) {
+  if (envelope) return packing(context, envelope);
+  const open = (await context.phone.store.under(nameOf(""))).filter((each) => each.samples.length);
+  const rows = open.map((each) => el("li", {}, el("a", { href: `#pack/${each.envelope}` }, printed(grouped(each.envelope)), el("span", {}, desk.samplesIn(each.samples.length)))));
+  const anew = button(desk.packNew, () => context.go(`pack/${issue("envelope")}`), { second: true });
+  const more = rows.length ? [el("h2", {}, desk.packed), el("ul", { class: "rows" }, ...rows)] : [];
+  return whichEnvelope(context, { title: desk.packTitle, text: desk.packText, screen: "pack", more, buttons: [anew] });
+}
+
+async function packing(context, envelope) {
+  const { words, phone, go } = context;
+  const kept = (await phone.store.recall(nameOf(envelope))) ?? { envelope, samples: [] };
+  const known = visits(await phone.said(), phone.brief, phone.device.kid);
+  const field = label(words, desk.scanInto, "sample", { hint: words.numberHint, isOptional: true });
+  const list = el("ol", { class: "rows" });
+  const missing = el("div", { role: "status" });
+  const fields = {
+    total: count(words, words.countByHand, { isOptional: false }),
+    seal: sealNumber(words, desk.seal, { wrong: () => desk.wrongSeal }),
+    across_opening: yesNo(words, desk.across),
+    record_enclosed: yesNo(words, desk.enclosed),
+    record_pages: count(words, desk.pages),
+    containers: count(words, desk.containers),
+  };
+  const zone = () => known.find((each) => kept.samples.some((one) => each.samples.has(one)))?.zone ?? zoneHere();
+  const entered = (said) => present({ envelope, samples: kept.samples, at: at(phone.now(), zone()), ...said });
+  // What was typed below so far, if it can be.
+  const typed = () => Object.fromEntries(["total", "seal"].filter((each) => fields[each].kept().trim()).map((each) => [each, fields[each].answer()]).filter(([, value]) => value !== undefined));
+  let turn = 0;
+  // Asked with every scan, as if the seal were in order; of answers that overtake each other the newest scan's counts.
+  const judge = async () => {
+    const mine = (turn += 1);
+    if (!kept.samples.length) return void missing.replaceChildren(el("p", { class: "soft" }, desk.noneIn));
+    const answer = await readiness(phone, "sealed", entered({ across_opening: true, record_enclosed: true, ...typed() }));
+    if (mine !== turn) return;
+    const found = answer ? told(context, answer.findings) : [note("warn", desk.notAsked)];
+    missing.replaceChildren(...(found.length ? found : [el("p", { class: "soft" }, desk.nothingMissing)]));
+  };
+  const changed = async () => {
+    await phone.store.remember(nameOf(envelope), kept);
+    seal.textContent = desk.signSealed(kept.samples.length);
+    list.replaceChildren(...kept.samples.map((each) => el("li", { class: "line" }, el("div", {}, printed(grouped(each)), kindAt(context, known, each)),
+      button(desk.takeOut(grouped(each)), () => drop(each), { second: true }))));
+    judge();
+  };
+  const drop = (sample) => {
+    kept.samples = kept.samples.filter((each) => each !== sample);
+    return changed();
+  };
+  const scanned = async (text) => {
+    let sample;
+    try {
+      sample = readNumber(text, "sample");
+    } catch (error) {
+      return void alarm(wrongNumber(words, error));
+    }
+    alarm("");
+    field.input.value = "";
+    if (kept.samples.includes(sample)) return void saying(desk.alreadyIn(grouped(sample)));
+    kept.samples.push(sample);
+    saying(desk.scannedIn(grouped(sample), kept.samples.length));
+    await changed();
+  };
+  for (const each of [fields.total, fields.seal]) each.input.addEventListener("change", judge);
+  field.input.addEventListener("change", () => field.input.value.trim() && scanned(field.input.value));
+  context.typed(scanned);
+  const back = askedBack(words);
+  const remarks = agreed(context, { not: desk.notSealed });
+  const sign = async () => {
+    if (!kept.samples.length) return void alarm(desk.noneIn);
+    const said = ask(fields);
+    if (!said || !back.settled(counted(said.total, kept.samples.length))) return;
+    const whole = entered(said);
+    const answer = await readiness(phone, "sealed", whole);
+    if (!answer || !remarks.settled([said, kept.samples], answer)) return;
+    const statements = asEntered(context, "sealed", answer.statements, whole);
+    if (!statements) return;
+    await phone.see(...statements.map(({ sub }) => sub));
+    const drafts = statements.map(({ sub, act, data }) => ({ chain: sub, act, data, zone: zone(), done: [nameOf(envelope)] }));
+    if (await context.sign(...drafts)) await go(`sealed/${envelope}`);
+  };
+  const seal = button(desk.signSealed(kept.samples.length), sign);
+  await changed();
+  return {
+    title: desk.envelopeTitle,
+    fields,
+    body: [
+      el("p", {}, printed(grouped(envelope))),
+      el("div", { class: "desk" },
+        el("div", {}, scanner(words, scanned).element, field.element, list, ...elements(fields), back.element, remarks.element),
+        el("section", { "aria-label": desk.missing }, el("h2", {}, desk.missing), missing)),
+    ],
+    bar: [seal, link(words.back, "#pack")],
+  };
+}
+
+// What it is and where it was collected, as far as this device knows.
+function kindAt({ say }, known, sample) {
+  const visit = known.find((each) => each.samples.has(sample));
+  const kind = visit?.samples.get(sample).kind;
+  return visit ? el("span", { class: "soft" }, ` ${[kind && say(kind, "kind"), visit.site].filter(Boolean).join(", ")}`) : null;
+}
+
+// It is sealed: what is done with it next.
+export async function sealed({ words, phone }, envelope) {
+  return {
+    title: desk.sealedTitle,
+    body: [el("p", {}, printed(grouped(envelope))), el("p", {}, desk.sealedText), button(desk.papers, () => read(phone, envelope), { second: true })],
+    bar: [link(desk.toShip, `#ship/${envelope}`, false), link(words.home, "#home")],
+  };
+}
+
+async function read(phone, envelope) {
+  await phone.enterPages().then(() => location.assign(`/pages/envelopes/${envelope}`), (error) => alarm(error.message));
+}

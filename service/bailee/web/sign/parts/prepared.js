@@ -1,0 +1,73 @@
+// What the ledger prepares for one gesture, one statement for each form: what it finds is shown before it is signed, and
+// it makes nobody say anything else than what they entered.
+
+import { faults } from "../core/facts.js";
+import { canonical } from "../core/json.js";
+import { Problem, Unreachable } from "../core/service.js";
+import { el, note } from "./el.js";
+import { alarm, link } from "./frame.js";
+
+// Screens on which somebody does what a finding asks for.
+const SCREENS = {
+  received: ["take", "take"], relinquished: ["give", "give"], excepted: ["allow", "allow"], corrected: ["correct", "correct"],
+  collected: ["visit", "visit"], outdoor_ruled_out: ["rule-out", "ruleOut"], voided: ["void", "void"], held: ["secure", "secure"],
+};
+
+// Its answer to a draft; null where there is none, once that is said.
+export function readiness(phone, act, data) {
+  return phone.service.question("/readiness", { act, data }).catch((error) => {
+    if (!(error instanceof Unreachable || error instanceof Problem)) throw error;
+    alarm(error.message);
+    return null;
+  });
+}
+
+// Each finding with what to do, and a way to the screen where this person does it.
+export const told = ({ words, phone }, findings) => findings.map((each) =>
+  el("div", {},
+    note(each.severity === "block" ? "stop" : "warn", `${each.sentence} ${each.remedy}`),
+    ...ways(words, phone, each)));
+
+function ways(words, phone, { acts }) {
+  const offered = acts.filter(({ act }) => SCREENS[act] && phone.may(act));
+  const addresses = new Map(offered.map(({ act, form }) => [act === "received" ? "#take" : `#${SCREENS[act][0]}/${form}`, words[SCREENS[act][1]]]));
+  return [...addresses].filter(([address]) => !address.endsWith("undefined")).map(([address, text]) => link(text, address));
+}
+
+// What was found stops, or is read once and agreed to by the same button.
+export function agreed(context, sentences) {
+  const { words } = context;
+  const element = el("div", { role: "alert" });
+  let before = "";
+  const settled = (said, { ready, findings }) => {
+    const now = JSON.stringify([said, findings.map((each) => each.sentence)]);
+    const isAgain = before === now;
+    before = now;
+    const may = ready && (isAgain || !findings.length);
+    element.replaceChildren(...(may ? [] : [...told(context, findings), el("p", {}, ready ? words.carryRemarks : sentences.not)]));
+    if (!may) element.scrollIntoView({ block: "end" });
+    return may;
+  };
+  return { element, settled };
+}
+
+// Of what was prepared, what each statement says, if it is what was entered and beside it only what the ledger reckons;
+// null, once that is said, if it is not. Samples are divided among the forms, each once.
+export function asEntered({ words, phone }, act, statements, entered, forms = null) {
+  const { data: shape, reckoned } = phone.vocabulary.acts[act];
+  const subs = statements.map(({ sub }) => sub);
+  const isOnceEach = subs.length > 0 && new Set(subs).size === subs.length && subs.every((each) => isOf(each, forms));
+  const same = Object.entries(entered).filter(([name]) => name !== "samples");
+  const saysOnly = ({ act: name, data }) =>
+    name === act
+    && same.every(([member, value]) => member in data && canonical(data[member]) === canonical(value))
+    && Object.keys(data).every((member) => member in entered || reckoned.includes(member))
+    && !faults(shape, data).length;
+  const samples = statements.flatMap(({ data }) => data.samples ?? []);
+  const isDivided = canonical(samples.toSorted()) === canonical((entered.samples ?? []).toSorted());
+  if (isOnceEach && isDivided && statements.every(saysOnly)) return statements;
+  alarm(words.preparedOtherwise);
+  return null;
+}
+
+const isOf = (sub, forms) => sub.startsWith("form/") && (!forms || forms.includes(sub.slice("form/".length)));

@@ -1,0 +1,143 @@
+"""A clerk's desk and a laboratory's dock: an envelope packed, sealed, shipped, received and decided about on
+screens, with a scanner that types.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+from test_screens import judge
+from test_visit_on_phones import trust
+
+from bailee.domain.moments import Moment
+from bailee.domain.numbers import grouped
+from bailee.verify import bundle
+from bailee.verify.verifier import verify
+from field import FIRM, LAB
+
+if TYPE_CHECKING:
+    from phones import Firm, Phone
+    from playwright.sync_api import Browser
+
+pytestmark = pytest.mark.slow
+DESK = {"width": 1280, "height": 900}
+
+
+def collected(firm: Firm, clerk: Phone) -> tuple[str, list[str]]:
+    """A visit whose samples were given to the clerk, who has not received them yet."""
+    at_home = firm.field
+    lot, samples = at_home.lot(4)
+    form, before = at_home.open_form(), at_home.clock.now
+    for sample, kind in zip(samples[:3], ("indoor", "indoor", "outdoor"), strict=True):
+        at_home.collect(form, lot, sample, kind)
+    given = {"samples": samples[:3], "count": 3, "to": FIRM, "to_kid": clerk.kid, "purpose": "shipping"}
+    at = Moment(at_home.clock.now, -300).text()
+    at_home.act("inspector", f"form/{form}", "relinquished", {**given, "at": at})
+    for each in firm.phones:
+        each.page.clock.fast_forward(int((at_home.clock.now - before).total_seconds() * 1000))
+    firm.later(2)
+    return form, samples
+
+
+def scan(desk: Phone, text: str) -> None:
+    """A label under the scanner, its Enter sent twice."""
+    desk.scan(f"HTTPS://LEDGER.EXAMPLE/S/{text}")
+    desk.page.keyboard.press("Enter")
+
+
+def test_an_envelope_is_packed_shipped_received_and_accepted_on_screens(firm: Firm, browser: Browser) -> None:
+    """The clerk sees what is missing only when it is sealed, and the dock types what the ledger knew."""
+    clerk = firm.phone(browser, "Cato Wren", "clerk", viewport=DESK)
+    dock = firm.phone(
+        browser, "Dora Finch", "custodian", org=LAB, viewport=DESK, timezone_id="America/Chicago"
+    )
+    form, samples = collected(firm, clerk)
+    clerk.go_home()
+    clerk.remembers("brief", form)
+    clerk.tap("Receive samples")
+    for each in samples[:3]:
+        clerk.type("Number on the label", grouped(each))
+        clerk.pick(grouped(each), "intact")
+    clerk.pick("Purpose", "shipping")
+    clerk.tap("Sign: 3 samples received")
+    clerk.sent()
+
+    clerk.go_home()
+    clerk.tap("Pack an envelope")
+    clerk.tap("Issue a new number")
+    clerk.heading("Envelope")
+    envelope = clerk.form()
+    clerk.see("Nothing was scanned into it yet.")
+    for each in samples[:2]:
+        scan(clerk, each)
+        clerk.page.get_by_role("button", name=f"Take out {grouped(each)}").wait_for()
+    clerk.see("outdoor", "section")
+    clerk.page.reload()  # a tab that was closed over it
+    clerk.page.get_by_role("button", name=f"Take out {grouped(samples[1])}").wait_for()
+    scan(clerk, samples[2])
+    clerk.page.get_by_role("button", name=f"Take out {grouped(samples[2])}").wait_for()
+    assert clerk.page.get_by_role("button", name="Take out").count() == 3, "a second Enter doubled a scan"
+    judge(clerk, "pack")
+    clerk.type("Samples counted by hand", "3")
+    clerk.type("Number on the custody seal", "HF-2045")
+    clerk.pick("Is the seal across the opening?", "Yes")
+    clerk.pick("Is the custody record in the envelope?", "Yes")
+    sign_through(clerk, "Sign: 3 samples sealed", "Sealed")
+    clerk.sent()
+    clerk.tap("Ship it")
+    clerk.heading("Ship an envelope")
+    clerk.type("Service", "next day")
+    clerk.type("Tracking number", "AF-1002003")
+    clerk.see("It would be received")
+    judge(clerk, "ship")
+    sign_through(clerk, "Sign: shipped", "Signed here")
+    clerk.sent()
+    assert [each["act"] for each in clerk.rows()] == ["received", "sealed", "shipped"]
+
+    firm.later(24 * 60 + 60)
+    dock.go_home()
+    dock.tap("Receive an envelope")
+    dock.see(grouped(envelope))
+    dock.scan(f"HTTPS://LEDGER.EXAMPLE/E/{envelope}")
+    dock.page.get_by_text("Number as read on the seal").wait_for()
+    assert not dock.page.get_by_text("HF-2045").count(), "the seal on record was shown before it was read"
+    dock.type("Number as read on the seal", "HF-2054")
+    for each in samples[:3]:
+        scan(dock, each)
+    dock.page.get_by_role("group", name=grouped(samples[2])).wait_for()
+    dock.tap("All looked at: package sound, seal and samples intact, record inside")
+    scan(dock, samples[0])
+    dock.type("Samples counted by hand", "3")
+    dock.tap("Sign: received as it is")
+    dock.see("The seal reads HF-2054; HF-2045 is on record.")
+    judge(dock, "dock")
+    assert dock.rows() == []
+    dock.type("Number as read on the seal", "HF-2045")
+    dock.tap("Sign: received as it is")
+    dock.heading("Accept, hold or reject")
+    dock.type("First laboratory number", "26-10409")
+    judge(dock, "decide")
+    dock.tap("Sign: accept 3 samples")
+    dock.heading("Receive an envelope")
+    dock.see("No envelope is expected.")
+    dock.sent()
+    told = firm.field.get("dock", f"/forms/{form}").get_json()
+    assert [(each["status"], each["lab_number"]) for each in told["samples"]] == [
+        ("accepted", "26-10409"), ("accepted", "26-10410"), ("accepted", "26-10411"),
+    ]  # fmt: skip
+    answer = firm.field.get("clerk", f"/forms/{form}/bundle")
+    report = verify(bundle.read(answer.text), trust(firm), firm.field.ledger.now())
+    assert report.faults == ()
+    assert [each.complaints for each in (clerk, dock)] == [[], []]
+
+
+def sign_through(desk: Phone, button: str, heading: str) -> None:
+    """Sign, a second time where something was found and agreed to."""
+    desk.tap(button)
+    done = desk.page.get_by_role("heading", level=1, name=heading, exact=True)
+    again = desk.page.get_by_text("If it is to leave all the same")
+    done.or_(again).first.wait_for()
+    if not done.is_visible():
+        desk.tap(button)
+    desk.heading(heading)
