@@ -1,10 +1,10 @@
-"""The modules of the app as two files, in which each is still a function of its own.
+"""The modules of the app as three files, in which each is still a function of its own.
 
 A phone spends a part of every start on each file that it loads, and on each module that runs. So what the
 first screen needs is one file, and what is imported later (`import("./screens/…")`) is another, loaded with
-the first screen that needs it. The text of a module changes in nothing but its `import` and `export`
-(ECMA-262 13.3.10, 16.2), so what runs is what lies in the folder. Only the forms that the app uses are known;
-at any other the app is not served.
+the first screen that needs it; what only a desk or a dock needs is a third, which no inspector's phone loads.
+The text of a module changes in nothing but its `import` and `export` (ECMA-262 13.3.10, 16.2), so what runs
+is what lies in the folder. Only the forms that the app uses are known; at any other the app is not served.
 """
 
 from __future__ import annotations
@@ -24,7 +24,8 @@ _AWAITS: Final = re.compile(r"^await ", re.MULTILINE)
 _AT_ONCE: Final = """const $made = {{}};
 export const module = (name) => ($made[name] ??= $modules[name]());
 export const $later = async (name) => {{
-if (!$modules[name]) Object.assign($modules, (await import("./{later}")).modules);
+const files = name.startsWith("{folder}") ? ["./{later}", "./{apart}"] : ["./{later}"];
+if (!$modules[name]) for (const file of files) Object.assign($modules, (await import(file)).modules);
 return module(name);
 }};
 const $modules = {{
@@ -46,9 +47,10 @@ class _Function:
     later: tuple[str, ...]
 
 
-def joined(modules: Mapping[str, str], *entries: str, at_once: str, later: str) -> dict[str, str]:
-    """Two modules by name: `at_once` runs `entries` in their order, and loads `later` with the first module
-    that is not in it. What a module imports runs once, when it is first asked for.
+def joined(modules: Mapping[str, str], *entries: str, at_once: str, later: str, apart: str) -> dict[str, str]:
+    """Three modules by name: `at_once` runs `entries` in their order, and loads `later` with the first module
+    that is not in it, and `apart` with the first of the folder of that name (`desk/` of `desk.js`). What a
+    module imports runs once, when it is first asked for.
 
     `modules` are texts by path, such as `core/json.js`. The first exports `module`, which gives what the
     module of a path exports. Raises `ValueError` for a form of import or export that is not known, and
@@ -58,10 +60,15 @@ def joined(modules: Mapping[str, str], *entries: str, at_once: str, later: str) 
     rest: dict[str, _Function] = {}
     while missing := {each for one in (first | rest).values() for each in one.later} - (first | rest).keys():
         rest |= _reached(modules, missing)
+    folder = apart.removesuffix(".js") + "/"
+    more = {name: each for name, each in rest.items() if name not in first}
+    there = {name: each for name, each in more.items() if name.startswith(folder)}
+    here = {name: each for name, each in more.items() if name not in there}
     runs = "".join(f'module("{each}");\n' for each in entries)
     return {
-        at_once: _AT_ONCE.format(functions=_text(first), runs=runs, later=later),
-        later: _AFTER.format(functions=_text({n: rest[n] for n in rest if n not in first}), at_once=at_once),
+        at_once: _AT_ONCE.format(functions=_text(first), runs=runs, later=later, apart=apart, folder=folder),
+        later: _AFTER.format(functions=_text(here), at_once=at_once),
+        apart: _AFTER.format(functions=_text(there), at_once=at_once),
     }
 
 

@@ -1,7 +1,7 @@
 """The app at `/sign/`, in which people sign on their own device: its files, and the edition that they are.
 
-Plain modules, as they lie in the folder `sign` but for their comments and indentation, joined into two files
-when the service starts; nobody builds them. The edition is a digest over all of them. It stands in the
+Plain modules, as they lie in the folder `sign` but for their comments and indentation, joined into three
+files when the service starts; nobody builds them. The edition is a digest over all of them. It stands in the
 address of each file, so that a device never mixes two, and is shown on the device and by `bailee serve`:
 whoever serves the app could serve another, and two people can compare.
 """
@@ -53,8 +53,8 @@ _PACKERS: Final[Mapping[str, Callable[[bytes], bytes]]] = {
 """By content coding (RFC 7932, RFC 1952), the smaller first."""
 _OUTSIDE: Final = ("index.html", "worker.js")
 """Read anew each time, at addresses without an edition: they say which one is current."""
-_JOINED: Final = ("app.js", "later.js")
-"""What the first screen waits for, and the rest."""
+_JOINED: Final = ("app.js", "later.js", "desk.js")
+"""What the first screen waits for, the rest, and what only a desk or a dock needs: kept where it was used."""
 _ENTRIES: Final = ("early.js", "main.js")
 """What asks the device's memory comes first."""
 _ALONE: Final = "memory/journal_worker.js"
@@ -72,9 +72,9 @@ class Edition:
 
     @property
     def loaded(self) -> list[str]:
-        """Those that a device keeps: the modules joined."""
+        """Those that every device keeps: the modules joined, without the desk."""
         alone = (each for each in self.files if not each.endswith(".js") and each not in _OUTSIDE)
-        return [*alone, _ALONE, *_JOINED]
+        return [*alone, _ALONE, *_JOINED[:2]]
 
 
 @cache
@@ -122,7 +122,7 @@ def worker() -> Response:
 @blueprint.get("/f/<made>/<path:name>")
 def file(made: str, name: str) -> Response:
     """A file of the current edition; another edition's are on the devices that use it."""
-    if made != edition().digest or name not in edition().loaded:
+    if made != edition().digest or name not in (*edition().loaded, _JOINED[2]):
         raise NotFound
     return _answer(name, "public, max-age=31536000, immutable")
 
@@ -159,8 +159,8 @@ def _content(name: str) -> bytes:
     found = edition()
     if name in _JOINED:
         modules = {each: text.decode() for each, text in found.files.items() if each.endswith(".js")}
-        at_once, later = _JOINED
-        content = joined(modules, *_ENTRIES, at_once=at_once, later=later)[name].encode()
+        at_once, later, apart = _JOINED
+        content = joined(modules, *_ENTRIES, at_once=at_once, later=later, apart=apart)[name].encode()
     else:
         content = found.files[name]
     if name in _OUTSIDE:

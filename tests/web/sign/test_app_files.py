@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from field import Field
 
 APP = Path(bailee.web.__file__).parent / "sign"
+JOINED = {"at_once": "app.js", "later": "later.js", "apart": "desk.js"}
 FUNCTION = re.MULTILINE | re.DOTALL
 
 
@@ -71,6 +72,13 @@ def test_no_sentence_of_the_app_is_read_by_nobody() -> None:
     assert set(re.findall(r"^  (\w+):", words, re.MULTILINE)) - used == set()
 
 
+def test_every_sentence_of_the_desk_is_shown_somewhere() -> None:
+    """A sentence that no screen shows is translated, and kept right, for nobody."""
+    words = (APP / "desk" / "words.js").read_text()
+    code = "".join(each.read_text() for each in (APP / "desk").glob("*.js") if each.name != "words.js")
+    assert set(re.findall(r"^  (\w+):", words, re.MULTILINE)) - set(re.findall(r"desk\.(\w+)", code)) == set()
+
+
 def test_everything_the_page_and_the_worker_name_is_there(field: Field) -> None:
     """One file that does not come, and a phone in a basement shows an empty page."""
     page = field.client.get("/sign/").text
@@ -80,7 +88,7 @@ def test_everything_the_page_and_the_worker_name_is_there(field: Field) -> None:
     assert named == {f"f/{made}/{name}" for name in first}, "none waits for another to come"
     listed = json.loads(re.search(r"\.\.\.(\[.*?\])", field.client.get("/sign/worker.js").text)[1])  # type: ignore[index]
     assert set(listed) == set(sign_app.edition().loaded) == first | {"later.js", "memory/journal_worker.js"}
-    for each in [*named, *(f"f/{made}/{name}" for name in listed)]:
+    for each in [*named, *(f"f/{made}/{name}" for name in (*listed, "desk.js"))]:
         answer = field.client.get(f"/sign/{each}")
         assert answer.status_code == 200, each
         assert "immutable" in answer.headers["Cache-Control"]
@@ -89,7 +97,7 @@ def test_everything_the_page_and_the_worker_name_is_there(field: Field) -> None:
 def test_what_runs_is_what_lies_in_the_folder() -> None:
     """A line that only the joined file has is read by nobody who reads the app (ECMA-262 16.2: modules)."""
     files = sign_app.edition().files
-    whole = "".join(sign_app._content(name).decode() for name in ("app.js", "later.js"))
+    whole = "".join(sign_app._content(name).decode() for name in ("app.js", "later.js", "desk.js"))
     for name in sorted(each for each in files if each.endswith(".js")):
         found = re.search(
             rf'^"{name}": (async )?\(\) => {{\n(.*?)^return {{[^\n]*}};\n}},\n', whole, FUNCTION
@@ -105,7 +113,7 @@ def test_what_runs_is_what_lies_in_the_folder() -> None:
         own = re.sub(r'import\("\./(.*?)"\)', r'$later("\1")', own)
         ran = re.sub(r"^const .* = module\(.*\);\n", "", found[2], flags=re.MULTILINE)
         assert ran.replace(f'new URL("{name}", import.meta.url)', "import.meta.url") == own
-    assert len(whole.splitlines()) == 13, "what keeps the functions, and the two that run"
+    assert len(whole.splitlines()) == 17, "what keeps the functions, and the two that run"
 
 
 @pytest.mark.parametrize(
@@ -125,7 +133,7 @@ def test_what_runs_is_what_lies_in_the_folder() -> None:
 def test_a_form_that_would_be_joined_wrongly_is_refused(text: str) -> None:
     """The app would begin with an empty page on every phone (ECMA-262 16.2)."""
     with pytest.raises(ValueError, match=r"^main\.js: "):
-        joined({"main.js": text, "el.js": ""}, "main.js", at_once="app.js", later="later.js")
+        joined({"main.js": text, "el.js": ""}, "main.js", **JOINED)
 
 
 @pytest.mark.parametrize(
@@ -134,7 +142,7 @@ def test_a_form_that_would_be_joined_wrongly_is_refused(text: str) -> None:
 def test_a_module_that_is_not_there_is_not_left_out(text: str) -> None:
     """The screen that needs it would be missing on every phone."""
     with pytest.raises(KeyError):
-        joined({"main.js": text}, "main.js", at_once="app.js", later="later.js")
+        joined({"main.js": text}, "main.js", **JOINED)
 
 
 def test_another_edition_is_not_answered_with_this_one(field: Field) -> None:

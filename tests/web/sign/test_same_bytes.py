@@ -568,7 +568,7 @@ def test_a_correction_says_what_the_terminals_would(modules: Modules) -> None:
         names = [each["name"] for each in facts]
         left = ("photo.", "courier.", "dock.", "found.", "slip_photo", "paper.photo")
         wanted = [each for each in corrections.names(act) if not each.startswith(left)]
-        lists = {"edition", "volume_l", "samples", "items", "serves"}
+        lists = {"edition", "volume_l", "samples", "items", "serves", "forms", "findings"}
         assert set(names) == set(wanted) - lists, act
         for name in names:
             data = chance.choice([LEAST[act], corrections.with_value(LEAST[act], name, "before")])

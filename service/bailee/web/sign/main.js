@@ -17,6 +17,7 @@ import { vocabulary } from "./vocabulary.js";
 import { words } from "./words.js";
 
 const others = () => import("./screens/cassette.js");
+const desk = () => import("./desk/packing.js");
 // Of these modules none runs before its first screen is shown: every start would wait for all of them.
 const SCREENS = {
   home,
@@ -31,7 +32,7 @@ const SCREENS = {
   ...later(() => import("./screens/amending.js"), { correct: "correct", allow: "allow" }),
   ...later(() => import("./screens/office.js"), { plan: "plan", kit: "kit", chase: "chase" }),
   ...later(() => import("./screens/courier.js"), { carry: "carry" }),
-  ...later(() => import("./desk/packing.js"), { pack: "pack", sealed: "sealed" }),
+  ...later(desk, { pack: "pack", sealed: "sealed" }),
   ...later(() => import("./desk/shipping.js"), { ship: "ship" }),
   ...later(() => import("./desk/receiving.js"), { dock: "dock" }),
   ...later(() => import("./desk/opening.js"), { reopen: "reopen", "take-in": "takeIn" }),
@@ -191,6 +192,7 @@ async function keepForOffline() {
   registration.addEventListener("updatefound", () => registration.installing?.addEventListener("statechange", offer));
   offer();
   await others(); // the file of all other screens is there before a thumb waits for it
+  if (phone.standing && phone.isAtDesk()) await desk();
 }
 
 // It is said that the app works without a network when the worker says that it has every file, and not before.

@@ -276,6 +276,11 @@ export class Phone {
     return this.vocabulary.acts[act].may.includes(this.standing.role);
   }
 
+  // Whether its person packs or receives envelopes, and samples nothing.
+  isAtDesk() {
+    return !this.may("opened") && (this.may("sealed") || this.may("accepted"));
+  }
+
   // The highest counter that was used here.
   async newest() {
     return (await this.store.place([])).newest?.seq ?? 0;

@@ -3,6 +3,7 @@
 const EDITION = "%EDITION%";
 const CACHE = `bailee-sign-${EDITION}`;
 const FILES = ["/sign/", ...%FILES%.map((name) => `/sign/f/${EDITION}/${name}`)];
+const DESK = `/sign/f/${EDITION}/desk.js`; // kept where it was asked for once
 
 // All of them or none.
 const keep = (cache) => cache.addAll(FILES.map((each) => new Request(each, { cache: "reload" })));
@@ -31,8 +32,14 @@ async function isWhole() {
 
 self.addEventListener("fetch", (event) => {
   const { pathname, origin } = new URL(event.request.url);
-  const isOurs = event.request.method === "GET" && origin === self.location.origin && FILES.includes(pathname);
+  const isOurs = event.request.method === "GET" && origin === self.location.origin && [...FILES, DESK].includes(pathname);
   if (!isOurs) return;
   const kept = caches.match(pathname, { cacheName: CACHE });
-  event.respondWith(kept.then((found) => found ?? fetch(event.request)));
+  event.respondWith(kept.then((found) => found ?? fetched(event.request, pathname)));
 });
+
+async function fetched(request, pathname) {
+  const answer = await fetch(request);
+  if (pathname === DESK && answer.ok) await (await caches.open(CACHE)).put(pathname, answer.clone());
+  return answer;
+}

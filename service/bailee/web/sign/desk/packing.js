@@ -32,7 +32,7 @@ async function packing(context, envelope) {
   const { words, phone, go } = context;
   const kept = (await phone.store.recall(nameOf(envelope))) ?? { envelope, samples: [] };
   const known = visits(await phone.said(), phone.brief, phone.device.kid);
-  const field = label(words, desk.scanInto, "sample", { hint: words.numberHint, isOptional: true });
+  const field = label(words, desk.scanInto, "sample", { hint: words.numberHint });
   const list = el("ol", { class: "rows" });
   const missing = el("div", { role: "status" });
   const fields = {
@@ -61,7 +61,7 @@ async function packing(context, envelope) {
     await phone.store.remember(nameOf(envelope), kept);
     seal.textContent = desk.signSealed(kept.samples.length);
     list.replaceChildren(...kept.samples.map((each) => el("li", { class: "line" }, el("div", {}, printed(grouped(each)), kindAt(context, known, each)),
-      button(desk.takeOut(grouped(each)), () => drop(each), { second: true }))));
+      labeled(desk.takeOut(grouped(each)), button(desk.takeIt, () => drop(each), { second: true })))));
     judge();
   };
   const drop = (sample) => {
@@ -113,6 +113,11 @@ async function packing(context, envelope) {
     ],
     bar: [seal, link(words.back, "#pack")],
   };
+}
+
+function labeled(name, element) {
+  element.setAttribute("aria-label", name);
+  return element;
 }
 
 // What it is and where it was collected, as far as this device knows.

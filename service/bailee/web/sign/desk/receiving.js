@@ -53,7 +53,7 @@ async function receiving(context, envelope) {
     ...(record.containers === null || record.received ? {} : { containers: count(words, desk.containers) }),
     temperature_c: degrees(words, desk.temperature),
   };
-  const typed = label(words, desk.scanEach, "sample", { isOptional: true, hint: words.numberHint });
+  const typed = label(words, desk.scanEach, "sample", { hint: words.numberHint });
   const total = count(words, desk.counted, { isOptional: false });
   const add = (sample) => {
     if (conditions.has(sample)) return void saying(desk.alreadyIn(grouped(sample)));
