@@ -24,7 +24,7 @@ from bailee.domain.acts.table import ROWS
 from bailee.domain.lots import freshness
 from bailee.domain.moments import Moment
 from bailee.domain.policy import Policy
-from bailee.errors import BadStatement, BaileeError
+from bailee.errors import BadNumber, BadStatement, BaileeError
 from bailee.ledger import entry as entries
 from bailee.ledger import fingerprint, merkle, proof
 from bailee.ledger.base64url import b64u, unb64u
@@ -33,7 +33,7 @@ from bailee.signing import access, compact, disclosures, key_proof, notes, signe
 from bailee.signing.keys import SigningKey
 from bailee.signing.signed_statement import Claims, Seen
 from bailee.web import vocabulary
-from bailee_cli.people import courier
+from bailee_cli.people import courier, deciding
 from bailee_cli.signing import pictures
 from bailee_cli.terminal.options import present
 from domain.test_statements import FORM, LEAST
@@ -568,7 +568,7 @@ def test_a_correction_says_what_the_terminals_would(modules: Modules) -> None:
         names = [each["name"] for each in facts]
         left = ("photo.", "courier.", "dock.", "found.", "slip_photo", "paper.photo")
         wanted = [each for each in corrections.names(act) if not each.startswith(left)]
-        lists = {"edition", "volume_l", "samples", "items", "serves", "forms", "findings"}
+        lists = {"edition", "volume_l", "samples", "items", "serves", "forms", "findings", "lab_numbers"}
         assert set(names) == set(wanted) - lists, act
         for name in names:
             data = chance.choice([LEAST[act], corrections.with_value(LEAST[act], name, "before")])
@@ -763,3 +763,34 @@ def test_a_lot_is_expired_on_a_phone_when_the_rules_say_so(modules: Modules) -> 
         "recalled",
         "undated",
     ]
+
+
+def test_a_seal_is_read_on_a_screen_as_at_a_terminal(modules: Modules) -> None:
+    """A number that one of them reads and the other refuses is a seal that nobody finds again
+    (`bailee.domain.numbers.read_seal`).
+    """
+    chance = random.Random(5)
+    own = [numbers.issue("seal", chance.choice) for _ in range(60)]
+    labels = [numbers.issue(kind, chance.choice) for kind in ("sample", "envelope", "lot", "form")]
+    wrong = [each[:-1] + ("A" if each[-1] != "A" else "B") for each in own[:20]]
+    dashed = [f"{each[:4]}-{each[4:8]}-{each[8:]}" for each in own[:20]]
+    alphabet = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ-- c"
+    foreign = ["".join(chance.choices(alphabet, k=chance.randint(1, 26))) for _ in range(400)]
+    cases = [*own, *labels, *wrong, *dashed, *foreign, "HF-2045", "hf 2045", "https://ledger.example/C/HF-1"]
+    found = modules.call("core/numbers.js", "readSeal", [[each] for each in cases])
+
+    def read(text: str) -> str | None:
+        try:
+            return numbers.read_seal(text)
+        except BadNumber:
+            return None
+
+    assert [each if isinstance(each, str) else None for each in found] == [read(each) for each in cases]
+
+
+def test_numbers_of_a_laboratory_follow_each_other_as_at_a_terminal(modules: Modules) -> None:
+    """Sample 26-0099 is followed by 26-100 on one of them, and a tray is numbered twice."""
+    firsts = ["26-10412", "0099", "A9", "x-0", " 26-7 ", "26-099999999999"]
+    told = modules.call("desk/following.js", "following", [[each, 12] for each in firsts])
+    assert told == [list(deciding.following(each, 12)) for each in firsts]
+    assert modules.call("desk/following.js", "following", [["26-A", 2]])[0]["error"] == "first"
