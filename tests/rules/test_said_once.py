@@ -26,6 +26,7 @@ from builders import (
     DAY,
     FIRM,
     INSPECTOR,
+    LAB,
     QUALITY,
     SECOND_INSPECTOR,
     Person,
@@ -183,6 +184,62 @@ def test_the_outdoor_control_left_out_stops_once() -> None:
     case = story.case(sealing=story.sealing(story.samples[:2]))
     assert [each.rule for each in findings(case, "OC-01", "SE-13")] == ["OC-01", "SE-13"]
     assert findings(case, "OC-01")[0].remedy.startswith("Nothing to fix")
+
+
+@pytest.mark.parametrize("at", ["sealing", "shipping", "left behind"])
+def test_what_brings_the_outdoor_control_along_can_be_done_then(at: str) -> None:
+    """Whoever stands before a closed envelope is told to scan into it, and cannot."""
+    story = visit("kept")
+    inside = story.samples[:2]
+    if at == "sealing":
+        case = story.case(sealing=story.sealing(inside))
+    else:
+        story.sealed(inside, total=2)
+        case = story.case(shipping=story.shipping()) if at == "shipping" else story.case()
+    (found,) = findings(case.read_by(FIRM, "clerk"), "OC-01")
+    if at == "sealing":
+        assert found.remedy.startswith("Scan the outdoor control into this envelope.")
+        assert found.acts[0] == {"act": "sealed", "envelope": story.envelope}
+    else:
+        assert found.remedy.startswith("Open the envelope, scan it in and close it under a new seal")
+        assert [each["act"] for each in found.acts[:2]] == ["unsealed", "sealed"]
+    assert "inspector" not in found.remedy
+
+
+def test_who_has_no_outdoor_control_in_hand_is_not_told_to_scan_it() -> None:
+    """The clerk looks for a cassette that nobody collected, when only a phone in the vehicle knows of it."""
+    story = Story()
+    story.policy(min_reference=0, min_indoor=1, min_cassettes=1)
+    story.lot(samples=2)
+    story.opened()
+    story.collected(0)
+    story.collected(1)
+    story.held(since=f"{DAY}T10:10:00-05:00")
+    story.relinquished()
+    story.received()
+    case = story.case(sealing=story.sealing())
+    (found,) = findings(case.read_by(FIRM, "clerk"), "OC-01")
+    assert "Ask the inspector: if one was collected, send what the device" in found.remedy
+    (found,) = findings(case.read_by(FIRM, "inspector"), "OC-01")
+    assert found.acts[0] == {"act": "send_waiting"}
+
+
+def test_a_control_left_behind_is_sent_after_the_others_by_whoever_can() -> None:
+    """The envelope has gone, and the remedy is to open it; the laboratory is to seal what the firm has."""
+    story = visit("kept")
+    story.excepted("OC-01", story.form, by=QUALITY, reason="outdoor_impossible")
+    story.sealed(story.samples[:2], total=2)
+    story.shipped()
+    case = story.case()
+    (clerk,) = findings(case.read_by(FIRM, "clerk"), "SE-13")
+    assert clerk.remedy.startswith("Seal it into another envelope, ship that, and call the laboratory")
+    assert "Ask the inspector: if it will not be analyzed, void it." in clerk.remedy
+    assert [each["act"] for each in clerk.acts] == ["sealed", "shipped"]
+    (inspector,) = findings(case.read_by(FIRM, "inspector"), "SE-13")
+    assert [each["act"] for each in inspector.acts] == ["sealed", "shipped", "voided"]
+    (dock,) = findings(case.read_by(LAB, "custodian"), "SE-13")
+    assert "Ask the sampling firm: seal it into another envelope" in dock.remedy
+    assert "sealed" not in [each["act"] for each in dock.acts]
 
 
 # An envelope goes once

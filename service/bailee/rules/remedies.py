@@ -112,9 +112,9 @@ def on_site(words: str, *steps: Step, is_asked_for: bool = True) -> Remedy:
     return Remedy((Part(words, steps, there, ("inspector",), is_asked_for=is_asked_for),))
 
 
-def before_it_left(words: str, *steps: Step) -> Remedy:
-    """What can be done until it has left the firm."""
-    return Remedy((Part(words, steps, NOT_LEFT),))
+def before_it_left(words: str, *steps: Step, roles: tuple[Role, ...] = ()) -> Remedy:
+    """What can be done until it has left the firm, by these roles."""
+    return Remedy((Part(words, steps, NOT_LEFT, roles),))
 
 
 def off_site(words: str, *steps: Step) -> Remedy:
@@ -125,6 +125,15 @@ def off_site(words: str, *steps: Step) -> Remedy:
 def by(roles: tuple[Role, ...], words: str, *steps: Step) -> Remedy:
     """What these roles do, whatever acts are offered beside it; others are told to ask the first of them."""
     return Remedy((Part(words, steps, roles=roles),))
+
+
+def scanned_into_closed(why: str) -> Remedy:
+    """How a sample gets into an envelope that is closed and still here."""
+    return advice(
+        f"Open the envelope, scan it in and close it under a new seal, {why}.",
+        do("unsealed", "envelope", reason="add_sample"),
+        do("sealed", "envelope"),
+    )
 
 
 NOTHING_MORE: Final = for_all("Nothing to fix any more: it is printed on the custody record.")

@@ -108,7 +108,7 @@ def test_what_lies_on_the_desk_is_named_with_who_voids_it(
     )
     assert "SE-13" in said
     assert numbers.grouped(samples[0]) in said
-    assert "the inspector voids it" in said
+    assert "Ask the inspector: if it will not be analyzed, void it." in said
     assert "bailee void" not in said  # that is no clerk's
 
 

@@ -38,7 +38,16 @@ from bailee.rules.case import GONE, Case
 from bailee.rules.checks.comparison import lost
 from bailee.rules.checks.location import MISREAD_HEIGHT, heights, length
 from bailee.rules.registry import Hit, rule, shared
-from bailee.rules.remedies import NOTHING_MORE, advice, before_it_left, do, for_all, on_site
+from bailee.rules.remedies import (
+    NOTHING_MORE,
+    Remedy,
+    advice,
+    before_it_left,
+    do,
+    for_all,
+    on_site,
+    scanned_into_closed,
+)
 from bailee.rules.wording import day, listed, printed
 
 _LOST: Final = frozenset({"missing", "rejected"})
@@ -60,7 +69,12 @@ _MISREAD_DISTANCE: Final = advice(
         do("collected", "form", kind="outdoor"),
         do("outdoor_ruled_out", "form", reason=...),
     )
-    + before_it_left("If one was collected, scan it into this envelope."),
+    + before_it_left(
+        "If one was collected, send what the device that collected it has signed, and relinquish it with the "
+        "others.",
+        do("send_waiting"),
+        roles=("inspector",),
+    ),
     may_be_excepted=True,
     reasons=("outdoor_impossible",),
     afterwards=(
@@ -92,7 +106,22 @@ def no_outdoor(case: Case) -> Iterator[Hit]:
                 f" {printed(sample.number for sample in indoor)}.",
                 "flag" if all(sample.status in GONE for sample in indoor) else None,
                 by=("min_outdoor",),
+                remedy=next(filter(None, (_fetched(case, each, indoor) for each in outdoor)), None),
             )
+
+
+def _fetched(case: Case, outdoor: Sample, indoor: list[Sample]) -> Remedy | None:
+    """What brings an outdoor control that is here to the indoor samples; None where its trouble is another,
+    or where nothing can be put in any more.
+    """
+    is_here = not (outdoor.void or len(outdoor.claims) > 1 or outdoor.status in GONE | _LOST)
+    if not is_here or _with(case, outdoor, indoor) or all(each.status in GONE for each in indoor):
+        return None
+    if outdoor.status == "sealed":
+        return advice("Ship the envelope with the outdoor control first.", do("shipped", envelope=...))
+    if case.draft(Sealed):
+        return advice("Scan the outdoor control into this envelope.", do("sealed", "envelope"))
+    return scanned_into_closed("so the laboratory gets the set together")
 
 
 @rule(

@@ -16,7 +16,7 @@ from bailee.domain.policy import Policy
 from bailee.frozen import frozen
 from bailee.rules.case import Case
 from bailee.rules.registry import Hit, alike, rule
-from bailee.rules.remedies import Remedy, advice, do
+from bailee.rules.remedies import Remedy, advice, by, do, scanned_into_closed
 from bailee.rules.wording import clock, clock_at, listed, printed, samples, start
 
 
@@ -216,20 +216,19 @@ def sealed_after_the_runs(case: Case) -> Iterator[Hit]:
             yield Hit(closing.said.envelope, said, entries=(*closing.entries, *runs), by=("clock_warn_s",))
 
 
+_NOT_ANALYZED: Final = advice("If it will not be analyzed, void it.", do("voided", "sample", reason=...))
+
+
 @rule(
     "SE-13", "Sample of the visit not in this envelope", "warn", "comparison", "common practice, no source",
-    advice(
-        "Scan it in, so the laboratory gets the set together. If it will not be analyzed, the inspector "
-        "voids it.",
-        do("sealed", "envelope"), do("voided", "sample", reason=...),
-    ),
+    advice("Scan it in, so the laboratory gets the set together.", do("sealed", "envelope")) + _NOT_ANALYZED,
     last=True,
-    afterwards=advice(
-        "Send it on; or, if it will not be analyzed, void it. The laboratory is notified that the set "
-        "comes in two parts.",
+    afterwards=by(
+        ("clerk", "inspector"),
+        "Seal it into another envelope, ship that, and call the laboratory: the set comes in two parts.",
         do("sealed", "sample", envelope=...), do("shipped", envelope=...),
-        do("voided", "sample", reason=...),
-    ),
+    )
+    + _NOT_ANALYZED,
 )  # fmt: skip
 def set_together(case: Case) -> Iterator[Hit]:
     """The control an indoor sample is paired with lies elsewhere; a blank lies in no envelope of its visit;
@@ -321,13 +320,7 @@ def _left_out(case: Case, closing: Closing, sample: Sample, kind: str) -> Hit:
     return Hit(closing.said.envelope, said, entries=closing.entries, remedy=cure, names=(sample.number,))
 
 
-_ADD: Final = advice(
-    "Open the envelope and scan it in, so the laboratory gets the set together. If it will not be analyzed,"
-    " the inspector voids it.",
-    do("unsealed", "envelope", reason="add_sample"),
-    do("sealed", "envelope"),
-    do("voided", "sample", reason=...),
-)
+_ADD: Final = scanned_into_closed("so the laboratory gets the set together") + _NOT_ANALYZED
 _KINDS: Final = {
     "indoor": "sample",
     "outdoor": "outdoor control",
