@@ -192,3 +192,25 @@ def test_every_rule_named_is_in_the_book() -> None:
     assert [each.severity for each in found.findings] == sorted(
         (each.severity for each in found.findings), key=("block", "warn", "note").index
     )
+
+
+def test_a_tape_is_no_cassette() -> None:
+    """Whoever packed two cassettes and two tapes drives to the house with two cassettes too few."""
+    tapes = [replace(each, lot=replace(LOT, number=NUMBERS[7], kind="tape")) for each in GOOD[2:]]
+    found = told(*GOOD[:2], *tapes)
+    assert said(found) == [("VP-09", "block", KIT)]
+    assert found.findings[0].sentence.startswith(
+        "2 cassettes in the kit, not counting those set aside or 2 tapes; 3 are planned"
+    )
+    whole = told(
+        *GOOD, *(replace(each, number=number) for each, number in zip(tapes, NUMBERS[4:6], strict=True))
+    )
+    assert (said(whole), whole.told, whole.media) == ([], "4 cassettes and 2 tapes", {"tape": 2})
+
+
+def test_a_container_has_no_expiration_date() -> None:
+    """A jar for bulk material would stop the kit for a date that no maker prints."""
+    jar = replace(GOOD[0], number=NUMBERS[5], lot=replace(LOT, expires=None, kind="container"))
+    assert said(told(*GOOD, jar)) == []
+    recalled = replace(jar, lot=replace(LOT, expires=None, kind="container", recalled=True))
+    assert said(told(*GOOD, recalled)) == [("ML-06", "block", jar.number)]

@@ -55,7 +55,12 @@ def policy(chance: random.Random) -> Policy:
 def carried(chance: random.Random, number: int) -> Carried:
     """A cassette as it may be found in a kit."""
     expires = chance.choice([None, DAY + timedelta(days=chance.randrange(-5, 40))])
-    lot = LotSeen(f"M{chance.randrange(3)}", expires, recalled=not chance.randrange(6))
+    lot = LotSeen(
+        f"M{chance.randrange(3)}",
+        expires,
+        recalled=not chance.randrange(6),
+        kind=chance.choice(["slit"] * 5 + ["tape", "container"]),
+    )
     return Carried(
         f"S{number:02d}",
         chance.choice([lot, lot, None]),
@@ -73,6 +78,7 @@ def told(each: Carried) -> dict[str, Any]:
         "lot": each.lot.number,
         "expires": each.lot.expires.isoformat() if each.lot.expires else None,
         "recalled": each.lot.recalled,
+        "cassette": each.lot.kind,
     }
     return {
         "number": each.number,

@@ -8,14 +8,16 @@ cassette. What could not be looked up is said in its own list and never counted 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from typing import Literal
 
+from bailee.domain.acts.lot import OF_SURFACES
 from bailee.domain.lots import freshness
 from bailee.domain.numbers import grouped
 from bailee.domain.policy import Policy
-from bailee.frozen import frozen
+from bailee.frozen import field, frozen
 from bailee.rules.readers import ToldAct
 from bailee.rules.registry import Finding, Severity
 from bailee.rules.remedies import act
@@ -24,16 +26,19 @@ from bailee.rules.wording import counted, day, listed, printed
 KIT = "kit"
 """What a finding about the whole kit is about."""
 
-_ASIDE = "Set it aside and use another cassette."
+_ASIDE = "Set it aside and use another one."
 
 
 @frozen
 class LotSeen:
-    """A lot as far as it was looked up: `expires` is its last good day, None when no date was entered."""
+    """A lot as far as it was looked up: `expires` is its last good day, None when no date was entered; `kind`
+    is that of its cassettes, or its medium for surfaces.
+    """
 
     number: str
     expires: date | None
     recalled: bool
+    kind: str = "slit"
 
 
 @frozen
@@ -51,6 +56,11 @@ class Carried:
     is_used: bool = False
     is_mine: bool | None = None
     visit: date | None = None
+
+    @property
+    def medium(self) -> str:
+        """What it is if it is for surfaces; empty for a cassette, and for what nobody knows."""
+        return self.lot.kind if self.lot and self.lot.kind in OF_SURFACES else ""
 
 
 @frozen
@@ -88,11 +98,19 @@ class Cassettes:
 
 @frozen
 class KitAnswer:
-    """What was found, the gravest first, how many cassettes nothing stops, and what was not checked."""
+    """What was found, the gravest first, how many cassettes nothing stops, what was not checked, and how many
+    of each medium for surfaces nothing stops.
+    """
 
     findings: tuple[Finding, ...]
     good: int
     unchecked: tuple[str, ...]
+    media: Mapping[str, int] = field(default_factory=dict)
+
+    @property
+    def told(self) -> str:
+        """What nothing stops, in words: 4 cassettes and 2 tapes."""
+        return listed([counted(self.good, "cassette"), *_in_words(self.media)])
 
     @property
     def will_not_do(self) -> bool:
@@ -106,12 +124,18 @@ def check(
     """Judge a kit for the local day of the visit."""
     found = [finding for each in carried for finding in _of_cassette(each, on, policy)]
     bad = {each.about for each in found if each.severity == "block"}
-    good = sum(each.number not in bad for each in carried)
-    found += [*_of_lots(carried, on, policy), *_of_count(good, wanted)]
+    usable = [each for each in carried if each.number not in bad]
+    good = sum(not each.medium for each in usable)
+    media = Counter(each.medium for each in usable if each.medium)
+    found += [*_of_lots(carried, on, policy), *_of_count(good, media, wanted)]
     found += [finding for each in instruments for finding in _of_instrument(each, on, policy)]
     order: tuple[Severity, ...] = ("block", "warn", "note")
     found.sort(key=lambda each: (order.index(each.severity), each.rule, each.about))
-    return KitAnswer(tuple(found), good, tuple(_unchecked(carried, instruments)))
+    return KitAnswer(tuple(found), good, tuple(_unchecked(carried, instruments)), dict(media))
+
+
+def _in_words(media: Mapping[str, int]) -> list[str]:
+    return [counted(count, medium.replace("_", " ")) for medium, count in sorted(media.items())]
 
 
 def _of_cassette(each: Carried, on: date, policy: Policy) -> Iterator[Finding]:
@@ -122,7 +146,7 @@ def _of_cassette(each: Carried, on: date, policy: Policy) -> Iterator[Finding]:
             said = f"{name} was never issued here: neither its expiration date nor a recall can be looked up."
             remedy = f"{_ASIDE} Ask the media keeper which box it came from."
             yield _found("ML-01", "block", each.number, said, remedy)
-    elif then is None:
+    elif then is None and each.medium != "container":  # none is printed on that
         said = f"{name} comes from lot {grouped(lot.number)}, which has no expiration date on record."
         yield _found(
             "ML-03",
@@ -132,7 +156,7 @@ def _of_cassette(each: Carried, on: date, policy: Policy) -> Iterator[Finding]:
             f"{_ASIDE} The media keeper reads the box and enters it.",
             act("expiry_corrected", lot=lot.number, new=None, reason="left_out"),
         )
-    elif not then.may_be_used:
+    elif then and not then.may_be_used:
         said = f"{name} is expired on {day(on)}: the expiration date of its lot is {day(then.last)}."
         yield _found("ML-02", "block", each.number, said, _ASIDE)
     if lot and lot.recalled:
@@ -164,7 +188,8 @@ def _of_lots(carried: Sequence[Carried], on: date, policy: Policy) -> Iterator[F
     last_days: dict[str, date | None] = {}
     for each in carried:
         if each.lot:
-            lots.setdefault(each.lot.number, []).append(each.number)
+            if not each.medium:
+                lots.setdefault(each.lot.number, []).append(each.number)
             last_days[each.lot.number] = each.lot.expires
     if len(lots) > 1 and policy.same_lot_wanted:
         parts = "; ".join(f"lot {grouped(lot)}: {printed(numbers)}" for lot, numbers in lots.items())
@@ -180,7 +205,7 @@ def _of_lots(carried: Sequence[Carried], on: date, policy: Policy) -> Iterator[F
             yield _found("ML-05", "note", number, said, "Use this lot first.")
 
 
-def _of_count(good: int, wanted: Cassettes) -> Iterator[Finding]:
+def _of_count(good: int, media: Mapping[str, int], wanted: Cassettes) -> Iterator[Finding]:
     parts = {
         "indoors": wanted.indoor,
         "outdoors": wanted.outdoor,
@@ -188,9 +213,10 @@ def _of_count(good: int, wanted: Cassettes) -> Iterator[Finding]:
         "as duplicates": wanted.duplicates,
     }
     planned = listed([f"{count} {what}" for what, count in parts.items() if count])
+    others = f" or {listed(_in_words(media))}" if media else ""
     said = (
-        f"{counted(good, 'cassette')} in the kit, not counting those set aside; {wanted.needed} are planned"
-        f" ({planned}), with {wanted.spare} to spare."
+        f"{counted(good, 'cassette')} in the kit, not counting those set aside{others};"
+        f" {wanted.needed} are planned ({planned}), with {wanted.spare} to spare."
     )
     if good < wanted.needed:
         yield _found("VP-09", "block", KIT, said, f"Add {wanted.total - good} more before you start.")

@@ -324,7 +324,7 @@ export const words = {
   times: (n) => `scanned ${n} times`,
   visitDay: "Day of the visit",
   wrongDay: "Write the day like 2026-12-01.",
-  inKit: (n) => `${many(n, "cassette", "cassettes")} in the kit.`,
+  inKit: (n) => `${n} in the kit.`,
   checkKit: "Check it",
   kitAnew: "Start over",
   kitReady: (day, n) => `Kit ready for ${day}: ${many(n, "cassette", "cassettes")}.`,

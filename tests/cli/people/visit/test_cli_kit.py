@@ -206,3 +206,29 @@ def test_what_to_pack_is_listed_without_a_scan(settled: Town) -> None:
     for what in ("[ ] air", "[ ] return", "return envelope", "spare battery", "Thresholds"):
         assert what in said
     assert inspector.answer("kit", "--list")["pack"][0]["count"] == 4
+
+
+def test_a_tape_in_the_kit_is_counted_by_itself(settled: Town) -> None:
+    """Two cassettes and two tapes would be four cassettes, and the visit ends for want of one."""
+    _, samples = settled.lot(3)
+    keeper = settled.person("keeper")
+    box = (
+        "lot",
+        "receive",
+        "--maker-lot",
+        "T-9",
+        "--cassette",
+        "tape",
+        "--expiry",
+        "2027-03-31",
+        "--count",
+        "9",
+    )
+    lot = keeper.answer(*box)[0]["chain"].removeprefix("lot/")
+    keeper.run("lot", "issue", lot, "--count", "2")
+    tapes = keeper.answer("show", lot)["issued"]
+    inspector = settled.person("inspector")
+    told = inspector.answer(*VISIT, *samples, *tapes, *CHECKED)
+    assert (told["good"], told["media"]) == (3, {"tape": 2})
+    offline = inspector.answer(*VISIT, *samples, *tapes, *CHECKED, "--offline", code=3)
+    assert (offline["good"], offline["media"]) == (3, {"tape": 2})

@@ -3,27 +3,31 @@
 
 const COMPARABLE = 2; // Fewest places indoors that can be compared with each other.
 const GRAVEST = ["block", "warn", "note"];
+const OF_SURFACES = ["tape", "swab", "contact_plate", "container"]; // No cassettes, and not counted as such.
 const DAY_MS = 24 * 3600 * 1000;
 
 const daysTo = (last, on) => Math.round((Date.parse(last) - Date.parse(on)) / DAY_MS);
 const by = (...keys) => (one, other) => keys.reduce((found, key) => found || (key(one) < key(other) ? -1 : Number(key(one) > key(other))), 0);
 
-// `carried` are {number, lot: {lot, expires, recalled} or null, scans, isLookedUp, isUsed, isMine, visit}; `instruments`
+// `carried` are {number, lot: {lot, expires, recalled, cassette} or null, scans, isLookedUp, isUsed, isMine, visit}; `instruments`
 // {kind, id, whyNot: "" or a sentence, null where it could not be looked up}; `on` the day, `wanted` from `cassettes`.
 export function check(carried, instruments, on, wanted, policy) {
   const found = carried.flatMap((each) => ofCassette(each, on, policy).concat(ofNumber(each, on)));
   const bad = new Set(found.filter((each) => each.severity === "block").map((each) => each.about));
-  const good = carried.filter((each) => !bad.has(each.number)).length;
+  const good = carried.filter((each) => !bad.has(each.number) && isCassette(each)).length;
   found.push(...ofLots(carried, on, policy), ...ofCount(good, wanted), ...instruments.flatMap((each) => ofInstrument(each, policy)));
   found.sort(by((each) => GRAVEST.indexOf(each.severity), (each) => each.rule, (each) => each.about));
   return { findings: found, good, unchecked: unchecked(carried, instruments) };
 }
+
+const isCassette = ({ lot }) => !OF_SURFACES.includes(lot?.cassette);
 
 const finding = (rule, severity, about, code, facts = {}) => ({ rule, severity, about, code, facts });
 
 function ofCassette({ number, lot, isLookedUp }, on, policy) {
   if (!lot) return isLookedUp ? [finding("ML-01", "block", number, "never-issued")] : [];
   const recalled = lot.recalled ? [finding("ML-06", "block", number, "recalled", lot)] : [];
+  if (!lot.expires && lot.cassette === "container") return recalled; // None is printed on it.
   if (!lot.expires) return [finding("ML-03", "block", number, "no-date", lot), ...recalled];
   const isOver = daysTo(lot.expires, on) + policy.expiry_grace_days < 0;
   return isOver ? [finding("ML-02", "block", number, "expired", lot), ...recalled] : recalled;
@@ -40,7 +44,8 @@ function ofNumber({ number, isUsed, scans, isMine, visit }, on) {
 
 function ofLots(carried, on, policy) {
   const lots = new Map(carried.filter((each) => each.lot).map(({ lot }) => [lot.lot, lot]));
-  const found = lots.size > 1 && policy.same_lot_wanted ? [finding("ML-11", "warn", "kit", "several-lots", { lots: [...lots.keys()] })] : [];
+  const ofAir = [...new Set(carried.filter((each) => each.lot && isCassette(each)).map(({ lot }) => lot.lot))];
+  const found = ofAir.length > 1 && policy.same_lot_wanted ? [finding("ML-11", "warn", "kit", "several-lots", { lots: ofAir })] : [];
   for (const lot of lots.values()) {
     const left = lot.expires ? daysTo(lot.expires, on) : -1;
     if (left >= 0 && left <= policy.expiry_near_days) found.push(finding("ML-05", "note", lot.lot, "near-date", { ...lot, left }));
