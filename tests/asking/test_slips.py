@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from bailee.asking import hand_over_slips, opening_slips, run_slips, slips, written
+from bailee.asking import hand_over_slips, office_slips, opening_slips, run_slips, slips, written
 from bailee.asking.slip import Slip, VisitSoFar
 from bailee.domain import numbers
 
@@ -136,9 +136,7 @@ def test_digits_that_may_be_a_clock_are_asked_about(typed: str, others: list[int
         ({}, True),
         ({"point": "p1"}, True),
         ({"point": "P2"}, False),
-        ({"room": "kitchen"}, False),
         ({"duplicate_of": "S0"}, False),
-        ({"kind": "outdoor"}, False),
         ({"point": None}, False),
         ({"sample": "S0"}, False),
     ],
@@ -148,6 +146,32 @@ def test_one_point_is_one_place(said: dict[str, Any], is_slip: bool) -> None:
     there = {"sample": "S0", "form": "F", "kind": "indoor", "room": "bedroom", "point": "P1"}
     found = run_slips.at_one_point({**there, "sample": "S1", **said}, "F", [there])
     assert codes(list(found)) == ["point-twice"] * is_slip
+
+
+@pytest.mark.parametrize(
+    ("here", "there", "code"),
+    [
+        ({"room": "kitchen", "point": "p1"}, {"point": "P1"}, "point-in-two-rooms"),
+        ({"kind": "outdoor", "room": "outdoors", "point": "P1"}, {"point": "P1"}, "point-in-two-rooms"),
+        ({"kind": "outdoor", "point": "P1"}, {"kind": "outdoor", "point": "P1"}, None),
+        ({"kind": "outdoor"}, {"kind": "outdoor"}, None),
+        ({"room": "kitchen", "point": "P2"}, {"point": "P1"}, None),
+        ({}, {}, "room-twice"),
+        ({"room": "kitchen"}, {}, None),
+        ({"point": "P2"}, {}, None),
+        ({"duplicate_of": "S0"}, {}, None),
+        ({"kind": "blank"}, {}, None),
+    ],
+)
+def test_a_room_and_its_points_are_told_apart(
+    here: dict[str, Any], there: dict[str, Any], code: str | None
+) -> None:
+    """The counts of two bedrooms would stand for one, or one point of the sketch would lie in two rooms."""
+    usual = {"form": "F", "kind": "indoor", "room": "bedroom"}
+    found = run_slips.at_one_point(
+        {**usual, "sample": "S1", **here}, "F", [{**usual, "sample": "S0", **there}]
+    )
+    assert codes(list(found)) == ([code] if code else [])
 
 
 def test_a_flow_is_held_against_that_of_its_lot() -> None:
@@ -184,6 +208,44 @@ def test_a_slip_in_a_visit_is_known(said: dict[str, Any], code: str, meant: str)
     assert list(opening_slips.opened(usual, DAY)) == []
     assert list(opening_slips.opened(usual | {"visit": "2026-12-02"}, DAY)) == []
     assert list(opening_slips.opened(usual | {"visit": "2026-10-02"}, DAY)) == []
+
+
+@pytest.mark.parametrize(
+    ("visit", "is_slip"),
+    [("2026-11-13", True), ("2026-11-28", True), ("2026-11-29", False), ("2026-12-01", False)],
+)
+def test_where_somebody_can_be_asked_a_visit_is_of_these_days(visit: str, *, is_slip: bool) -> None:
+    """The day of another visit, weeks ago, would stand on the form for ever."""
+    said = {"parties": {"firm": "a", "lab": "b"}, "visit": visit}
+    found = list(opening_slips.opened(said, DAY, opening_slips.DAYS_LATE))
+    assert [(each.code, each.meant) for each in found] == [("far-day", "")] * is_slip
+
+
+@pytest.mark.parametrize(
+    ("client", "site", "is_slip"),
+    [
+        ("12 Invented Lane", "Ms. Alder", True),
+        ("ms.  ALDER", "12 Invented Lane", False),
+        ("Ms. Alder", "Old Mill House", False),
+        ("Old Mill House", "Birch & Co", True),
+        ("New client", "Ms. Alder", True),
+        ("3 Rivers Clinic", "9 Made Up Street", False),
+        (None, "12 Invented Lane", False),
+        (None, None, False),
+    ],
+)
+def test_client_and_address_are_not_each_other(
+    client: str | None, site: str | None, *, is_slip: bool
+) -> None:
+    """The notice would go to a house, and the next inspector drive to a person."""
+    found = opening_slips.swapped(client, site, ["Ms. Alder"], ["Old Mill House"])
+    assert codes(list(found)) == ["client-as-site"] * is_slip
+
+
+def test_what_is_prepared_is_for_a_day_to_come() -> None:
+    """Labels would be issued, and a kit packed, for a visit that is over."""
+    for visit, wanted in (("2026-11-12", 1), ("2028-12-01", 1), ("2026-12-01", 0), (None, 0)):
+        assert len(codes(list(office_slips.planned_day(visit, DAY)))) == wanted
 
 
 def test_a_count_that_is_not_what_is_named_is_asked_back() -> None:

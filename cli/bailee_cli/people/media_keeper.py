@@ -172,6 +172,13 @@ def issue(
     """
     to = lookups.key_id(session, to, offline=offline) if to else None
     asked = present({"count": count, "to": to, "visit": visit})
+    if prompts.may_ask(session) and not anyway:
+        today = session.now.astimezone().date()
+        prompts.settle(
+            session,
+            lambda: office_slips.planned_day(asked.get("visit"), today),
+            prompts.typed_again(asked, visit=written_times.day),
+        )
     submit.report(session, _issue(session, lot, asked, numbers_file, anyway=anyway, offline=offline))
 
 

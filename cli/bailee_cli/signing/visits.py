@@ -25,6 +25,7 @@ from bailee_cli.terminal.parameters import param_of
 
 if TYPE_CHECKING:
     from bailee.asking.question import Ask
+    from bailee_cli.device.outbox import Kept
     from bailee_cli.signing.acts import Act
 
 
@@ -181,6 +182,20 @@ def _site(session: Session, form: str) -> str | None:
     """The address that this device said itself."""
     for kept in session.outbox.of_chains([f"form/{form}"]):
         if kept.act == name_of(Opened):
-            claims = signed_statement.read(kept.text).claims
-            return disclosures.reveal(kept.disclosures, claims.private, claims.data).get("site")
+            return _private(kept).get("site")
     return None
+
+
+def named_before(session: Session, member: str) -> list[str]:
+    """What the visits that this device opened named of what is kept out of the log: `client` or `site`."""
+    opened = [each for each in session.outbox.newest(_LAST) if each.act == name_of(Opened)]
+    return [told for each in opened if (told := _private(each).get(member))]
+
+
+_LAST: Final = 200
+"""So many statements back."""
+
+
+def _private(kept: Kept) -> Mapping[str, Any]:
+    claims = signed_statement.read(kept.text).claims
+    return disclosures.reveal(kept.disclosures, claims.private, claims.data)

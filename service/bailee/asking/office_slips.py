@@ -76,6 +76,21 @@ def request_due(due: str | None, today: date) -> Iterator[Slip]:
         )
 
 
+def planned_day(visit: str | None, today: date) -> Iterator[Slip]:
+    """A day for which something is prepared that is over, or a year away."""
+    if visit is None:
+        return
+    ahead = date.fromisoformat(visit) - today
+    if ahead < timedelta(0) or ahead > LONG_PAST:
+        yield Slip(
+            "planned-day-far-off",
+            "visit",
+            visit,
+            f"The visit would be on {visit}, and today is {today}.",
+            "Check the day, the month and the year.",
+        )
+
+
 def days_swapped(first: str | None, last: str | None, field: str) -> Iterator[Slip]:
     """A last day before the first one: of a certificate, or of a training."""
     if first and last and last < first:

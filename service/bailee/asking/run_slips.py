@@ -42,27 +42,60 @@ def beside(said: Mapping[str, Any], form: str, known: Iterable[Mapping[str, Any]
 
 
 def at_one_point(said: Mapping[str, Any], form: str, known: Iterable[Mapping[str, Any]]) -> Iterator[Slip]:
-    """A second sample indoors at a point where one of the visit was collected, not called its duplicate
-    (SL-08). Both are as in `beside`.
+    """A second sample indoors at a point where one of the visit was collected, or in its room where neither
+    has a point, not called its duplicate (SL-08); a point of the sketch that would lie in two rooms. Both are
+    as in `beside`.
     """
-    if said.get("kind") != "indoor" or not said.get("point") or said.get("duplicate_of"):
+    if said.get("kind") == "blank" or said.get("duplicate_of"):
         return
     for other in known:
-        is_other = other["form"] == form and other["sample"] != said["sample"]
-        if is_other and other.get("kind") == "indoor" and _point(other) == _point(said):
-            room = words.plain(said["room"]) if said.get("room") else "same place"
-            yield Slip(
-                "point-twice",
-                "point",
-                str(said["point"]),
-                f"{grouped(other['sample'])} was collected at {said['point']} in the {room} already.",
-                "Give this place a point of its own; a duplicate is entered with --duplicate-of.",
-            )
+        if other["form"] != form or other["sample"] == said["sample"] or other.get("kind") == "blank":
+            continue
+        if found := _at_the_point_of(said, other):
+            yield found
             return
 
 
-def _point(said: Mapping[str, Any]) -> tuple[str | None, str]:
-    return said.get("room"), str(said.get("point") or "").casefold()
+def _at_the_point_of(said: Mapping[str, Any], other: Mapping[str, Any]) -> Slip | None:
+    """The slip of one sample beside one other of its visit."""
+    point, there = (str(each.get("point") or "").casefold() for each in (said, other))
+    is_indoors = said.get("kind") == other.get("kind") == "indoor"
+    number, room = grouped(other["sample"]), _room(said)
+    if point != there or not (is_indoors or (point and _room(other) != room)):
+        return None
+    if point and _room(other) != room:
+        return Slip(
+            "point-in-two-rooms",
+            "point",
+            str(said["point"]),
+            f"{said['point']} would be {room}, and {number} was collected there {_room(other)}.",
+            "A point of the sketch lies in one place: read it again, or check the room.",
+        )
+    if point:
+        return Slip(
+            "point-twice",
+            "point",
+            str(said["point"]),
+            f"{number} was collected at {said['point']} {room} already.",
+            "Give this place a point of its own; a duplicate is entered with --duplicate-of.",
+        )
+    if said.get("room") and said["room"] == other.get("room"):
+        return Slip(
+            "room-twice",
+            "point",
+            "",
+            f"{number} was collected {room} already, and neither has a point on the sketch.",
+            "Two rooms of one kind are told apart by points; a duplicate is entered with --duplicate-of.",
+            asks="Type the point of this one, like P2; or y: it is so; or n",
+        )
+    return None
+
+
+def _room(said: Mapping[str, Any]) -> str:
+    """Where it was, in words."""
+    if said.get("kind") == "outdoor":
+        return "outdoors"
+    return f"in the {words.plain(said['room'])}" if said.get("room") else "in the same place"
 
 
 def collected_already(before: Mapping[str, Any]) -> Iterator[Slip]:

@@ -165,7 +165,14 @@ def test_at_a_terminal_pump_and_serial_are_typed_again(at_work: tuple[Town, list
     with (
         served(town),
         Terminal(
-            inspector, "collect", samples[1], *INDOOR, "--started", "08:53", "--serial", "K-1"
+            inspector,
+            "collect",
+            samples[1],
+            *but(INDOOR, "--room", "kitchen"),
+            "--started",
+            "08:53",
+            "--serial",
+            "K-1",
         ) as screen,
     ):
         assert "P-7 would have run for" in screen.sees("or n: ")

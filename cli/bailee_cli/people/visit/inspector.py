@@ -219,11 +219,22 @@ def _settle(
     unknown: Callable[[str], Slip | None],
 ) -> None:  # fmt: skip
     """Ask back what is surely a slip, and take what is typed again."""
+    clients, sites = (visits.named_before(session, name) for name in ("client", "site"))
+    asks = prompts.may_ask(session)
 
     def found() -> Iterator[Slip]:
-        yield from opening_slips.opened(data(), today)
+        late = opening_slips.DAYS_LATE if asks else opening_slips.DAYS_AWAY
+        yield from opening_slips.opened(data(), today, late)
         if slip := unknown(said["lab"]):
             yield slip
+        if asks:  # elsewhere it is signed: it is kept out of the log
+            yield from opening_slips.swapped(said["client"], said["site"], clients, sites)
+
+    def site(text: str) -> None:
+        if text.lower() == "s":
+            said.update(client=said["site"], site=said["client"])
+        else:
+            said.update(site=text)
 
     prompts.settle(
         session,
@@ -231,6 +242,7 @@ def _settle(
         {
             "lab": lambda text: said.update(lab=text),
             "visit": lambda text: said.update(visit=written_times.day(text)),
+            "site": site,
         },
     )
 

@@ -253,7 +253,7 @@ def visit(
         if "fresh_air_off_h" not in asked:
             said["fresh_air_off_h"] = None
         settle()
-        answers.update({member: said[member] for member in _WHERE_AND_WHEN})
+        answers.update({member: said[member] for member in (*_WHERE_AND_WHEN, "client", "site")})
         begun.keep(answers, carried | (typed - _ASKED_FIRST))
 
     settled()

@@ -15,6 +15,7 @@ from typing import Any, Final, Literal
 
 import click
 
+from bailee.asking import office_slips, written_times
 from bailee.domain.moments import last_day
 from bailee.errors import BaileeError, Unavailable, Unknown
 from bailee.planning import pack_list, sampling_plan
@@ -28,7 +29,7 @@ from bailee_cli.device.session import Session
 from bailee_cli.people.visit import before_the_visit
 from bailee_cli.signing import lookups
 from bailee_cli.signing import scans as desk
-from bailee_cli.terminal import layout, show
+from bailee_cli.terminal import layout, prompts, show
 from bailee_cli.terminal.options import Number, Written, at_a_terminal, json_option, present
 
 Kind = Literal["pump", "meter"]
@@ -73,7 +74,7 @@ def kit_command(
     be checked, with 0 only when everything was seen and nothing stops it. Until then the scans are kept: the
     next `bailee kit` for that day goes on with them.
     """
-    on = _day(visit) or session.now.astimezone().date()
+    on = _planned(session, visit)
     valid_to: dict[str, date | None] = {
         "pump": _day(pump_valid_to),
         "meter": _day(meter_valid_to),
@@ -95,6 +96,16 @@ def kit_command(
                 )
             )  # fmt: skip
         _judge(session, on, Counter(samples), named, valid_to, places, wishes, offline=offline)
+
+
+def _planned(session: Session, visit: str | None) -> date:
+    """For which day: today, or the one named; one that is over is asked back at a terminal."""
+    today = session.now.astimezone().date()
+    said = {"visit": visit or today.isoformat()}
+    if prompts.may_ask(session):
+        again = prompts.typed_again(said, visit=written_times.day)
+        prompts.settle(session, lambda: office_slips.planned_day(said["visit"], today), again)
+    return date.fromisoformat(said["visit"])
 
 
 def _list(session: Session, places: Sequence[Place], wishes: Wishes, *, offline: bool) -> None:
@@ -207,7 +218,7 @@ def _lot(told: dict[str, Any] | None) -> LotSeen | None:
     if not told:
         return None
     expires = date.fromisoformat(told["expires"]) if told["expires"] else None
-    return LotSeen(told["lot"], expires, bool(told["recalled"]))
+    return LotSeen(told["lot"], expires, bool(told["recalled"]), told.get("cassette") or "slit")
 
 
 def _day(text: str | None) -> date | None:
@@ -235,7 +246,7 @@ def _say(found: kit.KitAnswer, on: date, whose: str) -> None:
     elif found.unchecked:
         show.say(f"Nothing found stops this kit for {day(on)}, but not everything was checked.", style="bold")
     else:
-        show.say(f"Kit ready for {day(on)}: {show.counted(found.good, 'cassette')}.", style="bold")
+        show.say(f"Kit ready for {day(on)}: {found.told}.", style="bold")
     show.findings([asdict(each) for each in found.findings])
     for sentence in found.unchecked:
         show.say(sentence, f"{words.NOT_CHECKED.upper()}: ", "  ")

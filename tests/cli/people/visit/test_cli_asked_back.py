@@ -191,7 +191,7 @@ def test_a_run_without_a_unit_that_may_be_either_is_asked_back(settled: Town) ->
         assert code == 0, rest
         assert last(settled)["run_s"] == 3300
         settled.clock.advance(minutes=60)
-        words = (*INDOOR[: run + 1], "55", *INDOOR[run + 2 :])
+        words = (*INDOOR[: run + 1], "55", *INDOOR[run + 2 :], "--point", "P2")
         with Terminal(inspector, "collect", samples[1], *words, columns=80) as screen:
             seen = types(screen, ("or n: ", "55"), ("or n: ", "55 s"))
             assert seen.count("55 minutes or 55 seconds?") == 2
@@ -231,3 +231,78 @@ def test_a_cassette_scanned_twice_gives_way_to_another(settled: Town) -> None:
         code, rest = screen.ends()
     assert code == 0, rest
     assert last(settled)["sample"] == samples[1]
+
+
+@pytest.mark.slow
+def test_one_point_in_two_rooms_is_asked_back(settled: Town) -> None:
+    """The kitchen's count would stand at the bedroom's point, and nobody can tell which room it was."""
+    _, samples = settled.lot(3)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    inspector.run("collect", samples[0], *INDOOR, "--point", "P1")
+    words = tuple("kitchen" if each == "bedroom" else each for each in INDOOR)
+    with served(settled):
+        settled.clock.advance(minutes=10)
+        with Terminal(inspector, "collect", samples[1], *words, "--point", "P1", columns=80) as screen:
+            seen = " ".join(types(screen, ("or n: ", "P2")).split())
+            assert "P1 would be in the kitchen, and" in seen
+            assert "was collected there in the bedroom" in seen
+            code, rest = screen.ends()
+        assert code == 0, rest
+        assert last(settled)["point"] == "P2"
+    settled.clock.advance(minutes=10)
+    inspector.run("collect", samples[2], *words, "--point", "P1")
+    assert last(settled)["point"] == "P1", "where nobody can be asked it is signed"
+
+
+@pytest.mark.slow
+def test_a_second_bedroom_without_a_point_is_asked_for_one(settled: Town) -> None:
+    """Two rooms of one kind would be one on the report, and the counts of both stand for neither."""
+    _, samples = settled.lot(2)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    inspector.run("collect", samples[0], *INDOOR)
+    settled.clock.advance(minutes=10)
+    with served(settled), Terminal(inspector, "collect", samples[1], *INDOOR, columns=80) as screen:
+        assert "neither has a point" in " ".join(types(screen, ("or n: ", "P2")).split())
+        code, rest = screen.ends()
+    assert code == 0, rest
+    assert last(settled)["point"] == "P2"
+
+
+@pytest.mark.slow
+def test_a_visit_weeks_ago_and_a_client_for_an_address_are_asked_back(settled: Town) -> None:
+    """The form would lie weeks back, and the notice go to a house."""
+    inspector = settled.person("inspector")
+    named = ("--client", "Ms. Alder", "--site", "Old Mill House")
+    inspector.run(*OPEN, *named)
+    swapped = ("--client", "Old Mill House", "--site", "Ms. Alder", "--visit", "2026-11-13")
+    with served(settled), Terminal(inspector, *OPEN, *swapped, columns=80) as screen:
+        seen = " ".join(types(screen, ("or n: ", "2026-12-01"), ("or n: ", "s")).split())
+        assert "The visit would be on 2026-11-13, 18 days ago" in seen
+        assert "Client and address seem to be swapped: Ms. Alder was the client" in seen
+        code, rest = screen.ends()
+    assert code == 0, rest
+    form = rest.split("Form ")[1].splitlines()[0].replace(" ", "")
+    private = inspector.answer("show", form)["private"]
+    assert (private["client"], private["site"]) == ("Ms. Alder", "Old Mill House")
+    inspector.run(*OPEN, *swapped)  # in a script it is so
+
+
+@pytest.mark.slow
+def test_a_kit_and_labels_for_a_day_that_is_over_are_asked_back(settled: Town) -> None:
+    """Numbers would be issued for last month's visit, and judged by that day."""
+    lot, samples = settled.lot(2)
+    with served(settled):
+        words = ("lot", "issue", lot, "--count", "1", "--visit", "2026-11-12")
+        with Terminal(settled.person("keeper"), *words, columns=80) as screen:
+            seen = types(screen, ("or n: ", "2026-12-02"))
+            assert "The visit would be on 2026-11-12, and today is 2026-12-01" in " ".join(seen.split())
+            types(screen, ("Issue them all the same? [y/n]: ", "y"))
+            code, rest = screen.ends()
+        assert code == 0, rest
+        words = ("kit", samples[0], "--visit", "2026-11-12")
+        with Terminal(settled.person("inspector"), *words, columns=80) as screen:
+            types(screen, ("or n: ", "n"))
+            code, _ = screen.ends()
+        assert code == 1

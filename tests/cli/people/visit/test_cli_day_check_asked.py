@@ -41,7 +41,7 @@ def test_the_flow_of_the_check_is_not_asked_once_more(settled: Town) -> None:
     settled.clock.advance(minutes=10)
     with served(settled), Terminal(inspector, "collect", samples[1], columns=80) as screen:
         serial = ("Serial", "K-3")
-        assert "14.4 L/min (check" in types(screen, WHERE[0], serial, *RAN, SIGN)
+        assert "14.4 L/min (check" in types(screen, (WHERE[0][0], f"{WHERE[0][1]} P2"), serial, *RAN, SIGN)
         code, rest = screen.ends()
     assert code == 0, rest
     assert last(settled)["flow_before"] == "14.4"
