@@ -29,6 +29,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Final, Literal
 
+from bailee.disk import systems
 from bailee.errors import Malformed, Unavailable
 from bailee.frozen import frozen
 from bailee.signing.signed_statement import Seen, digest
@@ -299,7 +300,8 @@ def _open(path: Path) -> sqlite3.Connection:
         # With FULL a power cut just after COMMIT can bring the rollback journal back and undo it, and the
         # counter would be used twice; EXTRA also makes the deletion of the journal durable (SQLite, PRAGMA
         # synchronous).
-        connection.execute("PRAGMA synchronous = EXTRA")
+        for pragma in ("synchronous=EXTRA", *systems.OF_SQLITE):
+            connection.execute(f"PRAGMA {pragma}")
     except OSError as error:
         raise _unusable(path, error.strerror or str(error)) from error
     except sqlite3.Error as error:

@@ -7,6 +7,7 @@ half a file.
 
 from __future__ import annotations
 
+import math
 import os
 import time
 from collections.abc import Callable, Iterator
@@ -14,7 +15,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
 
-from bailee.disk import replacing
+from bailee.disk import replacing, systems
 from bailee.errors import Unavailable
 
 _AGAIN_S: Final = 0.01
@@ -46,7 +47,7 @@ def write(
 def _replace_if(holds: Callable[[], bool], unfinished: Path, path: Path) -> bool:
     try:
         if holds():
-            unfinished.replace(path)
+            systems.put(unfinished, path)
             return True
     except FileNotFoundError:  # disarmed meanwhile
         return False
@@ -76,7 +77,7 @@ def append_line(path: Path, line: bytes) -> None:
                 line = (b"" if file.read(1) == b"\n" else b"\n") + line
             file.write(line + b"\n")
             file.flush()
-            os.fsync(file.fileno())
+            systems.force(file.fileno())
         if fresh:
             _sync_folder(path.parent)
     except OSError as error:
@@ -123,38 +124,28 @@ def beside(path: Path) -> Iterator[bool]:
 @contextmanager
 def _locked(path: Path, patience_s: float | None, *, shared: bool) -> Iterator[bool]:
     try:
-        import fcntl
-    except ImportError:  # where there is no such lock, one process serves
-        yield True
-        return
-    kind = fcntl.LOCK_SH if shared else fcntl.LOCK_EX
-    try:
         make_folder(path.parent)
         descriptor = os.open(path, os.O_RDWR | os.O_CREAT, 0o600)
     except OSError as error:
         raise unwritable(path, error) from error
     try:
-        if patience_s is None:
-            fcntl.flock(descriptor, kind)
-            got = True
-        else:
-            got = _got(lambda: fcntl.flock(descriptor, kind | fcntl.LOCK_NB), patience_s)
-        yield got
+        got = _got(lambda: systems.lock(descriptor, shared=shared), patience_s)
+        try:
+            yield got
+        finally:
+            if got:
+                systems.unlock(descriptor)
     finally:
         os.close(descriptor)
 
 
-def _got(lock: Callable[[], None], patience_s: float) -> bool:
-    until = time.monotonic() + patience_s
-    while True:
-        try:
-            lock()
-        except BlockingIOError:
-            if time.monotonic() >= until:
-                return False
-            time.sleep(_AGAIN_S)
-        else:
-            return True
+def _got(lock: Callable[[], bool], patience_s: float | None) -> bool:
+    until = math.inf if patience_s is None else time.monotonic() + patience_s
+    while not lock():
+        if time.monotonic() >= until:
+            return False
+        time.sleep(_AGAIN_S)
+    return True
 
 
 def unwritable(path: Path, error: OSError) -> Unavailable:
@@ -168,10 +159,10 @@ def unwritable(path: Path, error: OSError) -> Unavailable:
 
 
 def _sync_folder(folder: Path) -> None:
-    if os.name == "nt":  # folders cannot be opened there
+    if systems.SYSTEM == systems.WINDOWS:  # folders cannot be opened there
         return
     descriptor = os.open(folder, os.O_RDONLY)
     try:
-        os.fsync(descriptor)
+        systems.force(descriptor)
     finally:
         os.close(descriptor)

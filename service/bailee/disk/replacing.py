@@ -15,6 +15,7 @@ import stat
 from pathlib import Path
 from typing import Final
 
+from bailee.disk import systems
 from bailee.errors import Unavailable
 
 PRIVATE: Final = 0o600
@@ -32,11 +33,11 @@ _FLAGS: Final = (
 def replace(path: Path, data: bytes, mode: int) -> None:
     """Put `data` at `path`.
 
-    A new file gets `mode`, a file of one's own keeps its own. Raises as `beside` does.
+    A new file gets `mode`, a file of one's own keeps its own. Raises as `beside` and `systems.put` do.
     """
     unfinished = beside(path, data, mode)
     try:
-        unfinished.replace(path)
+        systems.put(unfinished, path)
     except BaseException:
         unfinished.unlink(missing_ok=True)
         raise
@@ -67,11 +68,13 @@ def _write_new(path: Path, data: bytes, mode: int, kept: int | None = None) -> N
     descriptor = os.open(path, _FLAGS, mode if kept is None else PRIVATE)
     try:
         with os.fdopen(descriptor, "wb") as file:
+            if mode == PRIVATE:
+                systems.make_own(path)  # before anything is in it
             file.write(data)
             if kept is not None and os.name == "posix":
                 os.fchmod(descriptor, kept)
             file.flush()
-            os.fsync(descriptor)
+            systems.force(descriptor)
     except BaseException:
         path.unlink(missing_ok=True)
         raise

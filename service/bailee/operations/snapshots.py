@@ -13,6 +13,7 @@ was erased since: its person is named by key.
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Container, Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from datetime import datetime
 from typing import Any, Final, TypeVar
@@ -47,6 +48,10 @@ MOST_ALIKE: Final = 40
 
 A serial that is on more of them is none, and a pump that ran on more of them within an hour is none.
 """
+
+
+MOST_KEPT: Final = 1000
+"""Lots whose state is kept in memory, and organizations: the newest asked about. Others are read again."""
 
 
 class Books:
@@ -406,7 +411,11 @@ def _current(
             for each in news:
                 known = apply(known, each)
     if known is not None:
+        cache.pop(chain, None)
         cache[chain] = known
+        with suppress(RuntimeError, StopIteration):  # another thread is just making room
+            while len(cache) > MOST_KEPT:
+                cache.pop(next(iter(cache)), None)
     return known
 
 

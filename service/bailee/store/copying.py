@@ -15,7 +15,7 @@ from typing import Final
 
 import sqlalchemy as sa
 
-from bailee.disk import replacing
+from bailee.disk import replacing, systems
 from bailee.errors import Unavailable
 from bailee.store.database import Database
 
@@ -36,7 +36,7 @@ def copy(database: Database, folder: Path) -> str:
         address, environment = _of_libpq(database.url)
         _run(["pg_dump", "--format=custom", f"--file={folder / name}", f"--dbname={address}"], environment)
     with (folder / name).open("rb") as file:
-        os.fsync(file.fileno())
+        systems.force(file.fileno())
     return name
 
 

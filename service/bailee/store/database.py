@@ -27,6 +27,7 @@ from sqlalchemy.exc import (
     SQLAlchemyError,
 )
 
+from bailee.disk import systems
 from bailee.errors import Unavailable
 from bailee.store.patience import Patience, postgres
 
@@ -204,7 +205,7 @@ def _sqlite(url: sa.URL, patience: Patience | None, threads: int) -> Engine:
     wait_s = patience.lock if patience else 30  # for another process; threads of this one take turns
     engine = sa.create_engine(
         url, pool_size=threads + 2, max_overflow=10, hide_parameters=True, connect_args={"timeout": wait_s},
-        pool_timeout=patience.pool if patience else 30,
+        pool_timeout=patience.pool if patience else 30, pool_use_lifo=True,
     )  # fmt: skip
     event.listen(engine, "connect", _prepare_sqlite)
     event.listen(engine, "begin", _begin_sqlite)
@@ -218,7 +219,8 @@ def _prepare_sqlite(connection: Any, _record: Any) -> None:
         "synchronous=FULL",
         "foreign_keys=ON",
         "secure_delete=ON",  # what is erased is overwritten
-        "cache_size=-16384",
+        "cache_size=-2048",  # kB of each connection for good; the system keeps more, once for all of them
+        *systems.OF_SQLITE,
     ):
         connection.execute(f"PRAGMA {pragma}")
 
