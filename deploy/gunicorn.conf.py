@@ -1,4 +1,4 @@
-"""gunicorn for production: `BAILEE_HOME=/srv/bailee gunicorn --config deploy/gunicorn.conf.py
+"""gunicorn for production: `BAILEE_LEDGER=/srv/bailee gunicorn --config deploy/gunicorn.conf.py
 'bailee.app:wsgi()'`.
 
 On SQLite keep one worker: one process writes. On PostgreSQL use one worker a core; every worker runs a

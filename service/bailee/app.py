@@ -30,9 +30,9 @@ from bailee.api import (
     request_log,
 )
 from bailee.api.metrics import Metrics
-from bailee.config import Settings, load
+from bailee.config import Settings, ledger_folder, load
 from bailee.disk import replacing
-from bailee.errors import Unavailable
+from bailee.errors import BaileeError, Unavailable
 from bailee.operations.ledger import Clock, Ledger, assemble
 from bailee.operations.publishing.log_key import open_log_key
 from bailee.rules.remedies import act
@@ -41,6 +41,8 @@ from bailee.store.patience import Patience
 from bailee.web import pages, sign_app
 
 SESSION_KEY_FILE: Final = "session.key"
+_NOT_LOADED: Final = 4
+"""What gunicorn takes for an application that will not load: it ends, and starts no other worker."""
 LARGEST_REQUEST: Final = 12 * 1024 * 1024
 """Bytes: 500 statements of 16 KiB with some disclosures."""
 
@@ -150,16 +152,19 @@ def require_compared(app: Flask) -> None:
 
 
 def wsgi() -> Flask:
-    """For production servers that import a factory: the home is $BAILEE_HOME.
+    """For production servers that import a factory: the home is $BAILEE_LEDGER.
 
-    Starts the sequencer of this process.
+    Starts the sequencer of this process. What cannot be started says why and ends.
     """
-    import os
     import sys
 
     log_lines.write_to(sys.stdout)
-    app = create_app(load(Path(os.environ["BAILEE_HOME"])))
-    require_compared(app)
+    try:
+        app = create_app(load(ledger_folder()))
+        require_compared(app)
+    except BaileeError as error:
+        sys.stderr.write(f"{error.sentence}\n")
+        raise SystemExit(_NOT_LOADED) from error
     ledger = app.extensions["ledger"]
     ledger.sequencer.start(ledger.settings.integrate_every_ms / 1000)
     if ledger.settings.metrics:

@@ -22,8 +22,8 @@ Founding = Literal["listed", "open"]
 
 SETTINGS_FILE: Final = "settings.toml"
 LOG_KEY_FILE: Final = "log.key"
-_CLIENT_NAMES: Final = frozenset({"home", "as", "passphrase", "no_color"})
-"""Names the command line reads; they may stand in the same environment."""
+_CLIENT_NAMES: Final = frozenset({"home", "as", "passphrase", "no_color", "ledger"})
+"""Names that are no settings: what the command line reads may stand in the same environment."""
 _NUMBERS: Final = {
     "integrate_every_ms": (10, 60_000),
     "lease_ms": (200, 600_000),
@@ -168,6 +168,21 @@ _MEANING: Final = {
         " time."
     ),
 }
+
+
+def ledger_folder(environment: Mapping[str, str] = os.environ) -> Path:
+    """The folder of the service that is started without a command line: BAILEE_LEDGER.
+
+    Raises `Unavailable` ("no-ledger-folder").
+    """
+    if said := environment.get("BAILEE_LEDGER"):
+        return Path(said)
+    people = environment.get("BAILEE_HOME")
+    beside = f" BAILEE_HOME, which is {people}, is the folder of people's keys." if people else ""
+    raise Unavailable(
+        f"Set BAILEE_LEDGER to the ledger's folder, and start the service again.{beside} Nothing was made.",
+        code="no-ledger-folder",
+    )
 
 
 def load(home: Path, environment: Mapping[str, str] = os.environ) -> Settings:

@@ -241,7 +241,7 @@ def test_a_hundred_half_sent_requests_do_not_stop_the_service(home: Settings, se
         command = [*python, "bailee_cli.main", "serve", "--home", str(home.home), "--listen", listen]
     else:
         command = [*python, "gunicorn", "--config", str(DEPLOY / "gunicorn.conf.py"), "bailee.app:wsgi()"]
-    with running(command, {"BAILEE_HOME": str(home.home), "LISTEN": listen}) as port:
+    with running(command, {"BAILEE_LEDGER": str(home.home), "LISTEN": listen}) as port:
         strangers = [opened(port, half) for half in (HALF_A_HEADER, HALF_A_BODY) * 60]
         assert answered(port).startswith(b"HTTP/1.1 200")
         assert all(map(is_open, strangers))

@@ -213,7 +213,7 @@ def with_workers(machines: Machines, who: list[Any], count: int, seconds: float)
     """The rate of one host under gunicorn with so many workers."""
     host = Host(machines.hosts[0].home, machines.hosts[0].net, machines.commands)
     listen = f"127.0.0.1:{host.port}"
-    environment = {**os.environ, "BAILEE_HOME": str(host.home), "WORKERS": str(count), "LISTEN": listen}
+    environment = {**os.environ, "BAILEE_LEDGER": str(host.home), "WORKERS": str(count), "LISTEN": listen}
     gunicorn = Path(sys.executable).with_name("gunicorn")
     command = [str(gunicorn), "--config", str(ROOT / "deploy" / "gunicorn.conf.py"), "bailee.app:wsgi()"]
     with (host.home / "said").open("ab") as said:

@@ -22,7 +22,7 @@ def test_the_unit_leaves_the_service_a_folder_for_temporary_files() -> None:
     service = unit["Service"]
     assert service["ProtectSystem"] == "strict"
     assert service["PrivateTmp"] == "true"
-    assert service["Environment"].removeprefix("BAILEE_HOME=") in service["ReadWritePaths"].split()
+    assert service["Environment"].removeprefix("BAILEE_LEDGER=") in service["ReadWritePaths"].split()
 
 
 def test_gunicorn_knows_every_setting_and_opens_nothing_beside_the_service() -> None:

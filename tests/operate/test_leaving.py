@@ -34,7 +34,7 @@ def test_gunicorn_leaves_the_lead_when_it_ends(tmp_path: Path) -> None:
 
     process = subprocess.Popen(
         [sys.executable, "-m", "gunicorn", "--config", str(DEPLOY / "gunicorn.conf.py"), "bailee.app:wsgi()"],
-        env=os.environ | {"BAILEE_HOME": str(settings.home), "LISTEN": "127.0.0.1:0"},
+        env=os.environ | {"BAILEE_LEDGER": str(settings.home), "LISTEN": "127.0.0.1:0"},
     )
     try:
         while not until():
@@ -44,3 +44,20 @@ def test_gunicorn_leaves_the_lead_when_it_ends(tmp_path: Path) -> None:
         process.terminate()
         assert process.wait() == 0
     assert until() == 0
+
+
+@pytest.mark.slow
+def test_a_service_that_is_told_of_the_folder_of_keys_alone_makes_nothing_in_it(tmp_path: Path) -> None:
+    """A ledger would be looked for, or begun, among people's keys; and a script from before would end in a
+    traceback (common practice, no source).
+    """
+    done = subprocess.run(
+        [sys.executable, "-m", "gunicorn", "--config", str(DEPLOY / "gunicorn.conf.py"), "bailee.app:wsgi()"],
+        env=os.environ | {"BAILEE_HOME": str(tmp_path / "keys"), "LISTEN": "127.0.0.1:0"},
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.returncode == 4
+    assert "Set BAILEE_LEDGER to the ledger's folder" in done.stderr
+    assert f"BAILEE_HOME, which is {tmp_path}/keys, is the folder of people's keys" in done.stderr
+    assert "Traceback" not in done.stderr
+    assert not list(tmp_path.iterdir())
