@@ -15,7 +15,7 @@ from bailee.domain.acts.table import name_of
 from bailee_cli.device.session import Session
 from bailee_cli.signing import lookups, submit
 from bailee_cli.terminal import layout, prompts
-from bailee_cli.terminal.options import at_a_terminal
+from bailee_cli.terminal.options import at_a_terminal, chosen
 
 BY_HAND: Final = "by hand"
 
@@ -27,14 +27,15 @@ def asked(session: Session, typed: str | None, last: Mapping[str, Any]) -> str:
     known = lookups.carriers(session)
     is_asked = prompts.may_ask(session)
     if known and not typed and is_asked and hand_over_steps.CARRIER.member not in session.answered:
-        layout.warn(layout.listed("Carriers on record: ", known, "."))
-    said = {"carrier": typed or _answer(session, hand_over_steps.CARRIER, last or _only(known))}
+        numbered = [f"{number} {each}" for number, each in enumerate(known, 1)]
+        layout.warn(layout.listed("Carriers on record: ", numbered if len(known) > 1 else known, "."))
+    said = {"carrier": typed or _answer(session, hand_over_steps.CARRIER, last or _only(known), known)}
     if not is_asked or not known:
         _tell_unknown(said["carrier"], known)
         return said["carrier"]
 
     def again(text: str) -> None:
-        said["carrier"] = by_hand_or(text)
+        said["carrier"] = by_hand_or(chosen(text, known))
         (click.get_current_context().params if typed else session.answered)["carrier"] = said["carrier"]
 
     prompts.settle(session, lambda: _unknown(said["carrier"], known), {"carrier": again})
@@ -44,6 +45,11 @@ def asked(session: Session, typed: str | None, last: Mapping[str, Any]) -> str:
 def by_hand_or(text: str) -> str:
     """A carrier as typed; the words for none are spelled in one way."""
     return BY_HAND if text.strip().lower() == BY_HAND else text.strip()
+
+
+def of_carrier(carrier: str, last: Mapping[str, Any]) -> Mapping[str, Any]:
+    """The last way, where it was with this carrier: another one has other services, and other days."""
+    return last if last.get("carrier") == carrier else {}
 
 
 def service(session: Session, last: Mapping[str, Any]) -> str:
@@ -79,6 +85,8 @@ def _tell_unknown(carrier: str, known: Sequence[str]) -> None:
         layout.warn(f"{slip.sentence}{on_record}")
 
 
-def _answer(session: Session, ask: Ask, last: Mapping[str, Any]) -> str:
+def _answer(session: Session, ask: Ask, last: Mapping[str, Any], known: Sequence[str] = ()) -> str:
     likely = last.get(ask.member) if at_a_terminal() else None
-    return by_hand_or(str(prompts.answer(session, ask, likely)))
+    said = by_hand_or(chosen(str(prompts.answer(session, ask, likely)), known))
+    session.answered[ask.member] = said
+    return said

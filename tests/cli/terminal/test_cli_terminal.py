@@ -7,6 +7,7 @@ import re
 import pytest
 
 from bailee.domain import numbers
+from bailee_cli.signing import carriers
 from terminal import CTRL_C, Terminal, move, served
 from town import ADDRESS, ENVELOPE, INDOOR, OPEN, SEAL, Town
 
@@ -253,3 +254,27 @@ def test_the_dock_scans_the_label_when_no_number_is_given(shipped: tuple[Town, l
         code, rest = screen.ends()
     assert code == 1
     assert f"Saved: 1 scanned, 3 answered. `bailee receive {ENVELOPE}` goes on with it." in rest
+
+
+@pytest.mark.slow
+def test_a_carrier_is_chosen_by_its_number_and_enter_is_no_service(visited: tuple[Town, list[str]]) -> None:
+    """Enter would sign a service that nobody has seen, or that of another carrier."""
+    town, samples = visited
+    clerk = town.person("clerk")
+    file = town.folder / "carrier.toml"
+    town.person("firm-root").run("calendar", "carrier", str(file), "--carrier", "tern-lines")
+    clerk.run("seal", *samples[:3], "--envelope", ENVELOPE, "--counted", "3", *SEAL)
+    with served(town), Terminal(clerk, "ship", ENVELOPE) as screen:
+        screen.sees("Carriers on record: 1 acorn-freight, 2 tern-lines.")
+        screen.sees('Carrier, or "by hand": ')
+        screen.types("2\n")
+        screen.sees("Service, like next day: ")
+        screen.types("\n")
+        screen.sees("Enter an answer: there is no usual one.")
+        screen.types("two days\n")
+        screen.sees("Working days in transit [1]: ")
+        screen.types(CTRL_C)
+        screen.ends()
+    last = {"carrier": "acorn-freight", "service": "next day", "service_days": 1}
+    assert carriers.of_carrier("acorn-freight", last) == last
+    assert carriers.of_carrier("tern-lines", last) == {}

@@ -100,6 +100,7 @@ def ship_command(
         carrier = carriers.asked(session, carrier, last)
     carrier = carrier or carriers.BY_HAND
     by_hand = by_hand or carrier == carriers.BY_HAND
+    last = carriers.of_carrier(carrier, last)
     service_name = service_name or (carriers.BY_HAND if by_hand else carriers.service(session, last))
     if service_days is None:
         service_days = 0 if by_hand else carriers.days(session, last)

@@ -25,7 +25,7 @@ from bailee_cli.signing import submit
 from bailee_cli.signing.interrupted import Interrupted
 from bailee_cli.terminal import layout, prompts
 from bailee_cli.terminal.command_kinds import asking, typed_anew
-from bailee_cli.terminal.options import until_read
+from bailee_cli.terminal.options import chosen, until_read
 from bailee_cli.terminal.parameters import param_of
 from bailee_cli.terminal.prompts import change
 
@@ -192,16 +192,15 @@ _OWN = ("covers_on", "near")
 
 
 def laboratory(session: Session, firm: str, *, offline: bool, mark: str = "") -> str:
-    """Which laboratory counts: one named before by this device or the firm, or as typed. Where only one was
-    ever named it is that one, and stands on the screen before the signature. `mark` stands before the
+    """Which laboratory counts: one that this device or the firm named or endorsed before, or as typed. Where
+    only one ever was it is that one, and stands on the screen before the signature. `mark` stands before the
     question.
     """
     known = _named_before(session, lambda data: str(data["parties"]["lab"]))
     if not offline:
         with suppress(BaileeError):  # without a network, what this device named
-            lines = session.service.get("/forms")["forms"]
-            known += [each["lab"] for each in lines if each["firm"] == firm and each["lab"] not in known]
-    known = list(dict.fromkeys(known))
+            known += session.service.get("/brief")["laboratories"]
+    known = [each for each in dict.fromkeys(known) if each != firm]
     if len(known) == 1 and prompts.may_ask(session):
         return known[0]
     return pick(f"{mark}Laboratory (short name)", "laboratory", known, str)
@@ -305,5 +304,4 @@ def pick(question: str, label: str, known: Sequence[str], read: Callable[[str], 
     for number, each in enumerate(known, 1):
         click.echo(f"  {number}  {each}", err=True)
     ask = Ask(label, f"{question} (a number, or another one)" if known else question, label)
-    text = str(prompts.one(ask))
-    return known[int(text) - 1] if text.isdecimal() and 1 <= int(text) <= len(known) else read(text)
+    return read(chosen(str(prompts.one(ask)), known))

@@ -256,6 +256,24 @@ def test_the_only_laboratory_is_not_asked_for_and_can_be_changed(settled: Town) 
 
 
 @pytest.mark.slow
+def test_the_one_laboratory_that_the_firm_endorsed_is_not_asked_for_on_its_first_visit(settled: Town) -> None:
+    """On the first visit of all, the inspector would type from memory the name that the office has signed."""
+    lab = settled.person("lab-root").answer("key", "show")["kid"]
+    settled.person("firm-root").run("endorse", LAB, lab)
+    inspector = settled.person("inspector")
+    words = [*OPEN]
+    for gone in ("--lab", "--zone"):
+        del words[words.index(gone) : words.index(gone) + 2]
+    with served(settled), Terminal(inspector, *words, "--quiet", columns=80) as screen:
+        shown = types(screen, ("Time zone of the site", "America/New_York"), ("Sign: the visit begins?", ""))
+        assert "Laboratory" not in shown
+        types(screen, ("number changes", "y"))
+        code, rest = screen.ends()
+    assert code == 0, rest
+    assert last(settled)["parties"]["lab"] == LAB
+
+
+@pytest.mark.slow
 def test_samples_go_to_a_colleague_with_an_enter(settled: Town) -> None:
     """The inspector would type the name of their own firm at every transfer to the clerk."""
     _, samples = settled.lot(1)
