@@ -146,7 +146,7 @@ def put_together(parts: Mapping[str, bytes], roots: Sequence[str] = (), log_keys
     blocks = [_block("text/plain", name, _packed(data)) for name, data in held.items()]
     blocks.append(_block("application/json", "lock", json.dumps({"info": info, "packages": {}})))
     claims = json.dumps({"roots": list(roots), "log_keys": list(log_keys)}).replace("<", "\\u003c")
-    script, style = _own("page.js"), _own("palette.css", "presentation") + _own("page.css")
+    script, style = _own("page.js") + _own("card.js"), _own("palette.css", "presentation") + _own("page.css")
     page = _own("page.html")
     for name, text in {
         "policy": _policy(script, style),
