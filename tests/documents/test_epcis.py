@@ -296,3 +296,27 @@ def test_what_a_sample_replaces_is_told_with_it() -> None:
     first, second = told(story)["epcisBody"]["eventList"][-2:]
     assert "bailee:replaces" not in first["ilmd"]
     assert second["ilmd"]["bailee:replaces"] == first["epcList"][0]
+
+
+CAVITY = {"opening": "drilled", "tube": "new"}
+
+
+@pytest.mark.parametrize(
+    ("signed", "corrected", "kinds"),
+    [
+        (None, CAVITY, ["indoor", "indoor"]),
+        (CAVITY, None, ["cavity", "indoor"]),
+        (CAVITY, {**CAVITY, "tube": "cleaned"}, ["cavity", "cavity"]),
+    ],
+)
+def test_the_kind_of_a_corrected_cavity_is_that_which_counts(
+    signed: dict[str, str] | None, corrected: dict[str, str] | None, kinds: list[str]
+) -> None:
+    """Another system would compare no room with outdoors, because somebody called it a cavity afterwards
+    (CU-16).
+    """
+    story = visit("opened")
+    story.collected(0, cavity=signed)
+    story.corrected(story.chains[f"form/{story.form}"][-1], "cavity", corrected)
+    assert [each["ilmd"]["bailee:kind"] for each in events(story, None) if "ilmd" in each] == kinds
+    assert story.state().samples[story.samples[0]].kind == kinds[-1]

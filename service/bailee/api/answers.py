@@ -18,6 +18,7 @@ from bailee.domain.facts import plain
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
 from bailee.domain.requests import MEMBERS, Order
+from bailee.presentation.copy_words import issued
 from bailee.presentation.form_view import envelope_view, form_view
 from bailee.presentation.hand_overs import HolderView
 from bailee.presentation.on_site_words import changes, observed
@@ -220,6 +221,7 @@ class SampleOut(BaseModel):
     surface: str | None
     area_cm2: str | None
     mass_g: str | None
+    cavity: dict[str, Any] | None = Field(description="Of what it was drawn, if of no room: opening, tube.")
     room: str | None
     point: str | None
     place: str | None
@@ -263,6 +265,7 @@ class SampleOut(BaseModel):
             surface=surface.surface if surface else None,
             area_cm2=str(surface.area_cm2) if surface and surface.area_cm2 is not None else None,
             mass_g=str(surface.mass_g) if surface and surface.mass_g is not None else None,
+            cavity=plain(body.cavity) if body and body.cavity and sample.air == "cavity" else None,
             room=told.room if told else None,
             point=told.point if told else None,
             place=sample.place,
@@ -413,6 +416,9 @@ class FormOut(BaseModel):
     withheld: int
     conditions: list[dict[str, Any]]
     changes: list[dict[str, Any]]
+    copies: list[dict[str, Any]] = Field(
+        description="Papers that were issued, in the order of their entries."
+    )
     requests: list[dict[str, Any]] = Field(
         description="What is asked of the laboratory since the opening, by samples of which it is the same."
     )
@@ -442,6 +448,7 @@ class FormOut(BaseModel):
             withheld=sum(entry.private - len(entry.disclosed) for entry in form.entries),
             conditions=[plain(each) for each in observed(form)],
             changes=[plain(each) for each in changes(form)],
+            copies=[plain(each) for each in issued(form)],
             requests=[{"samples": each.samples, **_asked(each.asked)} for each in requests(form)],
             samples=[SampleOut.of(case, each) for each in view.samples],
             envelopes=sorted(form.envelopes),

@@ -13,18 +13,24 @@ Nothing private is exported.
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable, Iterator, Mapping
 from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Any, Final
 
 from bailee.domain.acts.form import (  # fmt: skip
+    BuildingChanged,
     Collected,
+    ConditionsRead,
+    Copied,
     Disposed,
     Forwarded,
     Held,
+    LabNumbered,
     Received,
     Relinquished,
+    Requested,
     Sealed,
     Stored,
     TakenIn,
@@ -35,6 +41,7 @@ from bailee.domain.acts.form import (  # fmt: skip
 from bailee.domain.acts.surface import SurfaceCollected
 from bailee.domain.acts.table import done_at
 from bailee.domain.custody import Form
+from bailee.domain.facts import plain
 from bailee.domain.moments import offset_text
 from bailee.domain.statements import Recorded
 from bailee.frozen import frozen
@@ -75,7 +82,34 @@ def document(form: Form, texts: Mapping[str, str], names: Names, created: dateti
         "schemaVersion": "2.0",
         "creationDate": created.astimezone(UTC).isoformat(timespec="milliseconds"),
         "epcisBody": {"eventList": list(_events(form, texts, names))},
+        "bailee:said": [_said(entry, texts) for entry in form.ordered if isinstance(entry.body, _BESIDE)],
     }
+
+
+def _said(entry: Recorded, texts: Mapping[str, str]) -> dict[str, Any]:
+    """What was signed of the visit and happened to no sample; its members as they are named in the statement,
+    as corrected.
+    """
+    return {
+        "bailee:id": _id(entry),
+        "bailee:act": entry.act,
+        "bailee:signed": entry.at.text(),
+        "bailee:organization": entry.org,
+        "bailee:facts": _named(plain(entry.body)),
+        "bailee:statement": texts[entry.digest],
+    }
+
+
+def _named(value: Any) -> Any:
+    """Members under this service's own names; a number of the laboratory beside its sample."""
+    match value:
+        case dict() if value and all(map(_SAMPLE.fullmatch, value)):
+            return [{"bailee:sample": each, "bailee:number": number} for each, number in value.items()]
+        case dict():
+            return {f"bailee:{name}": _named(each) for name, each in value.items() if each is not None}
+        case list():
+            return [_named(each) for each in value]
+    return value
 
 
 def write(document: Mapping[str, Any]) -> str:
@@ -125,7 +159,17 @@ def _event(
         "bailee:key": said.kid,
         "bailee:leaf": said.leaf,
         "bailee:statement": texts[said.digest],
+        **_by_pen(entry),
     }
+
+
+def _by_pen(entry: Recorded) -> dict[str, Any]:
+    """The sheet from which it was typed, and when it was written there."""
+    paper = getattr(entry.body, "paper", None)
+    if paper is None:
+        return {}
+    sheet = f"{paper.sheet} {paper.line}"
+    return {"bailee:sheet": sheet, "bailee:writtenAt": paper.written_at.text()}
 
 
 def _what(entry: Recorded, names: Names, form: Form) -> dict[str, Any] | None:
@@ -157,7 +201,9 @@ def _counting(entry: Recorded, names: Names, form: Form) -> dict[str, Any] | Non
         numbers = [item.child for item in body.items if item.sample not in not_theirs]
     else:
         numbers = [each for each in entry.row.things(entry.data) if each not in not_theirs]
-    return _things(names, numbers) | _step(entry) | _more(entry, names) if numbers or not not_theirs else None
+    if not numbers and not_theirs:
+        return None
+    return _things(names, numbers) | _step(entry) | _more(entry, names, form)
 
 
 def _all_kept(form: Form, entry: Recorded) -> list[str]:
@@ -169,12 +215,16 @@ def _all_kept(form: Form, entry: Recorded) -> list[str]:
     ]
 
 
-def _more(entry: Recorded, names: Names) -> dict[str, Any]:
-    """What some acts tell beside the step and the things."""
+def _more(entry: Recorded, names: Names, form: Form) -> dict[str, Any]:
+    """What some acts tell beside the step and the things. A cavity counts as it was signed at collection."""
     told: dict[str, Any] = {}
     match entry.body:
         case Collected() as body:
-            told = _collected(body, names)
+            signed = form.as_signed(entry).body
+            is_cavity = (
+                isinstance(signed, Collected) and signed.cavity is not None and body.cavity is not None
+            )
+            told = _collected(body, names, "cavity" if is_cavity else body.kind)
         case SurfaceCollected() as body:
             told = _lifted(body, names)
         case Received() as body:
@@ -188,7 +238,7 @@ def _more(entry: Recorded, names: Names) -> dict[str, Any]:
         case Forwarded() as body:
             told = _parties(names, entry.org, body.to)
         case Stored() | Withdrawn() as body:
-            told = {"bailee:store": body.store}
+            told = {"bailee:store": body.store} | _kept(body)
         case Voided():
             told = {"action": "DELETE"}
         case Disposed() as body:
@@ -200,26 +250,38 @@ def _step(entry: Recorded) -> dict[str, Any]:
     return dict(zip(("bizStep", "disposition"), entry.row.step, strict=False))
 
 
-def _collected(body: Collected, names: Names) -> dict[str, Any]:
-    """The air is drawn: from now on there is a sample. Its lot is master data of that instance."""
+def _collected(body: Collected, names: Names, kind: str) -> dict[str, Any]:
+    """The air is drawn: from now on there is a sample. Its lot is master data of that instance; `kind` is
+    which air it counts as.
+    """
     reports = [
         _report("VolumeFlowRate", body.mean_flow, _LITERS_A_MINUTE),
         _report("Volume", body.volume_l, _LITERS),
         _report("Temperature", body.temperature_c, _CELSIUS),
     ]
-    master = {"bailee:lot": names.label(body.lot), "bailee:kind": "cavity" if body.cavity else body.kind}
+    master = {"bailee:lot": names.label(body.lot), "bailee:kind": kind}
     master |= _instead(body, names)
     device = names.device(body.pump) if body.pump else None
+    if kind == "cavity" and body.cavity:
+        found = {"bailee:opening": body.cavity.opening, "bailee:tube": body.cavity.tube}
+        master |= {name: code for name, code in found.items() if code}
     return {"action": "ADD", "ilmd": master} | _measured(reports, device)
 
 
 def _lifted(body: SurfaceCollected, names: Names) -> dict[str, Any]:
     """Something is taken from a surface: the same beginning, with an area or a mass in the place of air."""
     master: dict[str, Any] = {"bailee:lot": names.label(body.lot)} if body.lot else {}
-    master |= {"bailee:medium": body.medium} | ({"bailee:material": body.material} if body.material else {})
+    looked = {"bailee:material": body.material, "bailee:surface": body.surface}
+    master |= {"bailee:medium": body.medium} | {name: code for name, code in looked.items() if code}
     master |= _instead(body, names)
     reports = [_report("Area", body.area_cm2, _SQUARE_CM), _report("Mass", body.mass_g, _GRAMS)]
     return {"action": "ADD", "ilmd": master} | _measured(reports, None)
+
+
+def _kept(body: Stored | Withdrawn) -> dict[str, Any]:
+    if isinstance(body, Withdrawn):
+        return {"bailee:purpose": body.purpose}
+    return {"bailee:keepUntil": body.keep_until.isoformat()} if body.keep_until else {}
 
 
 def _instead(body: Collected | SurfaceCollected, names: Names) -> dict[str, Any]:
@@ -287,6 +349,8 @@ def _id(entry: Recorded) -> str:
     return f"ni:///sha-256;{entry.digest}"
 
 
+_BESIDE: Final = (ConditionsRead, BuildingChanged, Requested, LabNumbered, Copied)
+_SAMPLE: Final = re.compile("S[0-9A-Z]{11}")
 _SPOILT: Final = frozenset({"broken", "missing", "void_showing"})
 _ENDS: Final = {
     "destroyed": {"action": "DELETE", "bizStep": "destroying", "disposition": "destroyed"},

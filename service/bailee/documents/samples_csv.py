@@ -17,8 +17,10 @@ from bailee.domain.conditions import of_sample, readings
 from bailee.domain.custody import Form
 from bailee.domain.moments import Moment
 from bailee.domain.requests import MEMBERS
+from bailee.presentation.copy_words import issued
 from bailee.presentation.envelope_view import EnvelopeView
 from bailee.presentation.form_view import FormView, form_view
+from bailee.presentation.on_site_words import changes
 from bailee.presentation.sample_view import SampleView
 from bailee.rules.case import Case
 
@@ -57,6 +59,13 @@ COLUMNS: Final = (
     "containers_received",
     "air_temperature_c",
     "air_humidity_pct",
+    "air_pressure_hpa",
+    "rain_ended_h",
+    "building_changed",
+    "opening",
+    "tube",
+    "sheet",
+    "blind_copy",
     "analysis",
     "turnaround",
     "due",
@@ -89,6 +98,7 @@ def write(form: Form, case: Case) -> str:
             of_sample(air, form.samples[sample.number])
         )
         row |= {name: getattr(sample.requested, name) for name in MEMBERS}
+        row |= _of_the_visit(form)
         table.writerow({name: cell(value) for name, value in row.items()})
     return out.getvalue()
 
@@ -102,6 +112,7 @@ def cell(value: object) -> str:
 def _row(form: FormView, sample: SampleView, envelope: EnvelopeView | None) -> dict[str, Any]:
     body, lot, surface = sample.collected, sample.lot, sample.surface
     told = surface or body
+    cavity = body.cavity if body and sample.air == "cavity" else None
     shipped = envelope.shipped if envelope else None
     arrived = envelope is not None and sample.status != "missing"
     taken_in = envelope.taken_in if envelope and arrived else None
@@ -145,6 +156,9 @@ def _row(form: FormView, sample: SampleView, envelope: EnvelopeView | None) -> d
         "replaces": sample.replaces[0] if sample.replaces else None,
         "containers_sealed": sealed.containers if sealed else None,
         "containers_received": _counted(taken_in, docked),
+        "opening": cavity.opening if cavity else None,
+        "tube": cavity.tube if cavity else None,
+        "sheet": f"{told.paper.sheet} {told.paper.line}" if told and told.paper else None,
         "medium": surface.medium if surface else None,
         "material": surface.material if surface else None,
         "surface": surface.surface if surface else None,
@@ -158,7 +172,16 @@ def _air(read: ConditionsRead | None) -> dict[str, Any]:
     return {
         "air_temperature_c": read.temperature_c if read else None,
         "air_humidity_pct": read.humidity_pct if read else None,
+        "air_pressure_hpa": read.pressure_hpa if read else None,
+        "rain_ended_h": read.rain_ended_h if read else None,
     }
+
+
+def _of_the_visit(form: Form) -> dict[str, Any]:
+    """What changed in the building while samples were taken, and the newest blind copy: alike in all rows."""
+    changed = (f"{each.what} {each.was} {each.now} {each.at.text()}" for each in changes(form))
+    blind = [each.version for each in issued(form) if each.of == "blind"]
+    return {"building_changed": "; ".join(changed) or None, "blind_copy": max(blind, default=None)}
 
 
 def _counted(taken_in: TakenIn | None, docked: Received | None) -> int | None:

@@ -6,7 +6,6 @@ Decisions, voids, opened seals, exceptions, copies, the end of custody; and corr
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Final
 
 from bailee.domain.acts.form import (
     Affirmed,
@@ -35,7 +34,7 @@ from bailee.domain.numbers import grouped
 from bailee.domain.requests import asked_by
 from bailee.domain.statements import Recorded
 from bailee.frozen import frozen
-from bailee.presentation import on_site_words, request_words, words
+from bailee.presentation import copy_words, on_site_words, request_words, words
 from bailee.presentation.signature_words import Signature, entry_numbers, signature, when
 from bailee.presentation.words import Heading
 from bailee.rules.case import Case
@@ -209,13 +208,8 @@ def _of_end(body: Voided | Disposed) -> str:
     return f"{how} {when(body.at)}: {', '.join(map(grouped, body.samples))}"
 
 
-_COPIES: Final = {"record": "Custody record", "result": "Result", "blind": "Blind copy"}
-
-
 def _of_copy(body: Copied) -> Iterator[str]:
-    what = _COPIES[body.of]
-    named = f"{what} {body.reference}" if body.reference else what
-    yield f"{named}, version {body.version}; covers entries up to {body.entries}"
+    yield copy_words.line(body)
     if body.reason:
         yield f"Issued again: {words.plain(body.reason)}"
     if body.file:

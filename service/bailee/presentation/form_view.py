@@ -16,6 +16,7 @@ from bailee.domain.numbers import grouped
 from bailee.domain.pairing import of_kind
 from bailee.frozen import frozen
 from bailee.presentation import request_words, words
+from bailee.presentation.copy_words import copies
 from bailee.presentation.envelope_view import EnvelopeView, of_forms
 from bailee.presentation.hand_overs import HandOver, hand_overs
 from bailee.presentation.on_site_words import on_site
@@ -37,7 +38,8 @@ class FormView:
     """One form: its head, its samples, how they went from holder to holder, its envelopes as it sees them.
 
     `no_outdoor` says why there is no outdoor control; empty when one is there. `on_site` is what was read of
-    the air there, `requests` what the laboratory is asked for where more is asked than the opening says.
+    the air there, `requests` what the laboratory is asked for where more is asked than the opening says,
+    `copies` which papers were issued.
     """
 
     number: str
@@ -54,6 +56,7 @@ class FormView:
     no_outdoor: str
     on_site: tuple[str, ...]
     requests: tuple[str, ...]
+    copies: tuple[str, ...]
 
     @property
     def tags(self) -> dict[str, str]:
@@ -82,7 +85,8 @@ class FormView:
         requests = ((words.Heading.REQUESTED, "; ".join(self.requests)),) if self.requests else ()
         licensed = (words.Heading.LICENSE, "; ".join(self.license))
         building = (words.Heading.BUILDING, self.building)
-        return (*tags, *requests, *self.private, licensed, building, *conditions)
+        issued = ((words.Heading.ISSUED_COPY, "; ".join(self.copies)),) if self.copies else ()
+        return (*tags, *requests, *self.private, licensed, building, *conditions, *issued)
 
     @property
     def license(self) -> tuple[str, ...]:
@@ -153,6 +157,7 @@ def form_view(form: Form, case: Case, findings: Sequence[Finding] = ()) -> FormV
         no_outdoor=no_outdoor(form, findings),
         on_site=on_site(form),
         requests=request_words.requested(form),
+        copies=copies(form),
     )
 
 

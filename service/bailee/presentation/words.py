@@ -399,6 +399,7 @@ class Heading:
     LAB_NUMBER: Final = "Laboratory's number"
     GAP: Final = "Gap"
     CUSTODY: Final = "Chain of custody"
+    ISSUED_COPY: Final = "Copy issued"
     RELINQUISHED: Final = "Relinquished by"
     RECEIVED_BY: Final = "Received by"
     PURPOSE: Final = "Purpose"

@@ -12,6 +12,7 @@ from bailee.domain.custody import Form
 from bailee.domain.fields import PRIVATE_OF_A_VISIT
 from bailee.domain.moments import Moment
 from bailee.domain.organizations import Organization
+from bailee.presentation.copy_words import copies
 from bailee.presentation.on_site_words import on_site
 from bailee.presentation.request_words import requested
 from bailee.verify.authorship import Heard
@@ -32,6 +33,7 @@ def visit(form: Form) -> Visit:
         told={name: said[name] for name in PRIVATE_OF_A_VISIT if name in said},
         on_site=on_site(form),
         requests=requested(form),
+        copies=copies(form),
     )
 
 

@@ -73,6 +73,7 @@ def _head(report: Report) -> Iterator[str]:
         yield from (f"  {name}: {value}" for name, value in sorted(visit.told.items()))
         yield from (f"  {Heading.REQUESTED.lower()}: {each}" for each in visit.requests)
         yield from (f"  {Heading.CONDITIONS.lower()}: {each}" for each in visit.on_site)
+        yield from (f"  {Heading.ISSUED_COPY.lower()}: {each}" for each in visit.copies)
     yield looked_at(report)
     yield from map(stamped, report.stamps)
 

@@ -287,7 +287,8 @@ class Visit:
     """What the form is about.
 
     `told` are the private fields of its opening that are shown and stand at the head of a form, `on_site` is
-    what was read there beside the cassettes, `requests` what the laboratory is asked for.
+    what was read there beside the cassettes, `requests` what the laboratory is asked for, `copies` which
+    papers were issued.
     """
 
     day: str
@@ -298,6 +299,7 @@ class Visit:
     told: Mapping[str, str]
     on_site: tuple[str, ...] = ()
     requests: tuple[str, ...] = ()
+    copies: tuple[str, ...] = ()
 
 
 @frozen

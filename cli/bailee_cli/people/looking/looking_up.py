@@ -8,10 +8,10 @@ from typing import Any, Final
 import click
 
 from bailee.domain import numbers
-from bailee.domain.acts.form import BuildingChanged, ConditionsRead
+from bailee.domain.acts.form import BuildingChanged, ConditionsRead, Copied
 from bailee.domain.requests import Order
 from bailee.errors import Malformed
-from bailee.presentation import on_site_words, request_words, words
+from bailee.presentation import copy_words, on_site_words, request_words, words
 from bailee.presentation.words import Heading
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
@@ -109,6 +109,8 @@ def _form(told: Mapping[str, Any]) -> None:
         show.say(
             f"{Heading.CONDITIONS.lower()}: {on_site_words.line(ConditionsRead.read(each))}", "  ", "    "
         )
+    for each in told["copies"]:
+        show.say(f"{Heading.ISSUED_COPY.lower()}: {copy_words.line(Copied.read(each))}", "  ", "    ")
     samples(told["samples"], told["zone"])
     qualified(told["samples"])
     for envelope in told["envelopes"]:

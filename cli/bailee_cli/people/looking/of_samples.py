@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from bailee.presentation import surface_words, words
+from bailee.domain.acts.form import Cavity
+from bailee.presentation import cavity_words, surface_words, words
 from bailee.presentation.words import Heading
 from bailee_cli.people.looking.of_lots import lot
 from bailee_cli.terminal import show
@@ -44,6 +45,8 @@ def samples(told: Sequence[Mapping[str, Any]], zone: str | None = None) -> None:
 
 
 def _taken_from(s: Mapping[str, Any]) -> str:
+    if s["cavity"]:
+        return ", ".join(cavity_words.lines(Cavity.read(s["cavity"])))
     return surface_words.of_what(s["material"], s["surface"]) if s["medium"] else ""
 
 
@@ -91,6 +94,8 @@ def one_sample(told: Mapping[str, Any], zone: str | None) -> None:
         was = state["parent"] and f"was {show.name(state['parent'])} before it was forwarded"
         now = state["child"] and f"was forwarded as {show.name(state['child'])}"
         show.say(f"The same trace {' and '.join(filter(None, (was, now)))}.")
+    if state["keep_until"]:
+        show.say(f"Kept until {state['keep_until']}.")
     if state["replaces"]:
         show.say(f"It replaces {show.name(state['replaces'])}.")
     _answers(state["decisions"], zone)
