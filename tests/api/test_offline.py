@@ -115,7 +115,7 @@ def test_the_brief_holds_what_a_basement_needs(field: Field) -> None:
     assert (visit["length"], visit["head"]) == (length, head)
     holder = field.people["inspector"].key.kid
     assert visit["samples"] == [
-        {"sample": samples[0], "kind": "indoor", "status": "collected", "holder": holder}
+        {"sample": samples[0], "kind": "indoor", "status": "collected", "holder": holder, "envelope": None}
     ]
     assert told["policy"]["height_min_m"]
 

@@ -124,13 +124,14 @@ class InstrumentOut(BaseModel):
 
 class SampleLine(BaseModel):
     """A cassette of a form under way, or what was taken from a surface (`kind` is its medium), and the key
-    that holds it (null: nobody is known).
+    that holds it (null: nobody is known); the envelope that it is in, as far as it is in one.
     """
 
     sample: str
     kind: str
     status: str
     holder: str | None
+    envelope: str | None
 
 
 class FormUnderWay(BaseModel):
@@ -166,6 +167,7 @@ class FormUnderWay(BaseModel):
                     kind=each.surface.medium if each.surface else each.kind or "",
                     status=each.status,
                     holder=each.holder.kid if each.holder else None,
+                    envelope=each.envelope,
                 )
                 for each in form.live
             ],

@@ -22,6 +22,7 @@ WAYS = {
     "conditions": "conditions_read",
     "changed": "building_changed",
     "surface": "surface_collected",
+    "request": "requested",
     "correct": "corrected",
     "allow": "excepted",
     "cassette": "collected",
@@ -40,7 +41,7 @@ const phone = (role, brief, rows = [], drafts = []) => Object.assign(Object.crea
   store: { all: async () => rows, inStates: none, drafts: async () => drafts, under: none },
 });
 const go = title => ({ title, body: [], bar: [] });
-const context = phone => ({ phone, words, say: String, when: String, go });
+const context = phone => ({ phone, words, say: String, when: String, go, unsigned: { all: none } });
 const drawn = ({ body, bar }) => {
   const whole = document.createElement("div");
   whole.append(...[...body, ...bar].flat().filter(Boolean));

@@ -28,7 +28,7 @@ pytestmark = pytest.mark.slow
 @pytest.fixture(scope="module")
 def samples(firm: Firm) -> list[str]:
     """Cassettes of one lot, in the inspector's kit."""
-    return firm.field.lot(8)[1]
+    return firm.field.lot(13)[1]
 
 
 @pytest.fixture
@@ -261,8 +261,16 @@ def test_the_air_is_read_where_it_is(ines: Phone) -> None:
     ines.tap("Sign: conditions read")
     ines.see("Write degrees like 70 F, or like 21.5 for degrees Celsius.")
     ines.see("Write a number from 0 to 100.")
-    ines.tap("Back")
+    ines.type("Temperature", "")
+    ines.type("Relative humidity", "")
+    ines.type("Air pressure", "29.92")
+    ines.tap("Sign: conditions read")
+    ines.see("29.92 hPa is thinner than any air that people breathe: 29.92 inHg is 1013.2 hPa.")
+    ines.type("Air pressure", "29.92 inHg")
+    ines.tap("Sign: conditions read")
     ines.heading("Visit")
+    row = ines.rows()[-1]
+    assert row["data"] == {"at": row["data"]["at"], "where": "indoors", "pressure_hpa": "1013.2"}
     ines.read_air("outdoors", rain_ended="2.5")
     ines.sent()
     row = ines.rows()[-1]
@@ -288,6 +296,8 @@ def test_a_swab_is_signed_where_it_was_taken(ines: Phone, samples: list[str]) ->
     ines.pick("Material", "wood")
     ines.type("Area lifted", "25")
     ines.tap("Sign: collected from a surface")
+    ines.see("was issued from a lot of cassettes")
+    ines.tap("Sign: collected from a surface")
     ines.heading("Visit")
     ines.sent()
     row = ines.rows()[-1]
@@ -300,6 +310,102 @@ def test_a_swab_is_signed_where_it_was_taken(ines: Phone, samples: list[str]) ->
         "material": "wood", "area_cm2": "25",
     }  # fmt: skip
     ines.see("swab")
+
+
+def test_a_sample_is_collected_again_from_inside_a_wall(
+    firm: Firm, ines: Phone, samples: list[str], visit: str
+) -> None:
+    """Who samples again for the laboratory with a phone in hand would have to correct it at a terminal, and
+    how the air was drawn out of a wall would be lost.
+    """
+    earlier, again, other, never = samples[8:12]
+    ines.collect(earlier, "indoor", point="P1")
+    first = visit
+    ines.go_home()
+    form = ines.open_visit()
+    ines.collect(other, "indoor", point="P9", room="office")
+    ines.tap("Next cassette")
+    ines.heading("Cassette")
+    ines.type("Number on the label", grouped(again))
+    ines.pick("Kind", "indoor")
+    ines.pick("Room", "wall cavity")
+    for question, answer in (("How the tube got into the cavity", "drilled"), ("The tube was", "new")):
+        ines.pick(question, answer)
+    ines.type("Length of the tube", "2 ft")
+    ines.type("Inner diameter of the tube", "6,4")
+    ines.type("How long air was drawn", "0:20")
+    ines.pick("Interior or exterior wall", "exterior")
+    ines.type("Point on the sketch", "P2")
+    ines.type("Maker's serial on the cassette", f"K-{other[-6:]}")
+    ines.type("Flow before the run, L/min", "15.0")
+    ines.page.get_by_text("More", exact=True).click()
+    judge(ines, "cassette-cavity")
+    ines.type("Form of that", grouped(first))
+    ines.tap("Start the pump")
+    ines.see(f"was collected as {grouped(other)} already")
+    ines.type("Maker's serial on the cassette", f"K-{again[-6:]}")
+    ines.tap("Start the pump")
+    ines.see("Needed.")
+    ines.type("Form of that", "")
+    ines.type("Collected again, in the place of", grouped(again))
+    ines.tap("Start the pump")
+    ines.see("That is this sample")
+    ines.type("Collected again, in the place of", grouped(never))
+    ines.tap("Start the pump")
+    ines.see("It was not collected on any form that reached the ledger.")
+    ines.type("Collected again, in the place of", grouped(earlier))
+    ines.tap("Start the pump")
+    ines.heading("The pump runs")
+    firm.later(1)
+    ines.tap("Stop the pump")
+    ines.heading("After the run")
+    ines.pick("Are the covers back on?", "Yes")
+    ines.tap("Sign: collected")
+    ines.heading("Visit")
+    ines.sent()
+    row = ines.rows()[-1]
+    assert (row["state"], row["chain"]) == ("registered", f"form/{form}")
+    assert (row["data"]["replaces"], row["data"]["replaces_form"]) == (earlier, first)
+    assert row["data"]["cavity"] == {
+        "opening": "drilled", "tube": "new", "tube_m": "0.6096", "tube_mm": "6.4", "purge_s": 20,
+        "side": "exterior",
+    }  # fmt: skip
+
+
+def test_the_laboratory_is_asked_from_the_phone(ines: Phone, visit: str) -> None:
+    """The client on site wants it by Friday: written on a piece of paper, the laboratory never reads it."""
+    ines.tap("Request of the laboratory")
+    ines.heading("Request of the laboratory")
+    judge(ines, "request")
+    ines.tap("Sign: request of the laboratory")
+    ines.see("Enter what is requested.")
+    ines.type("Analysis", "spore count")
+    ines.type("Turnaround", "2 days")
+    ines.type("Last day for the result", "2025-12-07")
+    ines.pick("Priority", "rush")
+    ines.type("Number of your purchase order", "PO-7")
+    ines.type("Who gets the bill", "Perpetua Example")
+    ines.tap("Sign: request of the laboratory")
+    ines.see("The result would be due on 2025-12-07")
+    ines.type("Last day for the result", "2026-12-07")
+    ines.tap("Sign: request of the laboratory")
+    ines.heading("Visit")
+    ines.sent()
+    row = ines.rows()[-1]
+    asked = {
+        "analysis": "spore count",
+        "turnaround": "2 days",
+        "due": "2026-12-07",
+        "priority": "rush",
+        "purchase": "PO-7",
+    }
+    assert (row["act"], row["state"], row["chain"], row["data"]) == (
+        "requested",
+        "registered",
+        f"form/{visit}",
+        asked,
+    )
+    assert len(row["disclosures"]) == 1
 
 
 @pytest.mark.usefixtures("visit")

@@ -25,6 +25,7 @@ const SCREENS = {
   ...later(() => import("./screens/visit.js"), { visit: "visit", secure: "secure", void: "voiding", "rule-out": "rulingOut" }),
   ...later(() => import("./screens/on_site.js"), { conditions: "conditions", changed: "changed" }),
   ...later(() => import("./screens/surface.js"), { surface: "surface" }),
+  ...later(() => import("./screens/requesting.js"), { request: "requesting" }),
   ...later(() => import("./screens/begin.js"), { begin: "begin", opening: "opening" }),
   ...later(others, { cassette: "cassette", run: "running", close: "close" }),
   ...later(() => import("./screens/hand.js"), { give: "give", code: "shownCode", show: "shownVisit", take: "take", see: "see" }),

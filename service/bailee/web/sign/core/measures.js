@@ -8,6 +8,8 @@ const FOOT_M = "0.3048";
 const INCH_M = "0.0254";
 const SURELY_MINUTES = 30;
 const SURELY_SECONDS = 120;
+const BY_HAND_S = 5;
+const HALF_A_MINUTE_S = 30;
 const NUMBER = "[0-9]{1,6}(?:[.,][0-9]{1,6})?";
 
 export function decimal(text) {
@@ -90,22 +92,18 @@ export function lengthText(text) {
 
 const metersText = (value) => shown(normalized(rounded(value, 4)));
 
-// Degrees Celsius of `21.5`, `21,5 C` or `70 F`, the last to a tenth.
-export function celsius(text) {
-  const found = text.trim().match(/^(-?[0-9.,]+) *(?:°|deg(?:rees)?)? *([cf]?)$/i);
-  if (!found) throw new Malformed("degrees");
-  const number = decimalText(found[1]);
-  if (found[2].toLowerCase() !== "f") return number;
-  const fahrenheit = decimal(number);
-  const n = (fahrenheit.n - 32n * 10n ** BigInt(fahrenheit.places)) * 5n;
-  return shown(rounded({ n, places: fahrenheit.places }, 1, 9n));
-}
-
-// Seconds of `5:00` or `300`. A number without a unit that may be minutes as well is asked for once more.
+// Seconds of `5:00` or `300`. A number without a unit that may be minutes as well, or both without the colon, is asked for
+// once more.
 export function seconds(text) {
   const found = text.trim().match(/^(?:([0-9]{1,5})|([0-9]{1,3}):([0-5][0-9]))$/);
   if (!found) throw new Malformed("run");
   const [, bare, minutes, rest] = found;
-  if (bare > SURELY_MINUTES && bare < SURELY_SECONDS) throw new Malformed("run");
+  if ((bare > SURELY_MINUTES && bare < SURELY_SECONDS) || mayBeClock(Number(bare))) throw new Malformed("run");
   return bare ? Number(bare) : Number(minutes) * 60 + Number(rest);
+}
+
+// Whether the digits of so many seconds may be minutes and seconds: 149, but not 300 or 199.
+function mayBeClock(number) {
+  const off = Math.min(number % 60, 60 - (number % 60));
+  return number >= SURELY_SECONDS && number % 100 < 60 && off > BY_HAND_S && off < HALF_A_MINUTE_S;
 }

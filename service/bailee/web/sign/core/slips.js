@@ -1,6 +1,7 @@
 // What is surely a slip of the finger in what is about to be signed, as `bailee.asking.slips` says it: asked before the
 // signature, on the phone as at a terminal. A slip is no finding; its sentence is in the table of words.
 
+import { hectopascals } from "./air.js";
 import { decimal, shown } from "./measures.js";
 import { grouped, kindOf, labelNumber } from "./numbers.js";
 import { COLLECTING } from "./visits.js";
@@ -13,6 +14,10 @@ const TIMES_OFF = 4n;
 const DAYS_AWAY = 60;
 const DAYS_AHEAD = 1;
 const DAY_MS = 24 * 3600 * 1000;
+const AHEAD_MS = 5 * 60 * 1000;
+const LONG_PAST_DAYS = 365;
+const OTHER_UNITS = [[18, 33, "inHg"], [60, 110, "kPa"]];
+const TO_COME = ["expected", "expected_delivery", "expected_receipt", "until"];
 
 // {code, member, facts} of each; `today` like 2026-12-01.
 export function opened(said, today) {
@@ -33,7 +38,7 @@ export const again = (sample, rows) =>
 
 // `day` of the visit, where it is known; `flow` that the lot is made for.
 export function collected(said, day = null, flow = null) {
-  return [...run(said), ...flows(said, flow ?? USUAL_FLOW), ...start(said, day), ...height(said), ...labels(said), ...pumpAsMeter(said)];
+  return [...run(said), ...flows(said, flow ?? USUAL_FLOW), ...start(said, day), ...pressure(said), ...height(said), ...labels(said), ...pumpAsMeter(said)];
 }
 
 // Of these, what is known before the pump runs: asked then, when it can still be changed, and not again.
@@ -48,6 +53,47 @@ export const afterRun = (said, day, flow) => {
 export const pumpRuns = ({ pump, sample }, drafts) =>
   drafts.filter((each) => pump && each.pump === pump && each.sample !== sample && each.started && !each.stopped)
     .map((each) => ({ code: "pump-in-two-places", member: "pump", facts: { pump, sample: grouped(each.sample) } }));
+
+// Beside the other cassettes that this phone collected: the serial of another one, and the point of another one indoors
+// that this one is not called the duplicate of.
+export function beside(said, form, rows) {
+  const others = rows.filter((row) => row.act === "collected" && row.data.sample !== said.sample);
+  const isHere = ({ chain }) => chain === `form/${form}`;
+  const serial = others.find((row) => said.serial && row.data.serial === said.serial && (isHere(row) || (row.data.lot ?? null) === (said.lot ?? null)));
+  const isIndoors = said.kind === "indoor" && said.point && !said.duplicate_of;
+  const point = isIndoors && others.find((row) => isHere(row) && row.data.kind === "indoor" && isOnePoint(row.data, said));
+  return [
+    ...(serial ? [{ code: "serial-twice", member: "serial", facts: { serial: said.serial, sample: grouped(serial.data.sample) } }] : []),
+    ...(point ? [{ code: "point-twice", member: "point", facts: { point: said.point, sample: grouped(point.data.sample) } }] : []),
+  ];
+}
+
+const isOnePoint = (one, other) => (one.room ?? null) === (other.room ?? null) && (one.point ?? "").toLowerCase() === other.point.toLowerCase();
+
+// A label issued from a box of cassettes on a sample of a surface, or the reverse: through what is for surfaces no air is
+// drawn. Without a flow no lot is known.
+export const lotOfAnotherKind = (sample, flow, isSurface) =>
+  flow === undefined || flow === null || (Number(flow) === 0) === isSurface ? [] : [{ code: "lot-of-another-kind", member: "sample", facts: { sample: grouped(sample), isSurface } }];
+
+// A visit of which samples were sealed or shipped, by the brief.
+export const visitClosed = ({ closed = [] }) =>
+  closed.length ? [{ code: "visit-closed", member: "form", facts: { closed: closed.map(([envelope, status]) => [grouped(envelope), status]) } }] : [];
+
+// A last day for a result that is over, or beyond every turnaround.
+export function due({ due: day }, today) {
+  const ahead = (Date.parse(day) - Date.parse(today)) / DAY_MS;
+  return day && (ahead < 0 || ahead > LONG_PAST_DAYS) ? [{ code: "due-far-off", member: "due", facts: { due: day, today } }] : [];
+}
+
+// A moment ahead of this clock at which something would have been done; `member` is it by its whole name.
+export const stillToCome = (member, at, now) =>
+  !TO_COME.includes(member) && Date.parse(at) - now > AHEAD_MS ? [{ code: "still-to-come", member, facts: { at: at.slice(0, 16).replace("T", " ") } }] : [];
+
+// An air pressure that is surely inches of mercury, or kilopascals.
+export function pressure({ pressure_hpa: hpa }) {
+  const found = hpa && OTHER_UNITS.find(([least, most]) => Number(hpa) >= least && Number(hpa) <= most);
+  return found ? [{ code: "pressure-in-another-unit", member: "pressure_hpa", facts: { hpa, unit: found[2], meant: hectopascals(`${hpa} ${found[2]}`) } }] : [];
+}
 
 // A count by hand that is not the number of cassettes named.
 export const counted = (count, named) =>

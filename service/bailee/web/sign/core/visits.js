@@ -10,7 +10,7 @@ export function sitesIn(rows) {
 }
 
 // By form: {form, zone, lab, day, site, ruledOut: why no outdoor control can be collected, samples: Map of number →
-// {number, kind, held}}; newest first. What the brief knows it knows better; own words count that it cannot know yet.
+// {number, kind, held}, closed: [envelope, status] of each that is closed up}; newest first. What the brief knows it knows better; own words count that it cannot know yet.
 export function visits(rows, brief, kid) {
   const found = new Map();
   const lengths = new Map((brief?.forms ?? []).map((each) => [each.form, each.length]));
@@ -30,7 +30,8 @@ const isNewer = (row, brief) => row.state === "waiting" || !brief || row.signed 
 
 function asTold({ form, zone, lab, visit: day, outdoor_ruled_out: ruledOut, samples }, kid) {
   const each = samples.map(({ sample, kind, holder }) => [sample, { number: sample, kind, held: holder === kid }]);
-  return { form, zone, lab, day, ruledOut, samples: new Map(each) };
+  const closed = new Map(samples.filter((one) => one.envelope).map((one) => [one.envelope, one.status]));
+  return { form, zone, lab, day, ruledOut, samples: new Map(each), closed: [...closed] };
 }
 
 function said(found, row) {

@@ -1,7 +1,7 @@
 // Questions of the trade: numbers of labels, decimals, lengths, short identifiers, codes of an act.
 
 import { BadNumber, read as readNumber, readSeal } from "../core/numbers.js";
-import { celsius, decimalText, meters, seconds } from "../core/measures.js";
+import { decimalText, meters, seconds } from "../core/measures.js";
 import { line, picks } from "./fields.js";
 
 const TAG = /^[A-Za-z0-9][A-Za-z0-9 ._/#+:-]{0,59}$/;
@@ -23,19 +23,7 @@ export const decimal = (words, label, options = {}) =>
     isOptional: true, mode: "decimal", read: (text) => notNegative(decimalText(text)), wrong: () => words.wrongDecimal, ...options,
   });
 
-// Degrees Celsius of air: what is hotter than it gets and has no unit is surely Fahrenheit.
-export const degrees = (words, label, options = {}) =>
-  line(words, label, { isOptional: true, hint: words.degreesHint, read: (text) => within(celsius(text), -60, 45), wrong: () => words.wrongDegrees, ...options });
-
-export const percent = (words, label, options = {}) =>
-  line(words, label, { isOptional: true, mode: "decimal", read: (text) => within(decimalText(text), 0, 100), wrong: () => words.wrongPercent, ...options });
-
-const within = (text, least, most) => {
-  if (Number(text) < least || Number(text) > most) throw new Error("range");
-  return text;
-};
-
-const notNegative = (text) => {
+export const notNegative = (text) => {
   if (text.startsWith("-")) throw new Error("negative");
   return text;
 };

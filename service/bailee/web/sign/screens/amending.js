@@ -13,17 +13,18 @@ import { askedBack } from "../parts/asked_back.js";
 import { el, note, number as printed, numberAt } from "../parts/el.js";
 import { ask, line, picks, several, yesNo } from "../parts/fields.js";
 import { alarm, button, link } from "../parts/frame.js";
-import { code, count, day, decimal, degrees, free, label, length, moment, organization, run, tag } from "../parts/kinds.js";
+import { degrees, pressure } from "../parts/air.js";
+import { code, count, day, decimal, free, label, length, moment, organization, run, tag } from "../parts/kinds.js";
 import { elements, signing } from "../parts/signing.js";
 import { found } from "./visit.js";
 
 const RUNS = ["run_s", "planned_s"];
-const LENGTHS = ["height_m", "distance_m", "near_m"];
+const LENGTHS = ["height_m", "distance_m", "near_m", "tube_m"];
 const MOMENTS = ["started", "stopped", "since", "until", "at", "notice_sent", "handed_over", "expected", "expected_delivery"];
 const NUMBERS = { sample: "sample", duplicate_of: "sample", replaces: "sample", replaces_form: "form", lot: "lot", envelope: "envelope" };
 const ORGANIZATIONS = ["lab", "firm", "to"];
-const DECIMALS = /^(flow_(before|after)|gps_distance_m|.*_(h|h_ago|hpa))$/;
-const DAYS = ["visit", "valid_to"];
+const DECIMALS = /^(flow_(before|after)|gps_distance_m|tube_mm|.*_(h|h_ago))$/;
+const DAYS = ["visit", "valid_to", "due"];
 const LEFT_OUT = ["to_kid", "firm"]; // a key is nothing to type, and an organization signs for itself
 const FIXED = ["corrected", "excepted", "affirmed", "witnessed"];
 
@@ -134,8 +135,9 @@ async function oneFact(context, form, number, statement, name) {
     const missing = faults(shape, Object.fromEntries(Object.entries(after).filter(([, said]) => said !== null)));
     if (missing.length) return void alarm(words.notWhole(missing.map((place) => nameOf(context, place.replaceAll("/", "."))).join(", ")));
     const flow = lotNamed(phone.brief, each.data.lot)?.nominal_flow;
-    const surely = each.act === "collected" ? slips.collected(after, about?.day, flow).filter((one) => one.member === name) : [];
-    if (!back.settled(surely)) return null;
+    const [act] = each.act === "collected" ? [slips.collected(after, about?.day, flow)] : [slips.pressure(after)];
+    const early = MOMENTS.includes(last(name)) && said.found ? slips.stillToCome(name, said.found, phone.now()) : [];
+    if (!back.settled([...act.filter((one) => one.member === name), ...early])) return null;
     const data = corrected(statement, each.data, name, said.found, said.reason);
     return { chain: `form/${form}`, act: "corrected", data, private: { note: said.note }, zone: about?.zone };
   };
@@ -179,6 +181,7 @@ function asking(context, { name, shape, isOptional }, before, data) {
   if (shape.type === "integer") return count(words, title, options);
   if (LENGTHS.includes(member)) return length(words, title, { ...options, value: old && lengthText(old) });
   if (member.endsWith("_c")) return degrees(words, title, options);
+  if (member.endsWith("_hpa")) return pressure(words, title, options);
   if (DECIMALS.test(member)) return decimal(words, title, options);
   if (NUMBERS[member]) return label(words, title, NUMBERS[member], { ...options, value: old && grouped(old) });
   if (ORGANIZATIONS.includes(member)) return organization(words, title, options);

@@ -4,8 +4,10 @@ import { volume } from "../core/measures.js";
 import { at, clockText, dayAt } from "../core/moments.js";
 import { grouped } from "../core/numbers.js";
 import { contradiction } from "../core/corrections.js";
+import { present } from "../core/facts.js";
 import { lotNamed, lotOf, stateOfLot, visits } from "../core/visits.js";
 import * as slips from "../core/slips.js";
+import { again, collectedAgain } from "../parts/again.js";
 import { askedBack } from "../parts/asked_back.js";
 import { el, note, number } from "../parts/el.js";
 import { ask, datalist, folded, several, yesNo } from "../parts/fields.js";
@@ -14,6 +16,7 @@ import { code, codesOf, decimal, free, label, length, run, tag } from "../parts/
 import { picture } from "../parts/picture.js";
 import { intoField } from "../parts/scanner.js";
 
+const CAVITY = ["opening", "tube", "tube_m", "tube_mm", "purge_s", "side"];
 const KEPT = ["pump", "meter", "height_m", "planned"]; // Last answers that are safe to offer again: they are seen on site.
 
 export async function cassette(context, form) {
@@ -44,8 +47,15 @@ export async function cassette(context, form) {
   const reason = code(context, words.spaceReason, "collected", "space_reason", { isOptional: true });
   const unconditioned = el("div", { hidden: true }, note("warn", phone.vocabulary.unconditioned), reason.element);
   const part = (title, path) => code(context, title, "collected", `cavity.${path}`, { isOptional: true });
-  const [opening, tube] = [part(words.opening, "opening"), part(words.tube, "tube")];
-  const inWall = el("div", { hidden: true }, note("warn", phone.vocabulary.opening), opening.element, tube.element);
+  const cavity = {
+    opening: part(words.opening, "opening"),
+    tube: part(words.tube, "tube"),
+    tube_m: length(words, words.tubeLength),
+    tube_mm: decimal(words, words.facts.tube_mm),
+    purge_s: run(words, words.purged, { isOptional: true }),
+    side: part(words.facts.side, "side"),
+  };
+  const inWall = el("div", { hidden: true }, note("warn", phone.vocabulary.opening), ...Object.values(cavity).map((each) => each.element));
   const instruments = (kind) => datalist((phone.brief?.instruments ?? []).filter((each) => each.kind === kind).map((each) => each.id));
   const changed = (kind) => {
     outdoors.hidden = kind !== "outdoor";
@@ -60,8 +70,7 @@ export async function cassette(context, form) {
     kind: code(context, words.kind, "collected", "kind", { changed }),
     area: choice(words.area, "area"),
     room: choice(words.room, "room", { changed: (room) => (inWall.hidden = room !== "wall_cavity") }),
-    opening,
-    tube,
+    ...cavity,
     space: choice(words.space, "space", { changed: (space) => (unconditioned.hidden = space === "conditioned") }),
     space_reason: reason,
     distance_m: length(words, words.distance),
@@ -76,6 +85,9 @@ export async function cassette(context, form) {
     near_m: length(words, words.nearDistance),
     photo: picture(context, words.picture, form, () => fields.point.input.value.trim()),
     serial: tag(words, words.serial),
+    duplicate_of: label(words, words.duplicateOf, "sample", { isOptional: true }),
+    duplicate: choice(words.duplicate, "duplicate"),
+    ...again(words),
     pump: tag(words, words.pump, { value: last.pump ?? "", list: instruments("pump") }),
     meter: tag(words, words.meter, { value: last.meter ?? "", list: instruments("meter") }),
     flow_before: decimal(words, words.flowBefore),
@@ -91,10 +103,14 @@ export async function cassette(context, form) {
     if (!said) return;
     const known = lotOf(phone.brief, said.sample);
     if (runs.some((each) => each.sample === said.sample)) return void sample.fault(words.runNotSigned);
-    const found = [...slips.again(said.sample, await phone.said()), ...slips.pumpRuns(said, runs), ...slips.setUp(said, known?.nominal_flow)];
+    const own = await phone.said();
+    const found = [...slips.again(said.sample, own), ...slips.visitClosed(visit), ...slips.lotOfAnotherKind(said.sample, known?.nominal_flow, false),
+      ...slips.beside({ ...said, lot: known?.lot ?? said.lot }, form, own), ...slips.pumpRuns(said, runs), ...slips.setUp(said, known?.nominal_flow)];
     if (!back.settled(found)) return;
+    const replaced = said.replaces || said.replaces_form ? await collectedAgain(context, fields, said, form) : {};
+    if (!replaced) return;
     const isBlank = said.kind === "blank";
-    const draft = { ...said, form, zone: visit.zone, day: visit.day, lot: known?.lot ?? said.lot, entered, started: isBlank ? null : phone.now(), opened: phone.now() };
+    const draft = { ...said, ...replaced, form, zone: visit.zone, day: visit.day, lot: known?.lot ?? said.lot, entered, started: isBlank ? null : phone.now(), opened: phone.now() };
     const typed = (name) => fields[name].input.value.trim();
     await phone.store.remember("last", { ...last, ...Object.fromEntries(KEPT.map((name) => [name, typed(name) || last[name]])) });
     await phone.store.remember(`draft/${said.sample}`, draft);
@@ -108,7 +124,8 @@ export async function cassette(context, form) {
     title: words.cassetteTitle,
     fields: { ...fields, entered: { kept: () => entered, put: (how) => (entered = how) } },
     body: [camera.element, ...["sample"].map(element), told, element("lot"), element("kind"), indoors, outdoors,
-      ...["point", "place", "photo", "serial"].map(element), air, back.element],
+      ...["point", "place", "photo", "serial"].map(element), air,
+      folded(words.more, ...["duplicate_of", "duplicate", "replaces", "replaces_form"].map(element)), back.element],
     bar: [start],
   };
 }
@@ -218,7 +235,7 @@ export async function close(context, sample) {
 function collected(draft, said) {
   const weather = draft.kind === "outdoor" ? { sky: draft.sky, wind: draft.wind } : null;
   if (weather) for (const name of ["snow_cover", "mowing"]) if (typeof draft[name] === "boolean") weather[name] = draft[name];
-  const isInWall = draft.kind === "indoor" && (draft.opening || draft.tube);
+  const cavity = present(Object.fromEntries(CAVITY.map((name) => [name, draft[name]])));
   const data = {
     sample: draft.sample,
     lot: draft.lot,
@@ -228,11 +245,11 @@ function collected(draft, said) {
     covers_on: said.covers_on,
     entered: draft.entered,
     weather,
-    cavity: isInWall ? { opening: draft.opening ?? null, tube: draft.tube ?? null } : null,
+    cavity: draft.kind === "indoor" && Object.keys(cavity).length ? cavity : null,
     planned_s: draft.planned ?? null,
     stopped: draft.stopped ? at(draft.stopped, draft.zone) : null,
   };
-  const noted = ["serial", "point", "room", "space", "space_reason", "area", "near", "near_m", "height_m", "distance_m"];
+  const noted = ["serial", "point", "room", "space", "space_reason", "area", "near", "near_m", "height_m", "distance_m", "duplicate_of", "duplicate", "replaces", "replaces_form"];
   for (const name of [...noted, "pump", "meter", "flow_before", "photo"]) data[name] = draft[name] ?? null;
   for (const name of ["flow_after", "dust", "short_run", "pump_stop"]) data[name] = said[name] ?? null;
   const secret = { place: draft.place, note: said.note };

@@ -1,9 +1,12 @@
 // On site, beside the cassettes: how the air was, and what changed in the building.
 
 import { at } from "../core/moments.js";
+import * as slips from "../core/slips.js";
+import { degrees, percent, pressure } from "../parts/air.js";
+import { askedBack } from "../parts/asked_back.js";
 import { picks } from "../parts/fields.js";
 import { el } from "../parts/el.js";
-import { code, decimal, degrees, free, percent, tag } from "../parts/kinds.js";
+import { code, decimal, free, tag } from "../parts/kinds.js";
 import { elements, signing } from "../parts/signing.js";
 import { found } from "./visit.js";
 
@@ -15,22 +18,23 @@ export async function conditions(context, form) {
     where: code(context, words.where, "conditions_read", "where"),
     temperature_c: degrees(words, words.facts.temperature_c),
     humidity_pct: percent(words, words.humidity),
-    pressure_hpa: decimal(words, words.facts.pressure_hpa),
+    pressure_hpa: pressure(words, words.pressure),
     rain_ended_h: decimal(words, words.rainEnded, { hint: words.rainEndedHint }),
     unit: tag(words, words.facts.unit),
     instrument: tag(words, words.instrument),
     note: free(words, words.note),
   };
+  const back = askedBack(words);
   const drafted = ({ note: text, ...read }) => {
     const isRainIndoors = read.where === "indoors" && read.rain_ended_h !== null;
     const isEmpty = [read.temperature_c, read.humidity_pct, read.pressure_hpa, read.rain_ended_h].every((each) => each === null);
     fields.rain_ended_h.fault(isRainIndoors ? words.rainIndoors : "");
     if (isEmpty) fields.temperature_c.fault(words.nothingRead);
-    if (isRainIndoors || isEmpty) return null;
+    if (isRainIndoors || isEmpty || !back.settled(slips.pressure(read))) return null;
     const data = { at: at(phone.now(), about.zone), ...read };
     return { chain: `form/${form}`, act: "conditions_read", data, private: { note: text }, zone: about.zone };
   };
-  const body = [el("p", {}, words.conditionsText), ...elements(fields)];
+  const body = [el("p", {}, words.conditionsText), ...elements(fields), back.element];
   return signing(context, { title: words.readConditions, fields, body, text: words.signConditions, drafted, then: `visit/${form}` });
 }
 

@@ -3,11 +3,13 @@
 import { at } from "../core/moments.js";
 import * as slips from "../core/slips.js";
 import { lotOf } from "../core/visits.js";
+import { again, collectedAgain } from "../parts/again.js";
+import { percent } from "../parts/air.js";
 import { askedBack } from "../parts/asked_back.js";
 import { el } from "../parts/el.js";
 import { ask, folded, yesNo } from "../parts/fields.js";
 import { button, link } from "../parts/frame.js";
-import { code, decimal, free, label, percent, tag } from "../parts/kinds.js";
+import { code, decimal, free, label, tag } from "../parts/kinds.js";
 import { picture } from "../parts/picture.js";
 import { intoField } from "../parts/scanner.js";
 import { found } from "./visit.js";
@@ -40,15 +42,20 @@ export async function surface(context, form) {
     moisture_pct: percent(words, words.moisture),
     culture: yesNo(words, words.culture, { isOptional: true }),
     photo: picture(context, words.picture, form, () => fields.point.input.value.trim()),
+    ...again(words),
     note: free(words, words.note),
   };
   const back = askedBack(words);
   const sign = async () => {
     const said = ask(fields);
     if (!said) return;
-    if (!back.settled(slips.again(said.sample, await phone.said()))) return;
-    const { place, note: text, ...facts } = said;
-    const data = { ...facts, at: at(phone.now(), about.zone), lot: lotOf(phone.brief, said.sample)?.lot ?? null, entered };
+    const lot = lotOf(phone.brief, said.sample);
+    const found = [...slips.again(said.sample, await phone.said()), ...slips.visitClosed(about), ...slips.lotOfAnotherKind(said.sample, lot?.nominal_flow, true)];
+    if (!back.settled(found)) return;
+    const replaced = await collectedAgain(context, fields, said, form);
+    if (!replaced) return;
+    const { place, note: text, ...facts } = { ...said, ...replaced };
+    const data = { ...facts, at: at(phone.now(), about.zone), lot: lot?.lot ?? null, entered };
     if (said.medium !== "swab") data.wetted = null;
     for (const name of ["quantified", "culture"]) data[name] ||= null;
     const draft = { chain: `form/${form}`, act: ACT, data, private: { place, note: text }, zone: about.zone };
@@ -62,7 +69,7 @@ export async function surface(context, form) {
     title: words.takeSurface,
     fields: { ...fields, entered: { kept: () => entered, put: (how) => (entered = how) } },
     body: [el("ul", {}, ...care.map((each) => el("li", {}, each))), camera.element, element("sample"), ...first.map(element),
-      folded(words.more, ...["moisture_pct", "culture", "photo", "note"].map(element)), back.element],
+      folded(words.more, ...["moisture_pct", "culture", "photo", "replaces", "replaces_form", "note"].map(element)), back.element],
     bar: [button(words.signSurface, sign), link(words.back, `#visit/${form}`)],
   };
 }

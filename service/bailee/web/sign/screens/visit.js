@@ -43,6 +43,7 @@ export async function visit(context, form) {
         offered("conditions_read", true, words.readConditions, "conditions"),
         offered("surface_collected", true, words.takeSurface, "surface"),
         offered("building_changed", true, words.reportChange, "changed"),
+        offered("requested", true, words.request, "request"),
         hasPictures ? link(words.pictures, `#pictures/${form}`) : null,
         offered("corrected", true, words.correct, "correct"),
         offered("excepted", true, words.allow, "allow"),
