@@ -9,7 +9,7 @@ import json
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -109,6 +109,23 @@ def inspector_on_a_phone(town: Town, browser: Browser) -> Iterator[Phone]:
         context.close()
 
 
+def ask_laboratory(phone: Phone, due: str) -> None:
+    """What the client wants of the laboratory, and the air as a barometer of the trade shows it."""
+    phone.tap("Request of the laboratory")
+    phone.type("Analysis", "spore count")
+    phone.type("Turnaround", "2 days")
+    phone.type("Last day for the result", due)
+    phone.type("Number of your purchase order", "PO-7")
+    phone.tap("Sign: request of the laboratory")
+    phone.heading("Visit")
+    phone.tap("Conditions on site")
+    phone.pick("Where", "indoors")
+    phone.type("Temperature", "70 F")
+    phone.type("Air pressure", "29.92 inHg")
+    phone.tap("Sign: conditions read")
+    phone.heading("Visit")
+
+
 def lock_up(phone: Phone) -> None:
     """The samples into the vehicle, and everything that was signed to the ledger."""
     phone.tap("Secure")
@@ -131,6 +148,11 @@ def told(town: Town, form: str, person: str) -> dict[str, Any]:
     return plain
 
 
+def due(town: Town) -> str:
+    """A last day for the result, a week away."""
+    return (town.clock.now + timedelta(days=7)).date().isoformat()
+
+
 def type_visit(town: Town, samples: list[str]) -> str:
     """At a terminal, on the same days and minutes."""
     inspector: Person = town.person("inspector")
@@ -148,6 +170,13 @@ def type_visit(town: Town, samples: list[str]) -> str:
         town.clock.advance(minutes=5)
         more = ("--wind", "light") if "outdoor" in place else ()
         inspector.run("collect", sample, *place, *more, *COLLECT, "--serial", f"K-{sample[-6:]}")
+    inspector.run(
+        "request", "--analysis", "spore count", "--turnaround", "2 days", "--due", due(town),
+        "--purchase", "PO-7",
+    )  # fmt: skip
+    inspector.run(
+        "read-conditions", "--where", "indoors", "--temperature-c", "70 F", "--pressure-hpa", "29.92 inHg"
+    )
     inspector.run("secure", "--how", "locked", "--where", "vehicle")
     form: str = opened[0]["chain"].removeprefix("form/")
     return form
@@ -165,6 +194,7 @@ def test_a_visit_on_a_phone_is_judged_as_one_that_was_typed(
             phone.collect(samples[0], "indoor", area="complaint", room="basement", point="P1")
             phone.collect(samples[1], "indoor", area="reference", room="bedroom", point="P2")
             phone.collect(samples[2], "outdoor control", point="P3")
+            ask_laboratory(phone, due(one))
             lock_up(phone)
         assert one.clock.now == other.clock.now
         found, wanted = told(one, form, "Ines Marlow"), told(other, typed, "Inspector Person")
