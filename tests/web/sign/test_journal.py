@@ -93,12 +93,14 @@ def test_texts_are_sent_when_the_browser_lost_all_but_the_journal(browser: Brows
         const isThere = name => phone.copies.files.getFileHandle(name).then(() => true, () => false);
         const [{{ kid, seq }}] = await phone.store.all().then(rows => rows.slice(-1));
         const hadFile = await isThere(`unsent-${{kid}}-${{seq}}`);
+        const shelf = await caches.open('bailee-unsent');
+        const shelved = await (await shelf.match(`/sign/unsent/unsent-${{kid}}-${{seq}}`))?.json();
         await caches.delete('bailee-unsent');
         localStorage.clear();
         (await phone.store.open()).database.close();
-        return hadFile;
+        return [hadFile, shelved?.seq];
     }}"""
-    assert not phone.page.evaluate(body, form)
+    assert phone.page.evaluate(body, form) == [False, 1], "in the journal and on the shelf"
     phone.page.evaluate("""() => new Promise(ok => {
         indexedDB.deleteDatabase('bailee-sign').onsuccess = ok;
     })""")

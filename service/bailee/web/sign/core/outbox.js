@@ -47,9 +47,7 @@ export class Outbox {
         if (place.stopped) throw new Stopped(place.stopped);
         const rows = await this.signed(place, drafts);
         await this.copies.keepFirst(rows);
-        const isKept = await this.kept(place.newest?.seq ?? 0, rows, drafts.flatMap((each) => each.done ?? []));
-        await this.copies.shelved;
-        if (isKept) return rows;
+        if (await this.kept(place.newest?.seq ?? 0, rows, drafts.flatMap((each) => each.done ?? []))) return rows;
         await this.copies.keep(await this.store.inStates(["waiting"])); // those of the tab that was first
       }
       throw new NotKept(new Error("another tab signs all the time"));

@@ -33,7 +33,12 @@ export class Journal {
 
   // On the disk when it resolves.
   append(rows) {
-    return this.ask("append", rows.map(({ kid, seq, text, disclosures }) => ({ kid, seq, text, disclosures })));
+    return this.ask("append", rows.map(bare));
+  }
+
+  // And on a shelf of answers, {name, answers: [address, text] of each}, where there is one.
+  keep(rows, shelf) {
+    return this.ask("keep", { rows: rows.map(bare), shelf });
   }
 
   drop(rows) {
@@ -47,3 +52,5 @@ export class Journal {
     });
   }
 }
+
+const bare = ({ kid, seq, text, disclosures }) => ({ kid, seq, text, disclosures });
