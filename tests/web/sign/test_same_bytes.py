@@ -775,18 +775,18 @@ def test_slips_beside_what_was_collected_are_the_terminals(modules: Modules) -> 
     def cassette() -> dict[str, Any]:
         said: dict[str, Any] = {
             "sample": chance.choice(samples),
-            "kind": chance.choice(["indoor", "indoor", "outdoor"]),
+            "kind": chance.choice(["indoor", "indoor", "outdoor", "blank"]),
         }
         for name, all_of in (
-            ("serial", ("K-1", "K-2")), ("point", ("P1", "p1", "P2")), ("room", ("attic", "living")),
-            ("lot", ("L1", "L2")), ("duplicate_of", (samples[0],)),
+            ("serial", ("K-1", "K-2")), ("point", (None, "P1", "p1")), ("room", ("attic", "attic", "living")),
+            ("lot", ("L1", "L2")), ("duplicate_of", (None, None, None, samples[0])),
         ):  # fmt: skip
             if chance.randrange(4):
                 said[name] = chance.choice(all_of)
         return said
 
     cases = []
-    for _ in range(often(300, thorough=1500)):
+    for _ in range(often(600, thorough=3000)):
         known = [(chance.choice(forms), cassette()) for _ in range(chance.randrange(4))]
         cases.append(
             [
@@ -805,7 +805,30 @@ def test_slips_beside_what_was_collected_are_the_terminals(modules: Modules) -> 
         codes = sorted((each.code, each.field) for each in wanted)
         assert slip_codes(told) == codes, (said, form, rows)
         seen |= set(codes)
-    assert len(seen) == 2
+    assert len(seen) == 4
+    people = [
+        None,
+        "",
+        "Perpetua Example",
+        "perpetua  EXAMPLE",
+        "12 Invented Lane",
+        "12b Mill Road",
+        "Mill Road",
+    ]
+    openings = [
+        [{"client": client, "site": site}, known]
+        for client in people
+        for site in people
+        for known in (
+            [],
+            [{"client": people[2], "site": people[4]}],
+            [{"client": people[6]}, {"site": people[6]}],
+        )
+    ]
+    for (said, known), told in zip(openings, modules.call("core/slips.js", "swapped", openings), strict=True):
+        clients, sites = ([each[name] for each in known if name in each] for name in ("client", "site"))
+        one = opening_slips.swapped(said["client"], said["site"], clients, sites)
+        assert slip_codes(told) == [(each.code, each.field) for each in one], (said, known)
     lots = [[samples[0], flow, surface] for flow in (None, "0", "0.0", "15.0") for surface in (True, False)]
     for (sample, flow, surface), told in zip(
         lots, modules.call("core/slips.js", "lotOfAnotherKind", lots), strict=True

@@ -10,6 +10,7 @@ function length(meters) {
   const typed = lengthText(String(meters));
   return `${typed} (${typed.endsWith("m") ? `${Number((meters / 0.3048).toFixed(2))} ft` : `${Number(Number(meters).toFixed(2))} m`})`;
 }
+const placed = (room) => (room === "outdoor" ? "outdoors" : room ? `in the ${room.replaceAll("_", " ")}` : "in the same place");
 const many = (n, one, more) => `${n} ${n === 1 ? one : more}`;
 
 export const words = {
@@ -543,7 +544,10 @@ export const words = {
     "another-day": ({ started, day }) => `The run would have started on ${started}, and the visit is on ${day}.`,
     "pump-in-two-places": ({ pump, sample }) => `${pump} still runs for ${sample}. A pump with two ports has one ID for each port.`,
     "serial-twice": ({ serial, sample }) => `The cassette with serial ${serial} was collected as ${sample} already. Read the serial on both.`,
-    "point-twice": ({ point, sample }) => `${sample} was collected at ${point} in the same room already. Give this place a point of its own; of a duplicate enter under More what it duplicates.`,
+    "point-twice": ({ point, sample, here }) => `${sample} was collected at ${point} ${placed(here)} already. Give this place a point of its own; of a duplicate enter under More what it duplicates.`,
+    "point-in-two-rooms": ({ point, sample, here, there }) => `${point} would be ${placed(here)}, and ${sample} was collected there ${placed(there)}. Read the point again, or check the room.`,
+    "room-twice": ({ sample, here }) => `${sample} was collected ${placed(here)} already, and neither has a point on the sketch. Rooms of one kind are told apart by points; of a duplicate enter under More what it duplicates.`,
+    "client-as-site": ({ client, site }) => `Client and address seem to be swapped: the client would be ${client || "nobody"}, and the address ${site || "none"}.`,
     "lot-of-another-kind": ({ sample, isSurface }) => `${sample} was issued from a lot of ${isSurface ? "cassettes, and this would be a sample of a surface" : "media for surfaces, and this would be a cassette"}. Take a label of the lot that it comes from.`,
     "visit-closed": ({ closed }) => `Samples of this visit are closed up already: ${closed.map(([envelope, status]) => `envelope ${envelope} (${status})`).join(", ")}. A sample of another visit goes on the form of that visit.`,
     "due-far-off": ({ due, today }) => `The result would be due on ${due}, and today is ${today}. Check the month and the year.`,

@@ -54,21 +54,40 @@ export const pumpRuns = ({ pump, sample }, drafts) =>
   drafts.filter((each) => pump && each.pump === pump && each.sample !== sample && each.started && !each.stopped)
     .map((each) => ({ code: "pump-in-two-places", member: "pump", facts: { pump, sample: grouped(each.sample) } }));
 
-// Beside the other cassettes that this phone collected: the serial of another one, and the point of another one indoors
-// that this one is not called the duplicate of.
+// Beside the other cassettes that this phone collected: the serial of another one; and of the same visit a point, or a room
+// without one, that another one has, where this one is not called its duplicate; a point that would lie in two rooms.
 export function beside(said, form, rows) {
   const others = rows.filter((row) => row.act === "collected" && row.data.sample !== said.sample);
   const isHere = ({ chain }) => chain === `form/${form}`;
   const serial = others.find((row) => said.serial && row.data.serial === said.serial && (isHere(row) || (row.data.lot ?? null) === (said.lot ?? null)));
-  const isIndoors = said.kind === "indoor" && said.point && !said.duplicate_of;
-  const point = isIndoors && others.find((row) => isHere(row) && row.data.kind === "indoor" && isOnePoint(row.data, said));
-  return [
-    ...(serial ? [{ code: "serial-twice", member: "serial", facts: { serial: said.serial, sample: grouped(serial.data.sample) } }] : []),
-    ...(point ? [{ code: "point-twice", member: "point", facts: { point: said.point, sample: grouped(point.data.sample) } }] : []),
-  ];
+  const points = said.kind === "blank" || said.duplicate_of ? [] : others.filter((row) => isHere(row) && row.data.kind !== "blank");
+  const [point] = points.flatMap(({ data }) => atThePointOf(said, data));
+  return [...(serial ? [{ code: "serial-twice", member: "serial", facts: { serial: said.serial, sample: grouped(serial.data.sample) } }] : []), ...(point ? [point] : [])];
 }
 
-const isOnePoint = (one, other) => (one.room ?? null) === (other.room ?? null) && (one.point ?? "").toLowerCase() === other.point.toLowerCase();
+function atThePointOf(said, other) {
+  const [point, there] = [said, other].map((each) => (each.point ?? "").toLowerCase());
+  const isIndoors = said.kind === "indoor" && other.kind === "indoor";
+  const isElsewhere = placeOf(said) !== placeOf(other);
+  if (point !== there || !(isIndoors || (point && isElsewhere))) return [];
+  const code = point ? (isElsewhere ? "point-in-two-rooms" : "point-twice") : said.room && said.room === other.room ? "room-twice" : "";
+  const facts = { point: said.point, sample: grouped(other.sample), here: placeOf(said), there: placeOf(other) };
+  return code ? [{ code, member: "point", facts }] : [];
+}
+
+const placeOf = ({ kind, room }) => (kind === "outdoor" ? kind : room ?? null);
+
+// Client and address in each other's place, by those of visits that this phone opened, [{client, site}], or by the number
+// of a house, with which an address begins.
+export function swapped({ client, site }, known) {
+  const bare = (text) => (text ?? "").toLowerCase().split(/\s+/).filter(Boolean).join(" ");
+  const [clients, sites] = ["client", "site"].map((name) => new Set(known.map((each) => bare(each[name])).filter(Boolean)));
+  const [one, other] = [bare(client), bare(site)];
+  const isClient = clients.has(other) && !sites.has(other);
+  const isSite = sites.has(one) && !clients.has(one);
+  const byNumber = /^[0-9]+[a-z]? /.test(one) && other && !/[0-9]+[a-z]? /.test(other);
+  return isClient || isSite || byNumber ? [{ code: "client-as-site", member: "site", facts: { client, site } }] : [];
+}
 
 // A label issued from a box of cassettes on a sample of a surface, or the reverse: through what is for surfaces no air is
 // drawn. Without a flow no lot is known.

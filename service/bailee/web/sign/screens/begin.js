@@ -4,6 +4,7 @@ import { present } from "../core/facts.js";
 import { dayAt, isZone } from "../core/moments.js";
 import { issue } from "../core/numbers.js";
 import * as slips from "../core/slips.js";
+import { toldIn } from "../core/statement.js";
 import { askedBack } from "../parts/asked_back.js";
 import { el } from "../parts/el.js";
 import { ask, datalist, folded, line, yesNo } from "../parts/fields.js";
@@ -85,7 +86,9 @@ export function opening(context) {
     const strange = known.includes(said.lab) ? [] : slips.unknown(said.lab, await phone.nearest(said.lab));
     const unsaid = Object.keys(TOLD).filter((name) => !said[name]);
     const left = unsaid.length ? [{ code: "not-answered", member: unsaid[0], facts: { titles: unsaid.map((name) => TOLD[name](context)) } }] : [];
-    if (!back.settled([...slips.opened(draft.data, dayAt(phone.now(), said.zone)), ...strange, ...left])) return;
+    const before = (await phone.said()).filter((row) => row.act === "opened").map((row) => toldIn(row.disclosures));
+    const found = [...slips.opened(draft.data, dayAt(phone.now(), said.zone)), ...slips.swapped(said, before), ...strange, ...left];
+    if (!back.settled(found)) return;
     const rows = await context.sign(draft);
     if (rows) await go(`visit/${form}`);
   };
