@@ -15,6 +15,7 @@ from sqlalchemy.pool import NullPool
 
 import compiled_once
 import programs
+import whole_files
 from bailee.store.database import Database
 from field import Field, Visited, make_home
 from grounds import After, Ground, PostgresGround, SqliteGround, Story, founding, superuser_of
@@ -45,11 +46,16 @@ settings.load_profile("ci")
 
 @pytest.hookimpl(trylast=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Files with a browser come first: they are the longest, and one worker alone would still be at the last
-    of them when the others have nothing left.
+    """The longest first: one worker alone would still be at the last of them when the others have nothing
+    left.
     """
-    long = {each.path for each in items if "browser" in getattr(each, "fixturenames", ())}
-    items.sort(key=lambda each: each.path not in long)
+    whole_files.in_order(items)
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> whole_files.WholeFiles | None:
+    """How `tests/run` shares them out."""
+    return whole_files.WholeFiles(config, log) if config.getvalue("dist") == "loadfile" else None
 
 
 def pytest_collection_finish() -> None:

@@ -87,8 +87,14 @@ def _of_modules(*folders: str) -> Iterator[tuple[str, str]]:
         for path in sorted((ROOT / folder).rglob("*.py")):
             if not any(str(path).endswith(each) for each in NOT_READ):
                 where = str(path.relative_to(ROOT))
-                for line, said in of_source(path.read_text("utf-8")):
+                for line, said in _of_module(path):
                     yield f"{where}:{line}", said
+
+
+@cache
+def _of_module(path: Path) -> tuple[tuple[int, str], ...]:
+    """Most stand on two surfaces, and are read once."""
+    return tuple(of_source(path.read_text("utf-8")))
 
 
 def of_source(source: str) -> Iterator[tuple[int, str]]:

@@ -5,6 +5,7 @@ the next act.
 from __future__ import annotations
 
 import ast
+import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Final, get_args
@@ -43,8 +44,14 @@ VERBS: Final = {"_VERBS", "_VARIANTS"}
 that is offered and not there."""
 
 
+_QUOTED: Final = re.compile(rf"""["']({"|".join(ROWS)})["']""")
+"""Where none of it stands, which is in most modules, nothing need be parsed."""
+
+
 def names_of_acts(source: str) -> Iterator[tuple[int, str]]:
     """Line and name of every literal that names an act, or may."""
+    if not _QUOTED.search(source):
+        return
     tree = ast.parse(source)
     other = set(map(id, _something_else(tree)))
     of_an_act = set(map(id, _compared_with_an_act(tree))) - other
