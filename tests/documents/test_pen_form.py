@@ -18,6 +18,8 @@ from bailee.documents.pen_form import PenSheet
 from bailee.domain.lots import Lot
 from bailee.labels.symbols import qr_text
 
+pytestmark = pytest.mark.slow  # left out between two saves of a file
+
 FORM = "F7K3M9Q2XF4P"
 ADDRESS = qr_text("https://ledger.example", FORM)
 KNOWN = {"visit": "2026-12-01", "zone": "America/New_York", "firm": "harrow-field", "lab": "quill-lab"}

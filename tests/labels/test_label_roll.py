@@ -14,6 +14,8 @@ from bailee.labels.alignment import alignment_pdf, one_label
 from bailee.labels.sheet import Layout, sheet_pdf
 from bailee.labels.single import roll_pdf
 
+pytestmark = pytest.mark.slow  # left out between two saves of a file
+
 MM = 72 / 25.4
 SIZES = [(50, 25), (38, 19), (57.5, 32), (76, 51), (100, 50), (100, 60)]
 

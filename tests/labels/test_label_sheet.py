@@ -15,6 +15,8 @@ from bailee.errors import Malformed
 from bailee.labels.sheet import Layout, layout_named, sheet_pdf
 from waiting import until
 
+pytestmark = pytest.mark.slow  # left out between two saves of a file
+
 
 def batch(count: int) -> list[str]:
     """Make different numbers, plainly invented."""
