@@ -18,6 +18,7 @@ from phones import SIZE, Phone
 
 import programs
 from bailee.domain.numbers import grouped
+from field import FIRM
 from hosts.listening import listening
 from town import ENVELOPE, Person, Town
 
@@ -60,11 +61,11 @@ class OnPhones:
     def look_again(self, phone: Phone) -> None:
         """The screen asks by itself."""
 
-    def enroll(self, request: dict[str, Any], role: str) -> None:
+    def enroll(self, request: dict[str, Any], role: str, org: str = FIRM) -> None:
         """The administrator types, with the file that the phone saved."""
         file = self.town.folder / "phone.json"
         file.write_text(json.dumps(request))
-        root = self.town.person("firm-root")
+        root = self.town.person("firm-root" if org == FIRM else "lab-root")
         root.run("enroll", str(file), "--role", role, "--checked", "in_person")
 
     def later(self, minutes: int) -> None:
