@@ -15,13 +15,13 @@ from sqlalchemy.pool import NullPool
 
 import compiled_once
 import programs
-import whole_files
 from bailee.store.database import Database
 from field import Field, Visited, make_home
 from grounds import After, Ground, PostgresGround, SqliteGround, Story, founding, superuser_of
-from left_out import pytest_terminal_summary  # noqa: F401
 from own_postgres import OwnPostgres
 from thorough import often
+from whole_run import whole_files
+from whole_run.left_out import pytest_terminal_summary  # noqa: F401
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser

@@ -272,7 +272,7 @@ def test_the_closing_line_names_what_was_left_out_and_why(tmp_path: Path, worker
 def closing(folder: Path, *words: str) -> str:
     """The line before pytest's own count."""
     environment = {"PATH": "", "PYTHONPATH": str(ROOT / "tests"), "PYTEST_DISABLE_PLUGIN_AUTOLOAD": "1"}
-    plugins = ("-p", "left_out", "-p", "xdist", "-p", "no:cacheprovider")
+    plugins = ("-p", "whole_run.left_out", "-p", "xdist", "-p", "no:cacheprovider")
     words = (
         sys.executable,
         "-m",

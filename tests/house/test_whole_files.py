@@ -1,4 +1,4 @@
-"""How a run shares its tests out among processes (`tests/whole_files.py`); common practice, no source."""
+"""How a run shares its tests out among processes; common practice, no source."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from types import SimpleNamespace
 from typing import Any
 
-from whole_files import WholeFiles
+from whole_run.whole_files import WholeFiles
 
 COLLECTED = [
     "tests/api/test_a.py::test_one[sqlite]",
