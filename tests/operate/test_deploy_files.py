@@ -237,7 +237,7 @@ def test_old_backups_go_only_after_a_new_one_is_whole(tmp_path: Path) -> None:
     tools = tmp_path / "tools"
     tools.mkdir()
     stub = tools / "bailee"
-    stub.write_text('#!/bin/sh\n[ "$1 $2 $4" = "backup --home --to" ] && mkdir "$5" && exit "$CODE"\n')
+    stub.write_text('#!/bin/sh\n[ "$1 $2 $4" = "backup --home --to" ] && mkdir -p "$5" && exit "$CODE"\n')
     stub.chmod(0o755)
     program = DEPLOY / "systemd/backup"
     path = f"{tools}:{os.environ['PATH']}"
@@ -247,6 +247,9 @@ def test_old_backups_go_only_after_a_new_one_is_whole(tmp_path: Path) -> None:
     assert failed.returncode == 3
     assert old.exists()
     shutil.rmtree(next(each for each in folder.iterdir() if each not in {old, young, other}))
+    empty = tmp_path / "empty"
+    empty.mkdir()
+    ran(program, empty, tmp_path / "first", "35", folder=tmp_path, PATH=path, CODE="0")
     ran(program, home, folder, "35", folder=tmp_path, PATH=path, CODE="0")
     assert not old.exists()
     assert young.exists()
