@@ -128,8 +128,8 @@ def test_what_was_wrong_in_fact_is_not_said_again(pattern: str) -> None:
     """A sentence that is not so misleads a laboratory or a court (an inspector's and a clerk's reading of all
     sentences; common practice, no source).
     """
-    app = (sentences.ROOT / "service/bailee/web/sign/words.js").read_text("utf-8").splitlines()
-    said = {**read(), **dict.fromkeys(app, "words.js")}
+    tables = (sentences.ROOT / "service/bailee/web/sign").rglob("words.js")
+    said = read() | {line: str(each) for each in tables for line in each.read_text("utf-8").splitlines()}
     assert [f"{said[text]}: {text}" for text in said if re.search(pattern, text, re.IGNORECASE)] == []
 
 

@@ -31,8 +31,9 @@ WAYS = {
 """Of a visit on which this phone holds a sample that it did not collect, and no outdoor control."""
 
 PHONE = """
+const names = ["phone", "vocabulary", "screens/words", "core/statement"];
 const [{ Phone }, { vocabulary }, { words }, { conceal }] =
-  await Promise.all(["phone", "vocabulary", "words", "core/statement"].map(each => import(`/${each}.js`)));
+  await Promise.all(names.map(each => import(`/${each}.js`)));
 const none = async () => [];
 const phone = (role, brief, rows = [], drafts = []) => Object.assign(Object.create(Phone.prototype), {
   vocabulary, brief, standing: { role, person: "Ines Marlow" },

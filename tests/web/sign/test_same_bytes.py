@@ -390,7 +390,7 @@ def test_temperatures_are_read_alike(modules: Modules) -> None:
                 assert "error" in each, case
             else:
                 assert each == wanted, case
-    words = modules.run("words.js", "(m, all) => all.map(m.words.warmth)", ["21.5", "-10", "20.0"])
+    words = modules.run("screens/words.js", "(m, all) => all.map(m.words.warmth)", ["21.5", "-10", "20.0"])
     assert words == [measures.warmth_text(Decimal(each)) for each in ("21.5", "-10", "20.0")]
 
 
@@ -409,7 +409,9 @@ def test_a_length_is_shown_in_the_unit_in_which_it_was_typed(modules: Modules) -
     assert dict(zip(typed, shown, strict=True)) == typed
     assert modules.call("core/measures.js", "meters", [[each] for each in shown]) == meters
     words = modules.run(
-        "words.js", "(m, all) => all.map(m.words.length)", ["1.2192", "1.20", "0.0762", 0.9144, "5.0001"]
+        "screens/words.js",
+        "(m, all) => all.map(m.words.length)",
+        ["1.2192", "1.20", "0.0762", 0.9144, "5.0001"],
     )
     assert words == [
         "4 ft (1.22 m)",

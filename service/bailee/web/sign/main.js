@@ -51,9 +51,10 @@ let [shown, typed, update] = [0, null, null];
 let isExpected = true; // somebody waits for a screen: the next one is no quiet one, whoever asked for it
 let [state, isWhole] = [null, null]; // nobody knows before the memory and the worker have answered
 
-// Screens by name, of the functions of a module.
+// Screens by name, of the functions of a module; with their sentences.
 function later(load, names) {
-  const shown = (name) => async (...given) => (await load())[name](...given);
+  const sentences = () => import("./screens/words.js");
+  const shown = (name) => async (...given) => (await Promise.all([load(), sentences()]))[0][name](...given);
   return Object.fromEntries(Object.entries(names).map(([screen, name]) => [screen, shown(name)]));
 }
 
