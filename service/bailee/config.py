@@ -9,6 +9,7 @@ not in a dispute.
 from __future__ import annotations
 
 import os
+import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import MISSING, fields
@@ -170,6 +171,10 @@ _MEANING: Final = {
 }
 
 
+RESTORED_FILE: Final = "restored.json"
+"""In a home that was made of a backup, until it was compared with what others hold of the log."""
+
+
 def ledger_folder(environment: Mapping[str, str] = os.environ) -> Path:
     """The folder of the service that is started without a command line: BAILEE_LEDGER.
 
@@ -204,7 +209,7 @@ def load(home: Path, environment: Mapping[str, str] = os.environ) -> Settings:
             f"{path} cannot be read: {error}. Every setting stands in it once, as `name = value`.",
             code="bad-settings",
         ) from error
-    known = {each.name for each in fields(Settings)} - {"home"}
+    known, own = {each.name for each in fields(Settings)} - {"home"}, dict(values)
     given = Path(environment.get("CREDENTIALS_DIRECTORY") or home) / LOG_KEY_FILE  # systemd.exec(5)
     for name, value in environment.items():
         short = name.removeprefix("BAILEE_").lower()
@@ -223,8 +228,27 @@ def load(home: Path, environment: Mapping[str, str] = os.environ) -> Settings:
         raise Malformed(f"Settings of {path} cannot be used: {said}.", code="bad-settings")
     if not values.get("log_key") and given.exists():
         values["log_key"] = str(given.absolute())
+    if (home / RESTORED_FILE).exists():
+        _require_own_places(path, own, values)
     values |= {name: tuple(values[name]) for name in _LISTS & values.keys()}
     return Settings(home=home, **values | {"database": database_in(home, values["database"])})
+
+
+def _require_own_places(path: Path, own: Mapping[str, Any], values: Mapping[str, Any]) -> None:
+    """A home that was made of a backup has a database and marks of its own: those of the original, named by
+    the environment, would be repaired, or written to, in their place.
+    """
+    for name in ("database", "high_water"):
+        if values.get(name, "") != own.get(name, ""):
+            told = [_PASSWORD.sub(r"\1@", str(each.get(name, ""))) or "none" for each in (values, own)]
+            raise Malformed(
+                f"BAILEE_{name.upper()} names {told[0]}; this home, which was made of a backup, has {told[1]}"
+                f" in {path.name}. Neither is used: unset BAILEE_{name.upper()}, then type this again.",
+                code="other-place",
+            )
+
+
+_PASSWORD: Final = re.compile(r"(://[^:/@]*):[^@]*@")
 
 
 def database_in(home: Path, address: str) -> str:

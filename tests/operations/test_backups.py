@@ -44,7 +44,7 @@ def field(after: After) -> Field:
 
 
 @pytest.fixture(autouse=True)
-def _own_programs(ground: Ground, request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+def own_programs(ground: Ground, request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
     """PostgreSQL's programs are of the version of its server."""
     if ground.empty() is not None:
         monkeypatch.setenv("PATH", str(request.getfixturevalue("postgres").programs), prepend=":")

@@ -22,13 +22,12 @@ from typing import Any, Final
 import sqlalchemy as sa
 
 from bailee import __version__
-from bailee.config import SETTINGS_FILE, Settings, database_in, load
+from bailee.config import RESTORED_FILE, SETTINGS_FILE, Settings, database_in, load
 from bailee.disk import durable, replacing
 from bailee.domain.moments import Moment
 from bailee.errors import Broken, Malformed
 from bailee.frozen import frozen
 from bailee.ledger.base64url import b64u, unb64u
-from bailee.operations.publishing.freeze import RESTORED_FILE
 from bailee.store import copying, leases, tree
 from bailee.store.database import Database
 
@@ -140,7 +139,8 @@ def restore(folder: Path, home: Path, database: str | None) -> Backup:
     The newest marks there are stay known, those of the original's file where that is here.
 
     Raises as `read` does, and `Malformed` ("folder-exists", "no-address"), `Broken` ("backup-harmed") when
-    the database has not the root it had, `Unavailable` ("copy-failed", "no-program").
+    the database has not the root it had, `Unavailable` ("copy-failed", "no-program"). A database that was
+    not empty is never touched, and one that was is empty again when this fails.
     """
     found = read(folder)
     _require_new(home)
@@ -151,8 +151,8 @@ def restore(folder: Path, home: Path, database: str | None) -> Backup:
             else "This backup is of SQLite, whose file comes into the new folder: name no address.",
             code="no-address",
         )
-    with _folder(home) as made:
-        address = database or f"sqlite:///{copying.SQLITE_FILE}"
+    address = database or f"sqlite:///{copying.SQLITE_FILE}"
+    with copying.undone() as undone, _folder(home) as made:
         before = (folder / SETTINGS_FILE).read_text("utf-8")
         line = f"database = {json.dumps(address)}"
         text = _DATABASE_LINE.sub(lambda _: line, before, count=1)
@@ -162,12 +162,22 @@ def restore(folder: Path, home: Path, database: str | None) -> Backup:
         settings = load(made, {})
         url = sa.engine.make_url(database_in(made, address))
         copying.put_back(folder / found.database, url)
+        undone.append(url)
         _take_over(Database(settings.database, pooler=settings.pooler), found, folder)
         kept = next((each for each in (marks, folder / _HIGH_WATER) if each.exists()), None)
         if kept:
             _copied(kept, settings.high_water_file)
         durable.write(made / RESTORED_FILE, (json.dumps({"made": found.made, "size": found.size})).encode())
     return found
+
+
+def made_of(home: Path) -> str:
+    """When the backup was made of which this home was made and not compared since; empty for another home."""
+    try:
+        told = json.loads((home / RESTORED_FILE).read_text("utf-8"))
+        return Moment.parse(told["made"]).text()
+    except (OSError, ValueError, TypeError, KeyError, Malformed):
+        return ""
 
 
 def _take_over(database: Database, found: Backup, folder: Path) -> None:

@@ -12,9 +12,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Final
 
 from sqlalchemy.engine import Connection
 
+from bailee.disk import durable
 from bailee.domain.acts.privacy import Erased
 from bailee.domain.acts.table import name_of
 from bailee.domain.custody import Form
@@ -131,6 +134,42 @@ def again(connection: Connection) -> tuple[int, list[Returned]]:
         if each.is_all:
             private.erase(connection, each.spoken, [at for _, at in each.spoken.fields])
     return sum(each.count for each in found if each.is_all), [each for each in found if not each.is_all]
+
+
+_UNKNOWN_FILE: Final = "erasures-unknown"
+"""In the home: since when nobody knows what was erased, because a copy of the database took its place."""
+
+
+def note_unknown(home: Path, since: str) -> None:
+    """A copy of the ledger, made at `since`, goes on by the word that nobody holds more: of what was erased
+    later there is no entry, and it can be read again.
+    """
+    durable.write(home / _UNKNOWN_FILE, (since or _SOME_TIME).encode())
+
+
+def unknown_since(home: Path) -> str:
+    """Since when; empty where nothing is unknown, or everybody was asked."""
+    try:
+        return (home / _UNKNOWN_FILE).read_text("utf-8")
+    except (OSError, ValueError):
+        return ""
+
+
+def everybody_was_asked(home: Path) -> None:
+    """Each organization erased again what it had erased since."""
+    (home / _UNKNOWN_FILE).unlink(missing_ok=True)
+
+
+def ask_everybody(since: str) -> str:
+    """For the operator."""
+    return (
+        f"What was erased after {since} can be read here again, and no entry tells what it was. Ask the"
+        " quality role of every organization for its list: each erases again what is on it. When all have"
+        " answered: bailee erase-again --asked"
+    )
+
+
+_SOME_TIME: Final = "this copy was made"
 
 
 def _require_not_needed(connection: Connection, books: Books, spoken: Spoken) -> None:

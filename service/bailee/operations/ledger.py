@@ -6,7 +6,7 @@ import uuid
 from collections.abc import Callable
 from datetime import UTC, datetime
 
-from bailee.config import Settings
+from bailee.config import RESTORED_FILE, Settings
 from bailee.disk.machine import host_of
 from bailee.disk.note_file import NoteFile
 from bailee.domain.moments import Moment
@@ -14,7 +14,7 @@ from bailee.frozen import frozen
 from bailee.ledger.checkpoint import Checkpoint, VerifierKey, format_vkey
 from bailee.ledger.ends import Ends
 from bailee.operations.publishing.cosignatures import Cosigners, configured, get, post
-from bailee.operations.publishing.freeze import RESTORED_FILE, Guard
+from bailee.operations.publishing.freeze import Guard
 from bailee.operations.publishing.publish import Places, Publisher
 from bailee.operations.publishing.sequence import Sequencer
 from bailee.operations.register import Register

@@ -9,14 +9,15 @@ from __future__ import annotations
 import os
 import sqlite3
 import subprocess
-from contextlib import closing
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Final
 
 import sqlalchemy as sa
 
 from bailee.disk import replacing, systems
-from bailee.errors import Unavailable
+from bailee.errors import Malformed, Unavailable
 from bailee.store.database import Database
 
 SQLITE_FILE: Final = "ledger.sqlite"
@@ -43,16 +44,85 @@ def copy(database: Database, folder: Path) -> str:
 def put_back(file: Path, url: sa.URL) -> None:
     """What `copy` made, into an empty database of the same kind: all of it, or nothing.
 
-    Raises `Unavailable` ("copy-failed", "no-program").
+    Raises `Unavailable` ("copy-failed", "no-program"), `Malformed` ("not-empty") for a database with anything
+    in it, which stays as it is.
     """
     if file.name == SQLITE_FILE:
         target = Path(str(url.database))
         replacing.create(target, b"")
         _sqlite(str(file), target)
         return
+    _require_empty(url)
     address, environment = _of_libpq(url)
     said = ["--single-transaction", "--exit-on-error", "--no-owner", "--no-privileges"]
     _run(["pg_restore", *said, f"--dbname={address}", str(file)], environment)
+
+
+@contextmanager
+def undone() -> Iterator[list[sa.URL]]:
+    """Whatever comes into the list was empty before `put_back`, and is again if what follows fails."""
+    filled: list[sa.URL] = []
+    try:
+        yield filled
+    except BaseException:
+        for url in filled:
+            if url.get_backend_name() == "postgresql":
+                _empty_again(url)
+        raise
+
+
+def _require_empty(url: sa.URL) -> None:
+    try:
+        with _connected(url) as connection:
+            there = [*_tables(connection), *_functions(connection)]
+    except sa.exc.SQLAlchemyError as error:
+        said = next(iter(str(error).splitlines()), type(error).__name__)
+        raise _failed(said) from error
+    name = url.database
+    if there:
+        raise Malformed(
+            f"The database {name} is not empty ({there[0]}): name an empty one, or drop and create it again"
+            f" (`dropdb {name}`, `createdb {name}`) if nothing in it is needed. Nothing was changed.",
+            code="not-empty",
+        )
+
+
+def _empty_again(url: sa.URL) -> None:
+    try:
+        with _connected(url) as connection:
+            for kind, names in (("TABLE", _tables(connection)), ("FUNCTION", _functions(connection))):
+                for name in names:
+                    connection.execute(sa.text(f"DROP {kind} IF EXISTS {name} CASCADE"))
+    except sa.exc.SQLAlchemyError as error:
+        raise Unavailable(
+            f"The database {url.database} holds what was put back, though this failed: drop and create it"
+            f" again (`dropdb {url.database}`, `createdb {url.database}`), then type this again.",
+            code="copy-failed",
+        ) from error
+
+
+@contextmanager
+def _connected(url: sa.URL) -> Iterator[sa.Connection]:
+    engine = sa.create_engine(url, poolclass=sa.NullPool)
+    try:
+        with engine.begin() as connection:
+            yield connection
+    finally:
+        engine.dispose()
+
+
+def _tables(connection: sa.Connection) -> list[str]:
+    quoted = sa.inspect(connection).dialect.identifier_preparer.quote
+    return [quoted(name) for name in sa.inspect(connection).get_table_names()]
+
+
+def _functions(connection: sa.Connection) -> list[str]:
+    """Those of the schema, but not of an extension."""
+    own = """
+        SELECT p.oid::regprocedure::text FROM pg_proc p
+        WHERE p.pronamespace = current_schema()::regnamespace
+        AND NOT EXISTS (SELECT FROM pg_depend d WHERE d.objid = p.oid AND d.deptype = 'e')"""
+    return list(connection.execute(sa.text(own)).scalars())
 
 
 def _sqlite(source: str, target: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import tomllib
 from pathlib import Path
 from typing import Final
@@ -50,6 +51,9 @@ def restore_command(folder: Path, home: Path, database: str | None) -> None:
     from bailee.operations import backups
 
     found = backups.restore(folder, home, database)
+    for name in ("BAILEE_DATABASE", "BAILEE_HIGH_WATER"):
+        if os.environ.get(name):
+            click.echo(f"{name} is set here, for another home: unset it before the next step.", err=True)
     entries = show.counted(found.size, "entry", "entries")
     click.echo(f"{entries} of {found.origin} as of {found.made} are in {home}.")
     click.echo("Nothing is signed or recorded there yet.")
@@ -63,6 +67,7 @@ def restore_command(folder: Path, home: Path, database: str | None) -> None:
     if marks := before.get("high_water"):
         steps.append(f"When this home takes the place of the old one, set high_water = {marks!r} again.")
     steps.append("Get the newest checkpoint that firms, laboratories, cosigners or monitors hold.")
+    steps.append(f"Ask every organization what it erased after {found.made}: this backup does not know it.")
     steps.append(f"bailee repair --home {home} --checkpoint FILE")
     for number, step in enumerate(steps, start=1):
         click.echo(f"{number}. {step}")
@@ -70,10 +75,16 @@ def restore_command(folder: Path, home: Path, database: str | None) -> None:
 
 @click.command("erase-again")
 @_HOME
-def erase_again_command(home: Path) -> None:
+@click.option(
+    "--asked",
+    is_flag=True,
+    help="Every organization was asked, and erased again what it had erased since the backup.",
+)
+def erase_again_command(home: Path, *, asked: bool) -> None:
     """Erase private fields that an old copy of the database brought back and whose erasure is in the log.
 
     `bailee repair` does it too. Of what was erased in part only the organization knows which: it is named.
+    An erasure that is not in this log, because a backup from before it took its place, only they know.
     """
     from bailee.config import load
     from bailee.operations import erasing
@@ -89,5 +100,10 @@ def erase_again_command(home: Path) -> None:
     click.echo(f"Erased again: {show.counted(erased, 'private field')}.")
     for each in left:
         click.echo(each.sentence())
-    if left:
+    if asked:
+        erasing.everybody_was_asked(home)
+    since = erasing.unknown_since(home)
+    if since:
+        click.echo(erasing.ask_everybody(since))
+    if left or since:
         raise click.exceptions.Exit(1)

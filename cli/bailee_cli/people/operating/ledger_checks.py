@@ -40,7 +40,6 @@ def check_ledger_command(session: Session, home: Path, log_key: str | None) -> N
     from bailee.verify.log_audit import Audit
 
     with server_parts():
-        from bailee.operations.publishing.freeze import RESTORED_FILE
         from bailee.operations.publishing.log_key import open_log_key
     settings = settings_of(home)
     database = database_of(home)
@@ -72,14 +71,23 @@ def check_ledger_command(session: Session, home: Path, log_key: str | None) -> N
         if found or not audit.unknown:
             told = counted(len(found), "fault") + " found."
             click.echo(told if found else _sound(settings, key), err=bool(found))
-    if (home / RESTORED_FILE).exists() and not session.json:
-        click.echo(
-            "Made of a backup and not compared yet: nothing is signed before `bailee repair`.", err=True
-        )
+    for said in () if session.json else _to_do(home):
+        click.echo(said, err=True)
     if said := audit.not_checked():
         click.echo(said, err=True)
     if found or audit.unknown:
         raise click.exceptions.Exit(1 if found else 3)
+
+
+def _to_do(home: Path) -> Iterator[str]:
+    """What is left to be done after a backup took the place of a ledger."""
+    from bailee.config import RESTORED_FILE
+    from bailee.operations import erasing
+
+    if (home / RESTORED_FILE).exists():
+        yield "Made of a backup and not compared yet: nothing is signed before `bailee repair`."
+    if since := erasing.unknown_since(home):
+        yield erasing.ask_everybody(since)
 
 
 def _newest_checkpoint(database: Database) -> int | None:

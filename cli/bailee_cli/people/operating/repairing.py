@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
-from bailee.errors import Broken, Malformed, Unavailable
+from bailee.errors import Broken, Malformed
+from bailee_cli.people.operating.homes import server_parts
 from bailee_cli.terminal import progress, yes_no
 from bailee_cli.terminal.options import at_a_terminal
 
@@ -68,15 +69,11 @@ def repair_command(
     """
     from bailee.config import load
     from bailee.ledger.checkpoint import parse_vkey
-    from bailee.operations import erasing, in_use, repair
 
-    try:
+    with server_parts():
         from bailee.app import open_ledger
-    except ModuleNotFoundError as error:
-        raise Unavailable(
-            f"To repair a ledger, in the checkout: pip install '.[server]' ({error.name} is missing).",
-            code="no-server",
-        ) from error
+        from bailee.operations import backups, erasing, in_use, repair
+
     tiles = [_entry_tiles(folder) for folder in folders]
     ledger = open_ledger(load(home))
     click.get_current_context().call_on_close(ledger.database.close)
@@ -87,26 +84,20 @@ def repair_command(
         own = repair.newest_note(connection)
     told, seen = ledger.guard.shown_by_cosigners(), ledger.cosigners.seen()
     here = (high_water.newest(), ledger.publisher.shown(), own, told)
-    named = [*map(_checkpoint, folders), *map(_text, checkpoints)]
+    files = [path.read_bytes() for path in bundles]
+    named = [*map(_checkpoint, folders), *map(_text, checkpoints), *_shown_in(files)]
     newest = repair.newest_of([*here, *seen.values(), *named], log_key)
     if newest is None:
         raise Malformed(
             "Nothing here was ever signed by this log: there is nothing to repair.", code="no-checkpoint"
         )
-    foreign = repair.newest_of([high_water.newest()], log_key) is None
-    if foreign and not new_high_water:
-        raise Malformed(
-            f"The high-water file {high_water.path} is missing, or its newest line is no checkpoint of this"
-            " log. Put the right one back, or mount its disk; if it is lost for good, repeat with"
-            " --new-high-water: what is there is put aside.",
-            code="no-high-water",
-        )
+    foreign = _is_foreign(high_water, log_key, new_one=new_high_water)
     target, note = newest
     first = _require_sound(ledger, log_key)
-    if foreign or (ledger.guard.is_restored and not _is_known(seen.values(), named, here, log_key)):
-        _ask_for_all_others(max(first, target.size), yes=yes)
+    by_word = foreign or (ledger.guard.is_restored and not _is_known(seen.values(), named, here, log_key))
+    if by_word:
+        _ask_for_all_others(max(first, target.size), backups.made_of(home), yes=yes)
     sources = [repair.from_tiles(folder, first, target.size) for folder in (settings.entry_tiles, *tiles)]
-    files = [path.read_bytes() for path in bundles]
     sources.append(repair.from_bundles(files))
     with progress.shown("Bringing back entries") as steps:
         done = repair.repair(ledger.database, target, note, sources, steps)
@@ -116,6 +107,8 @@ def repair_command(
     if foreign and high_water.path.exists():
         high_water.path.replace(high_water.path.with_name(f"{high_water.path.name}.put-aside"))
     _remember(high_water, target, note, log_key)
+    if by_word:
+        erasing.note_unknown(home, backups.made_of(home))
     ledger.guard.compared()
     erased, left = ledger.database.write(erasing.again)
     with ledger.database.reading() as connection:
@@ -126,11 +119,36 @@ def repair_command(
         *_brought_back(done, target.size, silent),
         *_beside(beside, lost=lost),
         *_gone(erased, left),
+        *([erasing.ask_everybody(since)] if (since := erasing.unknown_since(home)) else ()),
     ):
         click.echo(line)
     if still:
         click.echo(still, err=True)
         raise click.exceptions.Exit(1)
+
+
+def _is_foreign(high_water: NoteFile, log_key: VerifierKey, *, new_one: bool) -> bool:
+    """Whether the high-water file is none of this log. Raises `Malformed` ("no-high-water") unless a new one
+    is to be begun then.
+    """
+    from bailee.operations import repair
+
+    foreign = repair.newest_of([high_water.newest()], log_key) is None
+    if foreign and not new_one:
+        raise Malformed(
+            f"The high-water file {high_water.path} is missing, or its newest line is no checkpoint of this"
+            " log. Put the right one back, or mount its disk; if it is lost for good, repeat with"
+            " --new-high-water: what is there is put aside.",
+            code="no-high-water",
+        )
+    return foreign
+
+
+def _shown_in(files: Iterable[bytes]) -> Iterator[str]:
+    """The checkpoints in auditor's files: whoever holds such a file holds what was signed by then."""
+    from bailee.verify import bundle
+
+    return (bundle.read(each).note for each in files)
 
 
 def _require_sound(ledger: Ledger, log_key: VerifierKey) -> int:
@@ -217,11 +235,19 @@ def _remember(high_water: NoteFile, target: Checkpoint, note: str, log_key: Veri
         high_water.append(note)
 
 
-def _ask_for_all_others(end: int, *, yes: bool) -> None:
-    """Without the high-water file only others know whether more was signed than `end` entries."""
+def _ask_for_all_others(end: int, made: str, *, yes: bool) -> None:
+    """Without the high-water file, or of a backup `made` then, only others know whether more was signed than
+    `end` entries.
+    """
     click.echo(
         f"This copy ends at {end}. If a checkpoint above {end} is held anywhere, stop: starting makes a"
         " second history.",
+        err=True,
+    )
+    since = made or "this copy was made"
+    click.echo(
+        f"What was erased after {since} comes back with it. Have the list of every organization first: it"
+        " erases again what it had erased.",
         err=True,
     )
     if yes:

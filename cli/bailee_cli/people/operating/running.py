@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import secrets
 import signal
 import sys
@@ -139,6 +140,8 @@ def serve_command(home: Path, listen: str | None) -> None:
     ledger.sequencer.start(ledger.settings.integrate_every_ms / 1000)
     addresses = ", ".join(f"http://{host}:{port}" for host, port in server.addresses)
     click.echo(f"Ledger {ledger.settings.origin} on {addresses}. Ctrl-C ends it.", err=True)
+    if os.environ.get("BAILEE_DATABASE"):
+        click.echo(f"Database, by BAILEE_DATABASE: {ledger.database.shown}", err=True)
     click.echo(f"Edition of the app at /sign/: {app.extensions['sign'].digest}", err=True)
     if settings.metrics:
         address, _ = app.extensions["metrics"].serve(settings.metrics)

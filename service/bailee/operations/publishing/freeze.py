@@ -26,7 +26,6 @@ from bailee.signing import notes
 from bailee.store import tree
 
 CODE: Final = "log-frozen"
-RESTORED_FILE: Final = "restored.json"
 _REPAIR: Final = act("repair_ledger")
 
 
