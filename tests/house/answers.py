@@ -53,6 +53,10 @@ import ground  # noqa: E402 - the modules of the demonstration lie beside its st
 
 LATER: Final = timedelta(hours=1)
 NOBODY: Final = "nobody"
+PLACES: Final = """\
+visit_h = 2
+places = [{name = "basement", musty_odor = true, hours_a_day = 2}, {name = "living room", hours_a_day = 5}]
+"""
 LETTERS: Final = {"sample": "S", "envelope": "E", "form": "F", "lot": "M"}
 
 
@@ -161,7 +165,8 @@ class Corpus:
         done = CliRunner().invoke(bailee, shlex.split(line), obj=session, env={"COLUMNS": "98"})
         if done.exception and not isinstance(done.exception, SystemExit):
             raise done.exception
-        self.write(place, name, f"$ bailee {line}\n{click.unstyle(done.output)}exit code {done.exit_code}")
+        said = click.unstyle(done.output).replace(str(Path.cwd()), "(here)")
+        self.write(place, name, f"$ bailee {line}\n{said}exit code {done.exit_code}")
 
 
 def plain(content: bytes) -> str:
@@ -176,9 +181,10 @@ def plain(content: bytes) -> str:
         lines = (" ".join(html.unescape(each).split()) for each in re.split(r"<[^<>]*>", text))
         return "\n".join(filter(None, lines))
     try:
-        return json.dumps(json.loads(text), indent=1, ensure_ascii=False)
+        text = json.dumps(json.loads(text), indent=1, ensure_ascii=False)
     except ValueError:
         return text
+    return re.sub(r'^( "request": )"[0-9a-f]{12}"', r'\1"(its number)"', text, flags=re.MULTILINE)
 
 
 def main() -> None:
@@ -197,6 +203,7 @@ def main() -> None:
     with TemporaryDirectory() as folder, ground.surroundings("America/New_York"):
         shutil.copytree(asked.ledger, Path(folder) / "demo")
         os.chdir(folder)
+        Path("places.toml").write_text(PLACES, "utf-8")
         corpus = Corpus(out, Path("demo"))
         for part in (corpus.http, corpus.pages, corpus.terminal, corpus.auditor):
             part()

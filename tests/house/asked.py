@@ -39,12 +39,16 @@ VERBS: Final = (
     "show {envelope}", "show {sample}", "show {lot}", "lot show", "lot show {lot}", "lot uses {lot}", "chase",
     "people --all", "contradictions", "outbox --all", "policy", "policy --org {org}", "calendar lab",
     "calendar carrier --carrier birch-post", "window --for {form} --carrier birch-post",
-    "record {form} -o FILE", "bundle {form} -o FILE", "export {form} --epcis FILE",
+    "record {form} -o FILE", "record {form} --for-report -o FILE", "record {form} --blind -o FILE",
+    "sealed-sheet {envelope} -o FILE", "receipt-slip {envelope} --slip R-7 -o FILE", "kit --list",
+    "kit {sample} --visit {day} --anew", "bundle {form} -o FILE", "export {form} --epcis FILE",
     "export {form} --csv FILE",
 )  # fmt: skip
 VERBS_OF_ANYBODY: Final = (
     "rules", "rules {code}", "guide", "policy --example", "calendar lab --example",
-    "flow --before 15.0 --after 12.0", "notice --visit '2026-12-01 09:00' --zone America/New_York",
+    "plan places.toml", "kit --list --plan places.toml", "check-ledger --home demo/ledger",
+    "backup --home demo/ledger --to demo/copy", "flow --before 15.0 --after 12.0",
+    "notice --visit '2026-12-01 09:00' --zone America/New_York",
 )  # fmt: skip
 
 
