@@ -19,6 +19,7 @@ from prometheus_client.parser import text_string_to_metric_families
 from bailee import log_lines
 from bailee.api.metrics import Metrics
 from bailee.errors import Malformed
+from bailee.signing import access
 from field import FIRM, Field
 
 MEMBERS = {"time", "level", "event", "request", "method", "route", "status", "ms"}
@@ -118,6 +119,28 @@ def test_an_error_nobody_foresaw_is_found_by_its_number_and_shows_no_value(
     assert any("broken" in each for each in error["at"])
     assert told["reference"] == error["request"] == request["request"]
     assert "Marlow" not in lines.getvalue()
+
+
+def test_an_error_of_a_page_has_the_number_of_its_request_and_no_path(
+    field: Field, lines: StringIO, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The number on the screen is in no line, and a line names which form somebody looked at."""
+
+    def broken(*_: object) -> str:
+        raise ValueError("Mrs Marlow, 7 Invented Lane")
+
+    form = field.open_form()
+    inspector = field.people["inspector"]
+    now, browser = int(field.clock().timestamp()), field.app.test_client()
+    token = access.issue_for_pages(inspector.key, FIRM, field.ledger.settings.origin, now)
+    assert browser.post("/session", json={"token": token}).status_code == 200
+    monkeypatch.setattr("bailee.web.pages.form_view", broken)
+    told = browser.get(f"/pages/forms/{form}")
+    assert told.status_code == 500
+    error, asked = said(lines)[-2:]
+    assert (error["event"], error["route"]) == ("unexpected-error", asked["route"])
+    assert error["request"] == asked["request"] == told.headers["X-Request-Id"]
+    assert not {word for word in (form, "Marlow") if word in lines.getvalue()}
 
 
 def test_metrics_say_how_the_log_goes_and_count_requests(field: Field) -> None:

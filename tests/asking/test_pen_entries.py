@@ -188,3 +188,10 @@ def test_every_line_has_its_columns_and_no_other_line() -> None:
     for wrong in ("Z", "0", "01", "121", ""):
         with pytest.raises(Malformed, match=f"no line '{wrong}'"):
             pen_sheet.cells(wrong)
+
+
+@pytest.mark.parametrize("line", ["1" * 5000, "\u0661", "\u00b2", "01", "+1", "0", "121", ""])
+def test_what_is_no_row_of_a_sheet_is_none(line: str) -> None:
+    """A file with a column of five thousand digits, or another script's, would end in a traceback."""
+    assert not pen_sheet.is_cassette(line)
+    assert pen_sheet.is_cassette("120")

@@ -14,7 +14,8 @@ import sqlalchemy as sa
 from test_backups import field, own_programs, publish, restored, run, served
 from test_erasing import erase, kept, opened
 
-from bailee.errors import Broken
+from bailee.app import wsgi
+from bailee.errors import Broken, Unavailable
 from bailee.operations import backups
 from field import Field
 from grounds import Ground, on_any
@@ -64,6 +65,19 @@ def test_erasures_after_the_backup_are_asked_for_until_everybody_has_answered(
         assert f"What was erased after {made} can be read here again" in run(*words, "--home", new, code=code)
     for words in (("erase-again", "--asked"), ("erase-again",), ("check-ledger",)):
         assert "can be read here again" not in run(*words, "--home", new)
+
+
+@on_any
+def test_no_server_of_any_kind_shows_a_home_that_was_not_compared(
+    field: Field, ground: Ground, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """`bailee serve` refuses, and the production server shows what was erased since."""
+    run("backup", "--home", field.ledger.settings.home, "--to", tmp_path / "copy")
+    monkeypatch.setenv("BAILEE_HOME", str(restored(field, ground, tmp_path / "copy")))
+    monkeypatch.setattr("bailee.log_lines.write_to", lambda _: None)
+    with pytest.raises(Unavailable) as refused:
+        wsgi()
+    assert refused.value.code == "not-compared"
 
 
 @on_any

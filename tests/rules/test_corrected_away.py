@@ -9,6 +9,8 @@ from typing import Any
 import pytest
 
 from bailee.domain import pairing
+from bailee.presentation.form_view import form_view
+from bailee.rules.unstated import unstated
 from builders import (  # fmt: skip
     ANALYST,
     CLERK,
@@ -50,6 +52,16 @@ def test_no_correction_makes_air_of_a_cavity(fact: str, new: Any) -> None:
     assert all(
         "no cavity was signed at collection: it is judged as room air" in each.sentence for each in hits
     )
+
+
+def test_air_of_a_room_is_shown_and_asked_as_such_whatever_was_corrected() -> None:
+    """The record would print the wall beside findings about a bedroom, and nobody ask what stood near."""
+    story = visit("opened")
+    run = story.collected(0, near=...)
+    story.corrected(run, "cavity", {"tube": "new"})
+    (shown,) = form_view(story.state(), story.case()).samples
+    assert shown.air == "indoor"
+    assert any("what was near the inlet" in each for each in unstated(story.case(), "media"))
 
 
 def test_a_cavity_signed_as_such_may_be_corrected() -> None:

@@ -112,6 +112,17 @@ def test_it_is_told_before_the_envelope_is_shipped() -> None:
     assert len(found(story, shipping=story.shipping())) == 1
 
 
+def test_the_request_that_asked_for_the_day_is_the_one_that_is_named() -> None:
+    """Two people requested, and the one whose day can be kept is asked to agree on another."""
+    story = visit("shipped")
+    first, second = story.samples[:2]
+    everywhere, of_one = story.requested(due="2026-12-01").n, story.requested([first], due="2026-11-30").n
+    story.requested([second], due="2026-12-09")
+    story.requested(priority="rush")
+    told = {each.sentence.partition("; ")[0][-10:]: each.entries for each in found(story)}
+    assert told == {"2026-12-01": (everywhere,), "2026-11-30": (of_one,)}
+
+
 @pytest.mark.parametrize("is_at_the_dock", [False, True])
 def test_twice_as_many_requests_are_twice_the_work(is_at_the_dock: bool) -> None:
     """A request a day for each cassette of a school, and the form opens in minutes, for everybody."""
