@@ -57,6 +57,7 @@ PLACES: Final = """\
 visit_h = 2
 places = [{name = "basement", musty_odor = true, hours_a_day = 2}, {name = "living room", hours_a_day = 5}]
 """
+_OF_A_REQUEST: Final = re.compile(r'("request": ")[0-9a-f]{12}(?=")')
 LETTERS: Final = {"sample": "S", "envelope": "E", "form": "F", "lot": "M"}
 
 
@@ -109,7 +110,7 @@ class Corpus:
         file = self.out / place / f"{name.strip('/').replace('/', '_') or 'home'}.txt"
         file.parent.mkdir(parents=True, exist_ok=True)
         with file.open("x", encoding="utf-8") as new:  # never two answers under one name
-            new.write(text.rstrip("\n") + "\n")
+            new.write(_OF_A_REQUEST.sub(r"\1(a number)", text.rstrip("\n")) + "\n")
         self.count += 1
 
     def http(self) -> None:
@@ -181,10 +182,9 @@ def plain(content: bytes) -> str:
         lines = (" ".join(html.unescape(each).split()) for each in re.split(r"<[^<>]*>", text))
         return "\n".join(filter(None, lines))
     try:
-        text = json.dumps(json.loads(text), indent=1, ensure_ascii=False)
+        return json.dumps(json.loads(text), indent=1, ensure_ascii=False)
     except ValueError:
         return text
-    return re.sub(r'^( "request": )"[0-9a-f]{12}"', r'\1"(its number)"', text, flags=re.MULTILINE)
 
 
 def main() -> None:
