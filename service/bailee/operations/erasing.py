@@ -160,15 +160,6 @@ def everybody_was_asked(home: Path) -> None:
     (home / _UNKNOWN_FILE).unlink(missing_ok=True)
 
 
-def ask_everybody(since: str) -> str:
-    """For the operator."""
-    return (
-        f"What was erased after {since} can be read here again, and no entry tells what it was. Ask the"
-        " quality role of every organization for its list: each erases again what is on it. When all have"
-        " answered: bailee erase-again --asked"
-    )
-
-
 _SOME_TIME: Final = "this copy was made"
 
 

@@ -9,6 +9,7 @@ from typing import Final
 
 import click
 
+from bailee_cli.people.operating.homes import erasures_unknown
 from bailee_cli.terminal import show
 
 _FOLDER: Final = click.Path(file_okay=False, path_type=Path)
@@ -102,8 +103,7 @@ def erase_again_command(home: Path, *, asked: bool) -> None:
         click.echo(each.sentence())
     if asked:
         erasing.everybody_was_asked(home)
-    since = erasing.unknown_since(home)
-    if since:
-        click.echo(erasing.ask_everybody(since))
-    if left or since:
+    if said := erasures_unknown(home):
+        click.echo(said)
+    if left or said:
         raise click.exceptions.Exit(1)

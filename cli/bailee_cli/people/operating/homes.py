@@ -47,3 +47,17 @@ def server_parts() -> Iterator[None]:
             f"To run a service, in the checkout: pip install '.[server]' ({error.name} is missing).",
             code="no-server",
         ) from error
+
+
+def erasures_unknown(home: Path) -> str:
+    """What is to be done where a backup went on as the ledger and nobody knows what was erased since; empty
+    elsewhere.
+    """
+    from bailee.operations import erasing
+
+    since = erasing.unknown_since(home)
+    return since and (
+        f"What was erased after {since} can be read here again, and no entry tells what it was. Ask the"
+        " quality role of every organization for its list: each erases again what is on it. When all have"
+        " answered: bailee erase-again --asked"
+    )

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from bailee.store.database import Database
     from bailee.verify.log_audit import Audit
     from bailee_cli.device.session import Session
-from bailee_cli.people.operating.homes import HOME, database_of, server_parts, settings_of
+from bailee_cli.people.operating.homes import HOME, database_of, erasures_unknown, server_parts, settings_of
 
 
 @click.command("check-ledger")
@@ -82,12 +82,11 @@ def check_ledger_command(session: Session, home: Path, log_key: str | None) -> N
 def _to_do(home: Path) -> Iterator[str]:
     """What is left to be done after a backup took the place of a ledger."""
     from bailee.config import RESTORED_FILE
-    from bailee.operations import erasing
 
     if (home / RESTORED_FILE).exists():
         yield "Made of a backup and not compared yet: nothing is signed before `bailee repair`."
-    if since := erasing.unknown_since(home):
-        yield erasing.ask_everybody(since)
+    if said := erasures_unknown(home):
+        yield said
 
 
 def _newest_checkpoint(database: Database) -> int | None:

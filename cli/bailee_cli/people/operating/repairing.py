@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 import click
 
 from bailee.errors import Broken, Malformed
-from bailee_cli.people.operating.homes import server_parts
+from bailee_cli.people.operating.homes import erasures_unknown, server_parts
 from bailee_cli.terminal import progress, yes_no
 from bailee_cli.terminal.options import at_a_terminal
 
@@ -119,7 +119,7 @@ def repair_command(
         *_brought_back(done, target.size, silent),
         *_beside(beside, lost=lost),
         *_gone(erased, left),
-        *([erasing.ask_everybody(since)] if (since := erasing.unknown_since(home)) else ()),
+        *filter(None, [erasures_unknown(home)]),
     ):
         click.echo(line)
     if still:
