@@ -61,7 +61,7 @@ COLUMNS: Final = (
     "air_humidity_pct",
     "air_pressure_hpa",
     "rain_ended_h",
-    "building_changed",
+    "building_changes",
     "opening",
     "tube",
     "sheet",
@@ -181,7 +181,7 @@ def _of_the_visit(form: Form) -> dict[str, Any]:
     """What changed in the building while samples were taken, and the newest blind copy: alike in all rows."""
     changed = (f"{each.what} {each.was} {each.now} {each.at.text()}" for each in changes(form))
     blind = [each.version for each in issued(form) if each.of == "blind"]
-    return {"building_changed": "; ".join(changed) or None, "blind_copy": max(blind, default=None)}
+    return {"building_changes": "; ".join(changed) or None, "blind_copy": max(blind, default=None)}
 
 
 def _counted(taken_in: TakenIn | None, docked: Received | None) -> int | None:
