@@ -21,6 +21,7 @@ pytestmark = pytest.mark.slow
 JOURNAL = """const { module } = await import(document.querySelector('script').src);
     const [{ Journal }, { journalWorker }] = ['memory/journal.js', 'memory/files.js'].map(module);
     const journal = await Journal.opened(journalWorker());
+    const append = rows => journal.keep(rows, null);
     const row = (seq, text = `text ${seq}`) => ({ kid: 'k', seq, text, disclosures: [] });
     const mine = rows => rows.filter(each => each.kid === 'k').map(each => [each.seq, each.text]);
     const has = async () => mine(await journal.read());
@@ -39,18 +40,18 @@ def test_a_journal_has_what_was_written_and_is_not_recorded_yet(ines: Phone) -> 
     body = f"""async () => {{ {JOURNAL}
         await journal.drop(await journal.read()); // what others have there
         const found = [];
-        await journal.append([row(1), row(2)]);
-        await journal.append([row(2), row(3)]);
+        await append([row(1), row(2)]);
+        await append([row(2), row(3)]);
         found.push(await has());
         await spoil((await bytes()).indexOf(0), '\\n{{"kid":"k","seq":4,"te'); // the browser died there
-        await journal.append([row(4)]);
-        await journal.append([row(3, 'what another tab signed')]);
+        await append([row(4)]);
+        await append([row(3, 'what another tab signed')]);
         found.push(await has());
         await journal.drop([row(1), row(4)]);
         found.push(await has());
         await journal.drop([row(2), row(3), row(9)]);
         found.push(await has(), (await bytes()).every(each => each === 0));
-        await journal.append([row(5)]);
+        await append([row(5)]);
         found.push(await has());
         await journal.drop([row(5)]);
         return found;
@@ -67,7 +68,7 @@ def test_a_journal_grows_beyond_its_room(ines: Phone) -> None:
     body = f"""async () => {{ {JOURNAL}
         const long = Array.from({{ length: 130 }}, (_, i) => row(100 + i, 'x'.repeat(10_000)));
         const before = (await bytes()).length;
-        for (const each of long) await journal.append([each]);
+        for (const each of long) await append([each]);
         const found = [before, (await bytes()).length > before, (await has()).map(([seq]) => seq)];
         await journal.drop(long);
         return [...found, (await has()).length];

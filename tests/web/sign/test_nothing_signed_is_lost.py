@@ -249,7 +249,7 @@ def test_a_write_of_which_nobody_knows_is_read_back(firm: Firm, phone: Phone) ->
     ("opened", "fault"),
     [
         ("", "phone.copies.write = async () => full();"),
-        ("await phone.copies.openJournal();", "phone.copies.journal.append = async () => full();"),
+        ("await phone.copies.openJournal();", "phone.copies.journal.keep = async () => full();"),
     ],
     ids=["files", "journal"],
 )
@@ -266,7 +266,7 @@ def test_a_disk_too_full_for_the_copy_signs_nothing(
         {fault}
         const lost = await phone.outbox.sign([draft(form, 1)]).catch(e => e.code);
         delete phone.copies.write;
-        delete phone.copies.journal?.append;
+        delete phone.copies.journal?.keep;
         const kept = await phone.outbox.sign([draft(form, 1)]);
         return [lost, kept.length, (await phone.copies.unsent()).at(-1).text === kept[0].text];
     }}"""

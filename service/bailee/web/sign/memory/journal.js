@@ -31,12 +31,7 @@ export class Journal {
     return this.ask("read");
   }
 
-  // On the disk when it resolves.
-  append(rows) {
-    return this.ask("append", rows.map(bare));
-  }
-
-  // And on a shelf of answers, {name, answers: [address, text] of each}, where there is one.
+  // On the disk when it resolves; and on a shelf of answers, {name, answers: [address, text] of each}, where there is one.
   keep(rows, shelf) {
     return this.ask("keep", { rows: rows.map(bare), shelf });
   }

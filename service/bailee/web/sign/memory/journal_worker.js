@@ -53,15 +53,9 @@ const ASKED = {
     return [...(await read(handle)).rows.values()];
   },
 
-  async append(handle, told) {
-    const { rows, end } = await read(handle);
-    const fresh = told.filter((row) => rows.get(nameOf(row))?.text !== row.text);
-    if (fresh.length) await put(handle, lines(fresh), end);
-  },
-
   async keep(handle, { rows, shelf }) {
     const shelved = shelf && shelve(shelf);
-    await ASKED.append(handle, rows).finally(() => shelved);
+    await append(handle, rows).finally(() => shelved);
   },
 
   async drop(handle, told) {
@@ -71,6 +65,12 @@ const ASKED = {
     await put(handle, rows.size ? lines([{ gone }]) : new Uint8Array(end), rows.size ? end : 0);
   },
 };
+
+async function append(handle, told) {
+  const { rows, end } = await read(handle);
+  const fresh = told.filter((row) => rows.get(nameOf(row))?.text !== row.text);
+  if (fresh.length) await put(handle, lines(fresh), end);
+}
 
 // A copy more; one that cannot be made stops nothing.
 async function shelve({ name, answers }) {
