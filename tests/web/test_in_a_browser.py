@@ -115,6 +115,19 @@ def test_pages_after_entering(page: Page, town: Town) -> None:
         "/pages/nowhere",
     ):
         judge(page, town, path)
+        stays_with_large_text(page, path)
+
+
+def stays_with_large_text(page: Page, path: str) -> None:
+    """Text of twice the size, everything unfolded, needs no sideways scrolling on a phone (WCAG 1.4.4)."""
+    if page.viewport_size["width"] > SIZES["phone"]["width"]:
+        return
+    page.evaluate(
+        "() => { document.documentElement.style.fontSize = '200%';"
+        " document.querySelectorAll('details').forEach(each => { each.open = true; }); }"
+    )
+    wide = page.evaluate("document.documentElement.scrollWidth")
+    assert wide <= page.viewport_size["width"], f"{path} is {wide} wide with large text"
 
 
 def test_the_token_does_not_stay_in_the_address(page: Page, town: Town) -> None:

@@ -206,14 +206,16 @@ def _time(lines: Sequence[custody_line.CustodyLine]) -> Iterator[str]:
     for n, each in enumerate(lines[: custody_line.MOST_LINES]):
         drawn = custody_line.svg(custody_line.drawing(each, legend=n == 0), report_text.plain(each.told))
         yield f'<figure class="time"><figcaption>{_said(each.title)}</figcaption>{report_text.plain(drawn)}'
-        yield "<details><summary>The same as a table</summary><table>"
-        yield f"<caption>{_said(each.named)}</caption><thead><tr>"
-        yield from (f'<th scope="col">{_said(title)}</th>' for title in custody_line.HEADINGS)
-        yield "</tr></thead><tbody>"
+        yield '<details><summary>The same as a table</summary><table role="table">'
+        yield f'<caption>{_said(each.named)}</caption><thead role="rowgroup"><tr role="row">'
+        yield from (
+            f'<th scope="col" role="columnheader">{_said(title)}</th>' for title in custody_line.HEADINGS
+        )
+        yield '</tr></thead><tbody role="rowgroup">'
         for stage in each.stages:
             cells = zip(custody_line.HEADINGS, stage.cells, strict=True)
-            row = (f'<td data-label="{title}">{_said(said)}</td>' for title, said in cells)
-            yield f"<tr>{''.join(row)}</tr>"
+            row = (f'<td role="cell" data-label="{title}">{_said(said)}</td>' for title, said in cells)
+            yield f'<tr role="row">{"".join(row)}</tr>'
         yield "</tbody></table></details></figure>"
     if (left := len(lines) - custody_line.MOST_LINES) > 0:
         yield f'<p class="quiet">{left} more ways are not drawn: see below.</p>'
