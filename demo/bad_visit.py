@@ -188,7 +188,7 @@ def _exception(story: Story, samples: list[str]) -> str:
     )
     stage.step(
         "Now Cato may seal; what was excepted stays a warning, and he signs that he saw it.",
-        "clerk", *sealing, shows=["acknowledged by signing", "5 cassettes", "Recorded: sealed"],
+        "clerk", *sealing, shows=["acknowledged by signing", "5 samples", "Recorded: sealed"],
     )  # fmt: skip
     stage.step(
         "He ships it.",

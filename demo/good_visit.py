@@ -76,7 +76,7 @@ def indoor(room: str, area: str = "complaint") -> tuple[str, ...]:
 
 
 def lot(
-    story: Story, count: int, expiry: str, maker_lot: str, to: str, sentence: str
+    story: Story, count: int, expiry: str, maker_lot: str, to: str, sentence: str, kind: str = "slit"
 ) -> tuple[str, list[str]]:
     """A lot received and issued: its number and the sample numbers."""
     stage = story.stage
@@ -88,13 +88,12 @@ def lot(
         "--maker-lot",
         maker_lot,
         "--cassette",
-        "slit",
+        kind,
         "--expiry",
         expiry,
         "--count",
         str(count),
-        "--nominal-flow",
-        "15.0",
+        *(("--nominal-flow", "15.0") if kind == "slit" else ()),
         shows=["Lot ", "Recorded"],
     )
     number = next(
@@ -149,8 +148,12 @@ def play(story: Story) -> Visit:
         str(story.out / "labels.pdf"),
         shows=["Written to"],
     )
+    tapes = "She enters a tape for surfaces too: no air is drawn through it."
+    _, (tape,) = lot(story, 1, f"{year}-12", "12-0004", "inspector", tapes, "tape")
     form = _on_site(story, samples)
     _outdoor_control(story, samples)
+    _surface(story, tape)
+    samples = [*samples, tape]
     envelope = _pack(story, form, samples)
     _dock(story, form, envelope, samples)
     return Visit(form, samples, envelope)
@@ -298,7 +301,20 @@ def _outdoor_control(story: Story, samples: list[str]) -> None:
         "20",
         shows=["Recorded: conditions read"],
     )
-    stage.step(
+
+
+def _surface(story: Story, tape: str) -> None:
+    story.stage.step(
+        "She lifts a stain off the basement wall with the tape: a surface has no volume and no control.",
+        "inspector",
+        "collect-surface",
+        tape,
+        *("--medium", "tape", "--room", "basement", "--point", "P5", "--area", "complaint"),
+        *("--material", "drywall", "--surface", "stained", "--area-cm2", "4", "--label-on", "bag"),
+        *("--place", "under the window", "--presence", "--no-culture"),
+        shows=["Recorded: surface collected"],
+    )
+    story.stage.step(
         "On the way the kit stays with her.",
         "inspector",
         "secure",
@@ -352,7 +368,7 @@ def _pack(story: Story, form: str, samples: list[str]) -> str:
         story,
         "inspector",
         samples,
-        "Back at the office she relinquishes all four to Cato Wren, clerk, and he receives them.",
+        "Back at the office she relinquishes all five to Cato Wren, clerk, and he receives them.",
     )
     printed = stage.step(
         "He prints the custody record that goes into the envelope; it names the seal in his hand.",
@@ -366,11 +382,11 @@ def _pack(story: Story, form: str, samples: list[str]) -> str:
         shows=["Custody record of"],
     )
     envelope = re.findall(r"--envelope\s+(E\w{11})", printed)[0]
-    typed = "\n".join([*map(grouped, samples), "", "4", SEAL, "y", "y", "y"]) + "\n"
+    typed = "\n".join([*map(grouped, samples), "", str(len(samples)), SEAL, "y", "y", "y"]) + "\n"
     stage.step(
-        "He scans all four into an envelope, counts them by hand and seals it.",
+        "He scans all five into an envelope, counts them by hand and seals it.",
         "clerk", "seal", "--envelope", grouped(envelope), typed=typed,
-        shows=["scan: 4: ", f"seal {SEAL}: 4 cassettes", "Recorded: sealed"],
+        shows=["scan: 5: ", f"seal {SEAL}: 5 samples", "Recorded: sealed"],
     )  # fmt: skip
     stage.step(
         "He prints the label of the envelope, and the sheet outside, on which the dock writes.",
@@ -435,7 +451,10 @@ def _pack(story: Story, form: str, samples: list[str]) -> str:
 def _dock(story: Story, form: str, envelope: str, samples: list[str]) -> None:
     stage = story.stage
     stage.tell("(The night in the carrier's van is left out: the clock of the ledger is the real one.)")
-    typed = "\n".join(["sound", SEAL, "intact", "y", *map(grouped, samples), "", "y", "4", "y"]) + "\n"
+    typed = (
+        "\n".join(["sound", SEAL, "intact", "y", *map(grouped, samples), "", "y", str(len(samples)), "y"])
+        + "\n"
+    )
     stage.step(
         "Dov Larkspur at the dock of Quill Laboratory types the seal as he reads it, scans, counts.",
         "dock",

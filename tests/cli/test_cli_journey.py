@@ -46,7 +46,7 @@ def test_every_person_does_their_part_and_the_auditor_checks_it(settled: Town, t
         "seal", "--envelope", envelope,
         typed="\n".join([*map(numbers.grouped, samples), "", "3", "C-4711", "y", "y", "y"]) + "\n",
     )  # fmt: skip
-    assert f"Envelope {numbers.grouped(envelope)}, seal C-4711: 3 cassettes" in said
+    assert f"Envelope {numbers.grouped(envelope)}, seal C-4711: 3 samples" in said
     assert "Recorded: sealed" in said
     said = clerk.run(
         "ship",

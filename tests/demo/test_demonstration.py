@@ -39,7 +39,7 @@ EXPECTED = (
     "Signed and saved on this device, not sent yet",
     "NOT READY",
     "no outdoor control. None",
-    "seal HF-20417: 4 cassettes",
+    "seal HF-20417: 5 samples",
     "Expected delivery",
     "Discrepancies: none.",
     "No findings.",

@@ -345,7 +345,7 @@ def test_what_a_clerk_is_asked_names_the_time_and_its_zone(visited: tuple[Town, 
     said = clerk.run(
         "seal", *samples[:3], "--envelope", ENVELOPE, "--counted", "3", *SEAL[:-1], typed="y\n"
     )  # fmt: skip
-    assert f"Seal 3 cassettes into E333 3333 3338 with seal C-4711 at {here}?" in said
+    assert f"Seal 3 samples into E333 3333 3338 with seal C-4711 at {here}?" in said
     words = ("ship", ENVELOPE, "--carrier", "acorn-freight", "--service", "next day", "--tracking", "AF-1")
     assert f"acorn-freight, next day, at {here}?" in clerk.run(*words, typed="y\n")
 

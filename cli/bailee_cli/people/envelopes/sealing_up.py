@@ -18,6 +18,7 @@ from bailee.domain.acts.table import name_of
 from bailee.errors import BaileeError, Malformed
 from bailee_cli.device.session import Session
 from bailee_cli.people.envelopes.as_prepared import agree, as_asked, prepared_otherwise, require_ready, sign
+from bailee_cli.people.printing import prints
 from bailee_cli.signing import duplicates, pictures, scans, submit, time_order
 from bailee_cli.signing.answered import KeptAnswers, ask_anew, counted_again
 from bailee_cli.signing.submit import Act
@@ -36,7 +37,7 @@ from bailee_cli.terminal.options import (
 @click.command("seal", cls=AskingCommand)
 @click.argument("samples", nargs=-1, type=Number("sample"))
 @click.option(
-    "--envelope", type=Number("envelope"), help="Number on the envelope's label.  [default: a new one]"
+    "--envelope", type=Number("envelope"), help="Number of the envelope.  [default: as printed for --seal]"
 )
 @click.option("--seal", "seal", help="Number printed on the custody seal.  [default: asked]")
 @click.option("--counted", "total", type=Whole(0), help="Samples counted. [default: asked]")
@@ -82,8 +83,9 @@ def seal_command(
     ):
         return
     begun = _begun(session, envelope, samples, anew=anew)
-    number = envelope or (begun.about if begun else numbers.issue("envelope", secrets.choice))
-    if envelope or begun:
+    printed = None if envelope or begun else prints.enclosed_in(session, said["seal"])
+    number = envelope or (begun.about if begun else printed or numbers.issue("envelope", secrets.choice))
+    if envelope or begun or printed:
         duplicates.refuse_sealed(session, number)
     with scans.surviving(session, "seal", number):
         scanned = list(
@@ -135,7 +137,7 @@ def _seal(session: Session, said: dict[str, Any], *, zone: str | None, yes: bool
         session,
         told,
         yes,
-        f"Seal {show.counted(len(scanned), 'cassette')} into {numbers.grouped(envelope)} with seal"
+        f"Seal {show.counted(len(scanned), 'sample')} into {numbers.grouped(envelope)} with seal"
         f" {show.name(asked['seal'])} at {show.when(asked['at'], zone)}?",
     )
     sign(session, acts)
@@ -246,7 +248,7 @@ def _manifest(session: Session, asked: Mapping[str, Any], acts: Sequence[Act]) -
     ]
     show.table(
         f"Envelope {show.name(asked['envelope'])}, seal {show.name(asked['seal'])}:"
-        f" {show.counted(len(rows), 'cassette')}",
+        f" {show.counted(len(rows), 'sample')}",
         ["form", "sample"],
         rows,
     )

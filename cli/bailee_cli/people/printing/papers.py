@@ -76,6 +76,8 @@ def record_command(
         _save(session, path, output, **into)
     else:
         prints.save(session, path, output, f"{_paper(into)}/{form}", **into)
+    if "envelope" in into:
+        prints.remember_enclosed(session, into["seal"], into["envelope"])
     if session.json:
         show.print_json({"form": form, **into, "written": [str(output)]})
         return

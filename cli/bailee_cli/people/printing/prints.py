@@ -1,10 +1,11 @@
-"""How often this device printed a paper that is written on by hand: from the second print on, it says so."""
+"""What this device printed: how often a paper for ink, and for which envelope a record to enclose."""
 
 from __future__ import annotations
 
 from pathlib import Path
 from typing import Any, Final
 
+from bailee.domain import numbers
 from bailee_cli.device import profile
 from bailee_cli.device.session import Session
 from bailee_cli.terminal import show
@@ -23,3 +24,16 @@ def save(session: Session, path: str, output: Path, paper: str, **query: Any) ->
     session.outbox.remember(name, nth)
     if nth > 1 and not session.json:
         show.say(f"Print {nth} of it on this device: marked as a reprint, for ink may be on another.")
+
+
+def remember_enclosed(session: Session, seal: str, envelope: str) -> None:
+    """Keep the number that was printed beside a seal: the envelope closed with it has that number."""
+    session.outbox.remember(f"enclosed/{seal}", envelope)
+
+
+def enclosed_in(session: Session, seal: str | None) -> str | None:
+    """The envelope that the record printed for this seal names."""
+    if seal is None:
+        return None
+    found: str | None = session.outbox.recall(f"enclosed/{numbers.read_seal(seal)}")
+    return found

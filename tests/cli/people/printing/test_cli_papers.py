@@ -46,6 +46,18 @@ def test_an_envelope_named_is_the_one_printed_and_never_one_that_is_sealed(
     assert clerk.answer(*asked, code=1)["code"] == "sealed-already"
 
 
+def test_the_seal_that_was_printed_closes_the_envelope_that_was_printed(
+    visited: tuple[Town, list[str]],
+) -> None:
+    """The record inside would name one envelope and the ledger another, over twelve characters not typed."""
+    town, samples = visited
+    clerk, paper = town.person("clerk"), str(town.folder / "in.pdf")
+    envelope = clerk.answer("record", samples[0], "--seal", "C-4711", "-o", paper)["envelope"]
+    said = clerk.run("seal", *samples[:3], "--counted", "3", *SEAL)
+    assert f"Envelope {grouped(envelope)}, seal C-4711" in " ".join(said.split())
+    assert f"as envelope {grouped(envelope)}" in read(town, "in.pdf")
+
+
 def test_without_a_seal_there_is_nothing_to_enclose(visited: tuple[Town, list[str]]) -> None:
     """A record without the number of its seal would be enclosed as if it had one."""
     town, samples = visited
