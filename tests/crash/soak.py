@@ -277,6 +277,7 @@ def main() -> int:
         answers: Counter[str] = Counter()
         end = time.monotonic() + asked.minutes * 60
         clients = [Client(number, field, port, end, answers) for number in range(asked.clients)]
+        field.ledger.sequencer.integrate()
         field.ledger.database.close()
         server = _started(home, port, asked.traced)
         stack.callback(server.kill)

@@ -15,7 +15,8 @@ from sqlalchemy.exc import DBAPIError
 from bailee.errors import Unavailable
 from bailee.ledger.base64url import b64
 from bailee.store import schema, tree
-from bailee.store.database import Database, _alembic, migration_head
+from bailee.store.database import Database
+from bailee.store.upgrading import alembic_config, newest_known
 
 
 def test_migrations_and_tables_agree(database: Database) -> None:
@@ -86,7 +87,7 @@ def test_the_newest_migration_is_the_one_that_alembic_would_run_to() -> None:
     """A file numbered out of turn would let a service start on tables that it does not know (Alembic's own
     reading of the folder).
     """
-    assert ScriptDirectory.from_config(_alembic()).get_heads() == [migration_head()]
+    assert ScriptDirectory.from_config(alembic_config()).get_heads() == [newest_known()]
 
 
 def test_sqlite_is_durable(tmp_path: Path) -> None:
@@ -106,7 +107,7 @@ def test_tree_heads_of_the_first_version_keep_their_notes(tmp_path: Path) -> Non
     root = bytes(range(32))
     note = f"ledger.example/x\n7\n{b64(root)}\n\n— ledger.example/x AAAA\n"
     with database.engine.connect() as connection:
-        config = _alembic()
+        config = alembic_config()
         config.attributes["connection"] = connection
         command.upgrade(config, "0001")
         connection.execute(sa.text("INSERT INTO tree_head (size, note) VALUES (7, :note)"), {"note": note})

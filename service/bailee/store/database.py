@@ -29,6 +29,7 @@ from sqlalchemy.exc import (
 
 from bailee.disk import systems
 from bailee.errors import Unavailable
+from bailee.store import upgrading
 from bailee.store.patience import Patience, postgres
 
 R = TypeVar("R")
@@ -120,7 +121,7 @@ class Database:
             self._writing.release()
 
     def require_ready(self, *, now: bool = True) -> None:
-        """Raise `Unavailable` unless the database exists and its tables are those of this version.
+        """Raise `Unavailable` unless the database exists and this program can work with its tables.
 
         Without `now` a database that does not answer is looked at when it does, before anything else is asked
         of it.
@@ -132,7 +133,7 @@ class Database:
             )
         try:
             with self.reading() as connection:
-                _require_tables(connection)
+                upgrading.require_fitting(connection)
         except Unavailable as error:
             if error.code != _AWAY:
                 raise
@@ -146,59 +147,21 @@ class Database:
 
     def _look_once(self, connection: Connection) -> None:
         if self._is_unseen:
-            _require_tables(connection)
+            upgrading.require_fitting(connection)
             self._is_unseen = False
 
     def migrate(self) -> None:
-        """Create or upgrade the tables."""
-        from alembic import command
+        """Create or upgrade the tables. Raises `Unavailable` as `upgrading.migrate` does."""
+        upgrading.migrate(self.engine)
 
+    def pending(self) -> list[upgrading.Step]:
+        """The migrations that are still to be done."""
         with self.engine.connect() as connection:
-            config = _alembic()
-            config.attributes["connection"] = connection
-            command.upgrade(config, "head")
-            connection.commit()
+            return upgrading.pending(connection)
 
     def close(self) -> None:
         """Give back all connections."""
         self.engine.dispose()
-
-
-def _require_tables(connection: Connection) -> None:
-    if not sa.inspect(connection).has_table("alembic_version"):
-        raise Unavailable(
-            "This database holds no ledger: run `bailee init` first, or correct its address (`database` in"
-            " the settings).",
-            code="no-database",
-        )
-    if connection.execute(sa.text("SELECT version_num FROM alembic_version")).scalar() != migration_head():
-        raise Unavailable(
-            "This ledger was made by another version of Bailee: run `bailee migrate` first.",
-            code="needs-migration",
-        )
-
-
-def migrations_folder() -> Path:
-    """Where the migrations are: inside the installed package, or at the top of a checkout."""
-    package = Path(__file__).resolve().parent.parent
-    inside = package / "migrations"
-    return inside if inside.is_dir() else package.parent.parent / "migrations"
-
-
-def migration_head() -> str:
-    """The newest migration this program knows: their files begin with their numbers.
-
-    A service starts without the tool that runs them.
-    """
-    return max(path.name.partition("_")[0] for path in (migrations_folder() / "versions").glob("[0-9]*_*.py"))
-
-
-def _alembic() -> Any:
-    from alembic.config import Config
-
-    config = Config()
-    config.set_main_option("script_location", str(migrations_folder()).replace("%", "%%"))
-    return config
 
 
 def _sqlite(url: sa.URL, patience: Patience | None, threads: int) -> Engine:

@@ -198,3 +198,10 @@ unanswered = Table(
     Column("chain_id", _Id, ForeignKey("chain.id"), primary_key=True),
     Column("sample", String(12), primary_key=True),
 )
+
+program_range = Table(
+    "program_range",
+    metadata,
+    Column("id", Integer, primary_key=True, autoincrement=False),
+    Column("oldest", String(4), nullable=False),
+)

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import secrets
 import signal
 import sys
+from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 from urllib.parse import urlsplit
 
 import click
@@ -17,6 +19,9 @@ from bailee.errors import Malformed, Unavailable
 from bailee_cli.people.operating.homes import HOME, database_of, server_parts, settings_of
 from bailee_cli.terminal import progress
 from bailee_cli.terminal.command_kinds import NamingCommand
+
+if TYPE_CHECKING:
+    from bailee.store.upgrading import Step
 
 _BEHIND_A_PROXY: Final = "127.0.0.1:8765"
 
@@ -175,8 +180,14 @@ def admit_command(key: str, home: Path) -> None:
 
 @click.command("migrate")
 @HOME
-def migrate_command(home: Path) -> None:
-    """Bring the database to this version. Make a backup and end the service first."""
+@click.option(
+    "--check", is_flag=True, help="Only say what is to be done and what it locks. Ends with 1 if any."
+)
+def migrate_command(home: Path, *, check: bool) -> None:
+    """Bring the database to this version. Make a backup and end the service first.
+
+    What `--check` says can run beside it does. An interrupted run goes on when this is typed again.
+    """
     with server_parts():
         from bailee.operations import in_use
         from bailee.store.database import Database
@@ -184,10 +195,28 @@ def migrate_command(home: Path) -> None:
     database = Database(settings.database, pooler=settings.pooler)
     if database.is_sqlite and not Path(database.url.database or "").exists():
         database.require_ready()  # says that there is none; a migration would make an empty one
-    with in_use.stopped(home):
-        database.migrate()
-    database.close()
+    with contextlib.closing(database):
+        left = database.pending()
+        if check:
+            _say_pending(left)
+            return
+        with contextlib.nullcontext() if all(each.beside for each in left) else in_use.stopped(home):
+            database.migrate()
     click.echo("The database is of this version now.")
+
+
+def _say_pending(left: Sequence[Step]) -> None:
+    """Raises `Exit` (1) when anything is to be done."""
+    for each in left:
+        how = "beside a running service" if each.beside else "with the service ended on every host"
+        click.echo(f"{each.revision}, {how}: {each.says} Locks {each.locks}.")
+    if not left:
+        click.echo("Nothing is to be done: the database is of this version.")
+        return
+    from bailee.store.upgrading import LOCK_S
+
+    click.echo(f"On PostgreSQL it gives up after {LOCK_S} s of waiting for others, and changes nothing.")
+    raise click.exceptions.Exit(1)
 
 
 @click.command("rebuild")

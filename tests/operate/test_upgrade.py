@@ -1,0 +1,177 @@
+"""A new version beside the old one: this program is the older one, and a made-up newer one has two migrations
+more, which add a column, fill it, and a release later end the older program (expand and contract; common
+practice, no source).
+"""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+import sqlalchemy as sa
+from click.testing import CliRunner, Result
+
+from bailee.config import SETTINGS_FILE
+from bailee.errors import Unavailable
+from bailee.operations import in_use
+from bailee.store import upgrading
+from bailee.store.database import Database
+from bailee_cli.main import bailee
+from field import Field
+
+HEAD = '''"""{says}"""
+
+import sqlalchemy as sa
+from alembic import op
+
+revision, down_revision = "{revision}", "{before}"
+kind = "{kind}"
+locks = "table chain, for the moment in which a column is added; no row is written"
+
+
+'''
+EXPAND = """def upgrade():
+    op.add_column("chain", sa.Column("short", sa.String(8), nullable=True))
+
+
+def fill(connection, most):
+    rows = sa.text("SELECT id FROM chain WHERE short IS NULL ORDER BY id LIMIT :most")
+    found = connection.execute(rows, {"most": most}).scalars().all()
+    row = sa.text("UPDATE chain SET short = substr(name, 1, 8) WHERE id = :id")
+    for each in found:
+        connection.execute(row, {"id": each})
+    return len(found)
+"""
+CONTRACT = """def upgrade():
+    op.execute("UPDATE program_range SET oldest = '{revision}'")
+"""
+NEXT, AFTER = (f"{int(upgrading.newest_known()) + more:04}" for more in (1, 2))
+
+
+class Newer:
+    """The made-up newer program: as long as `installed` lasts, it is the one that runs."""
+
+    def __init__(self, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+        self.folder = folder / "newer"
+        self._monkeypatch = monkeypatch
+        shutil.copytree(upgrading.migrations_folder(), self.folder)
+        self.add(NEXT, upgrading.newest_known(), "expand", "Short names of chains.", EXPAND)
+
+    def add(self, revision: str, before: str, kind: str, says: str, body: str) -> None:
+        """One migration more."""
+        text = HEAD.format(says=says, revision=revision, before=before, kind=kind)
+        path = self.folder / "versions" / f"{revision}_made_up.py"
+        path.write_text(text + body.replace("{revision}", revision))
+
+    @contextmanager
+    def installed(self) -> Iterator[None]:
+        """In the place of the older one."""
+        with self._monkeypatch.context() as patch:
+            patch.setattr(upgrading, "migrations_folder", lambda: self.folder)
+            yield
+
+
+@pytest.fixture
+def newer(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Newer:
+    """A newer program, lying there."""
+    return Newer(tmp_path, monkeypatch)
+
+
+def migrate(field: Field, *words: str) -> Result:
+    """The operator's command on the field's home."""
+    home = field.ledger.settings.home
+    if not (home / SETTINGS_FILE).exists():
+        (home / SETTINGS_FILE).write_text(field.ledger.settings.text(), "utf-8")
+    return CliRunner().invoke(bailee, ["migrate", "--home", str(home), *words])
+
+
+def shorts(field: Field) -> list[str | None]:
+    """What the newer program's column holds."""
+    with field.ledger.database.reading() as connection:
+        return list(connection.execute(sa.text("SELECT short FROM chain ORDER BY id")).scalars())
+
+
+@pytest.mark.parametrize("ground", ["sqlite", "postgresql"], indirect=True)
+def test_an_upgrade_that_only_adds_runs_beside_the_service_which_goes_on(
+    field: Field, newer: Newer, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two hundred firms would wait at forty docks for an operator's night shift."""
+    monkeypatch.setattr(upgrading, "BATCH", 2)
+    settings = field.ledger.settings
+    with in_use.served(settings.home):
+        before = field.open_form()
+        with newer.installed():
+            asked = migrate(field, "--check")
+            assert asked.exit_code == 1
+            said = " ".join(asked.output.split())
+            assert f"{NEXT}, beside a running service: Short names of chains. Locks table chain" in said
+            assert "gives up after 2 s" in said
+            assert migrate(field).exit_code == 0
+            assert None not in shorts(field)
+            assert migrate(field, "--check").exit_code == 0
+        # The older program, which runs on: it records, and it may even be started anew.
+        after = field.open_form()
+        with field.ledger.database.reading() as connection:
+            upgrading.require_fitting(connection)
+        assert shorts(field)[-1] is None
+        with newer.installed():
+            other = Database(settings.database)
+            other.require_ready()
+            other.close()
+            assert migrate(field).exit_code == 0  # fills what the older one has added meanwhile
+            assert None not in shorts(field)
+        for form in (before, after):
+            assert field.get("inspector", f"/forms/{form}").status_code == 200
+    field.ledger.sequencer.integrate()
+    assert field.client.get("/checkpoint").status_code == 200
+
+
+@pytest.mark.parametrize("ground", ["sqlite", "postgresql"], indirect=True)
+def test_an_upgrade_that_takes_away_wants_the_service_stopped_and_ends_the_older_program(
+    field: Field, newer: Newer
+) -> None:
+    """An older program would go on beside a newer one and misread what that one writes."""
+    newer.add(AFTER, NEXT, "contract", "Nobody reads the long names.", CONTRACT)
+    settings = field.ledger.settings
+    with newer.installed():
+        with in_use.served(settings.home):
+            assert f"{AFTER}, with the service ended on every host" in migrate(field, "--check").output
+            refused = migrate(field)
+            assert (refused.exit_code, "short" in str(refused.output)) == (3, False)
+        assert migrate(field).exit_code == 0
+    older = Database(settings.database)
+    with pytest.raises(Unavailable) as caught:
+        older.require_ready()
+    assert caught.value.code == "needs-program"
+    older.close()
+
+
+def test_a_newer_program_may_be_started_before_the_tables_are_changed(field: Field, newer: Newer) -> None:
+    """Whoever installs first and migrates then would have closed the service in between."""
+    with newer.installed():
+        other = Database(field.ledger.settings.database)
+        other.require_ready()
+        other.close()
+
+
+@pytest.mark.parametrize("ground", ["postgresql"], indirect=True)
+def test_a_migration_waits_for_nobody_and_then_has_changed_nothing(
+    field: Field, newer: Newer, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A report that reads for an hour would stop every statement behind the migration that waits for it
+    (PostgreSQL, explicit locking: who waits for an exclusive lock is waited for).
+    """
+    monkeypatch.setattr(upgrading, "LOCK_S", "0.1")
+    other = Database(field.ledger.settings.database)
+    with newer.installed(), other.reading() as connection:
+        connection.execute(sa.text("SELECT count(*) FROM chain")).scalar()
+        done = migrate(field)
+        assert done.exit_code == 3
+        assert "nothing was changed" in " ".join(done.output.split())
+    other.close()
+    with newer.installed():
+        assert migrate(field, "--check").exit_code == 1
+        assert migrate(field).exit_code == 0
