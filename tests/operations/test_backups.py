@@ -19,6 +19,7 @@ from bailee.config import LOG_KEY_FILE, SETTINGS_FILE, Settings, load
 from bailee.errors import Unavailable
 from bailee.operations import backups
 from bailee.store import copying
+from bailee.store.database import Database
 from bailee_cli.main import bailee
 from field import Field
 from grounds import After, Ground, founding, on_any
@@ -305,6 +306,27 @@ def test_a_high_water_file_on_another_disk_stays_what_it_is(
     drill.ledger.database.close()
     assert marks.read_bytes() == before
     assert (new / "high-water").read_bytes().startswith(before)
+
+
+@pytest.mark.parametrize("ground", ["postgresql"], indirect=True)
+def test_a_database_of_two_servers_is_copied_from_the_one_that_writes(ground: Ground, tmp_path: Path) -> None:
+    """No backup where a standby stands ready, and nobody knows before the day it is needed.
+
+    libpq, Connection Strings: several hosts and ports are lists parted by commas.
+    """
+    one = sa.make_url(str(ground.empty()))
+    folder = one.query["host"]
+    two = one.set(
+        query={"host": (f"{folder}:5432", "/nowhere:1"), "target_session_attrs": "read-write"}, password="x"
+    )
+    address, environment = copying._of_libpq(two)
+    assert "5432,1" in address
+    assert "password" not in address
+    assert environment["PGPASSWORD"] == "x"
+    database = Database(two.render_as_string(hide_password=False))
+    name = copying.copy(database, tmp_path)
+    database.close()
+    assert (tmp_path / name).read_bytes().startswith(b"PGDMP")
 
 
 def test_a_database_that_cannot_be_copied_is_said_in_one_sentence(tmp_path: Path) -> None:

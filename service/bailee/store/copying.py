@@ -137,10 +137,14 @@ def _sqlite(source: str, target: Path) -> None:
 def _of_libpq(url: sa.URL) -> tuple[str, dict[str, str]]:
     """The address as PostgreSQL's own programs read it, and its password where no list of processes shows
     it.
+
+    Of several servers hosts and ports are lists of their own there (libpq, 34.1.1.3).
     """
-    plain = url.set(drivername="postgresql", password=None)
-    password = {"PGPASSWORD": str(url.password)} if url.password else {}
-    return plain.render_as_string(hide_password=False), {**os.environ, **password}
+    from psycopg.conninfo import make_conninfo
+
+    _, words = url.get_dialect()().create_connect_args(url)
+    password = {"PGPASSWORD": str(words.pop("password"))} if words.get("password") else {}
+    return make_conninfo(**words), {**os.environ, **password}
 
 
 def _run(command: list[str], environment: dict[str, str]) -> None:

@@ -467,3 +467,13 @@ def test_admit_refuses_what_is_no_name_of_a_key(tmp_path: Path) -> None:
 def _wait_for_size(url: str, size: int) -> None:
     with httpx2.Client(base_url=url) as client:
         until(lambda: client.get("/health").json()["size"] >= size)
+
+
+def test_a_database_that_is_not_there_yet_is_a_sentence(tmp_path: Path) -> None:
+    """The first thing an operator of PostgreSQL would see is a page of Python."""
+    database = "postgresql+psycopg://nobody@127.0.0.1:1/x"
+    words = ["--origin", "ledger.example/x", "--address", "https://ledger.example", "--database", database]
+    done = CliRunner().invoke(bailee, ["init", "--home", str(tmp_path / "home"), *words])
+    assert done.exit_code == 3
+    assert "database does not answer" in done.output
+    assert not list((tmp_path / "home").iterdir())

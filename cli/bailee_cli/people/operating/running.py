@@ -79,6 +79,8 @@ def init_command(
         # Private fields lie in it: the owner's alone, and its journals follow its mode.
         replacing.create(ledger_file, b"")
     ledger = Database(database_in(home, settings.database), pooler=settings.pooler)
+    with ledger.reading():
+        pass  # that it does not answer is a sentence
     ledger.migrate()
     ledger.close()
     if isinstance(key, SigningKey):
