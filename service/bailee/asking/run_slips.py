@@ -95,7 +95,17 @@ def _room(said: Mapping[str, Any]) -> str:
     """Where it was, in words."""
     if said.get("kind") == "outdoor":
         return "outdoors"
-    return f"in the {words.plain(said['room'])}" if said.get("room") else "in the same place"
+    room = said.get("room")
+    if not room:
+        return "in the same place"
+    return _ROOMS.get(room, f"in the {words.plain(room)}")
+
+
+_ROOMS: Final = {
+    "living": "in the living room",
+    "mechanical": "in the mechanical room",
+    "other": "in another room",
+}
 
 
 def collected_already(before: Mapping[str, Any]) -> Iterator[Slip]:

@@ -94,6 +94,7 @@ def lot_of_another_kind(sample: str, nominal_flow: object, *, surface: bool) -> 
         sample,
         f"{numbers.grouped(sample)} was issued from a lot of {of}, and this would be {is_now}.",
         "Take a label of the lot that it comes from, or one that was issued from no lot.",
+        asks="Scan another; or y: it is so; or n",
     )
 
 

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
 import click
 
 from bailee.asking import slips, surface_steps
-from bailee.domain import cautions
+from bailee.asking.slip import Slip
+from bailee.domain import cautions, numbers
 from bailee.domain.acts import surface as surface_acts
 from bailee.domain.acts.surface import SurfaceCollected
 from bailee.domain.acts.table import name_of
@@ -23,6 +25,7 @@ from bailee_cli.terminal.command_kinds import OnVisitCommand
 from bailee_cli.terminal.done_times import done
 from bailee_cli.terminal.options import (
     Number,
+    ReadNumber,
     Written,
     act_options,
     anyway_option,
@@ -89,12 +92,10 @@ def collect_surface_command(
     )
     visit = so_far(session, form, seen)
     prompts.settle(session, lambda: slips.visit_closed(visit))
+    sample, known = _label(session, sample, lot, offline=offline)
     if prompts.may_ask(session):
         _ask(session, said)
     by_hand = typed or getattr(sample, "by_hand", False)
-    known = {"lot": lot} if lot else cache.lot_of(session, str(sample), offline=offline)
-    flow = (known or {}).get("nominal_flow")
-    prompts.settle(session, lambda: slips.lot_of_another_kind(str(sample), flow, surface=True))
     data = present(
         {
             "sample": str(sample),
@@ -111,6 +112,28 @@ def collect_surface_command(
         )
     private = {"place": place, "note": note}
     submit.act(session, Act(f"form/{form}", name_of(SurfaceCollected), data, private), offline=offline)
+
+
+def _label(
+    session: Session, sample: str, lot: str | None, *, offline: bool
+) -> tuple[str, Mapping[str, Any] | None]:
+    """The label and its lot, if that is known; one of a box of cassettes is asked back before all else."""
+    scanned = {"sample": sample}
+
+    def known() -> Mapping[str, Any] | None:
+        return {"lot": lot} if lot else cache.lot_of(session, str(scanned["sample"]), offline=offline)
+
+    def found() -> Iterator[Slip]:
+        flow = (known() or {}).get("nominal_flow")
+        yield from slips.lot_of_another_kind(str(scanned["sample"]), flow, surface=True)
+
+    def again(text: str) -> None:
+        scanned["sample"] = click.get_current_context().params["sample"] = ReadNumber.of(
+            numbers.read(text, "sample"), text
+        )
+
+    prompts.settle(session, found, {"sample": again})
+    return scanned["sample"], known()
 
 
 def _ask(session: Session, said: dict[str, Any]) -> None:

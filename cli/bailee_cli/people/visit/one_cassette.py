@@ -5,6 +5,7 @@ slip, and what the rule book would find.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
+from contextlib import suppress
 from datetime import date
 from decimal import Decimal
 from functools import cached_property, partial
@@ -144,8 +145,8 @@ class OneCassette:
         return told + [(name, *visits.fact(name, rest[name])) for name in beside]
 
     def not_collected_yet(self, sample: str) -> str:
-        """The number of the cassette. One that this device has collected is asked back before anything else
-        is asked: another one is scanned, or a yes is `--both`.
+        """The number of the cassette. One that this device has collected, or of a lot of another kind, is
+        asked back before anything else is asked: another one is scanned, or a yes is `--both`.
         """
         signed = [
             submit.data_of(each)
@@ -163,6 +164,9 @@ class OneCassette:
         def found() -> Iterator[Slip]:
             if scanned["sample"] in before:
                 yield from run_slips.collected_already(before[scanned["sample"]])
+            with suppress(Malformed):  # a lot that nobody knows is asked for in a moment
+                flow = self._lot(scanned["sample"]).get("nominal_flow")
+                yield from slips.lot_of_another_kind(scanned["sample"], flow, surface=False)
 
         def again(text: str) -> None:
             scanned["sample"] = ReadNumber.of(numbers.read(text, "sample"), text)

@@ -306,3 +306,40 @@ def test_a_kit_and_labels_for_a_day_that_is_over_are_asked_back(settled: Town) -
             types(screen, ("or n: ", "n"))
             code, _ = screen.ends()
         assert code == 1
+
+
+@pytest.mark.slow
+def test_a_label_of_a_box_of_another_kind_is_asked_back_at_the_scan(settled: Town) -> None:
+    """Twelve answers would be given for a label that is not of this cassette, and be gone with a no."""
+    _, samples = settled.lot(1)
+    keeper = settled.person("keeper")
+    box = (
+        "lot",
+        "receive",
+        "--maker-lot",
+        "T-9",
+        "--cassette",
+        "tape",
+        "--expiry",
+        "2027-03-31",
+        "--count",
+        "9",
+    )
+    lot = keeper.answer(*box)[0]["chain"].removeprefix("lot/")
+    keeper.run("lot", "issue", lot, "--count", "1")
+    (tape,) = keeper.answer("show", lot)["issued"]
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    with served(settled):
+        with Terminal(inspector, "collect", columns=80) as screen:
+            seen = types(screen, ("scan: ", tape), ("Scan another; or y: it is so; or n: ", samples[0]))
+            assert "Where was it" not in seen
+            types(
+                screen, ("Where was it", "b"), ("Serial", "K-1"), ("covers", "y"), ("Sign: collected?", "y")
+            )
+            code, rest = screen.ends()
+        assert code == 0, rest
+        assert last(settled)["sample"] == samples[0]
+        with Terminal(inspector, "collect-surface", samples[0], "--medium", "tape", columns=80) as screen:
+            seen = types(screen, ("Scan another; or y: it is so; or n: ", tape), ("Room", "1"))
+            assert "Where was it" not in seen
