@@ -188,6 +188,9 @@ def asking(param: click.Parameter) -> Ask:
         _longest(param).lstrip("-").replace("-", "_") if isinstance(param, click.Option) else str(param.name)
     )
     label = words.plain(name)
+    if isinstance(param, click.Argument) and isinstance(param.type, Number) and param.nargs == 1:
+        of = f" of the {label}" if param.type.kind else ""
+        told = f"Number{of}: scan it, or type it"
     choices: tuple[tuple[str, str, str], ...] = ()
     if isinstance(param.type, click.Choice):
         codes = [str(each) for each in param.type.choices]

@@ -32,7 +32,7 @@ def test_a_clock_that_is_two_hours_behind_is_said_before_the_signature(settled: 
     settled.person("inspector").run(*OPEN)
     collect(settled, samples[0], INDOOR)
     with served(settled), Terminal(settled.person("inspector"), "secure", columns=80) as screen:
-        screen.sees("One of the five ways")
+        screen.sees("How the samples are secured")
         screen.sees("): ")
         settled.clock.advance(hours=2)
         screen.types("3\n")
@@ -93,7 +93,7 @@ def test_ctrl_c_at_the_last_question_says_that_nothing_was_signed(settled: Town)
     collect(settled, samples[0], INDOOR)
     before = len(inspector.outbox())
     with served(settled), Terminal(inspector, "secure", "--where", "vehicle", columns=80) as screen:
-        screen.sees("One of the five ways")
+        screen.sees("How the samples are secured")
         screen.sees("): ")
         screen.types("3\n")
         screen.sees("Sign: held?")

@@ -275,6 +275,24 @@ def test_a_carrier_is_chosen_by_its_number_and_enter_is_no_service(visited: tupl
         screen.sees("Working days in transit [1]: ")
         screen.types(CTRL_C)
         screen.ends()
+    with served(town), Terminal(clerk, "ship") as screen:
+        screen.sees(f"Number of the envelope: scan it, or type it [{ENVELOPE}]: ")
+        screen.types("\n")
+        screen.sees("Carriers on record")
+        screen.types(CTRL_C)
+        screen.ends()
     last = {"carrier": "acorn-freight", "service": "next day", "service_days": 1}
     assert carriers.of_carrier("acorn-freight", last) == last
     assert carriers.of_carrier("tern-lines", last) == {}
+
+
+@pytest.mark.slow
+def test_without_a_sealed_envelope_none_is_likely(visited: tuple[Town, list[str]]) -> None:
+    """Enter would ship by record an envelope that nobody has closed."""
+    town, _ = visited
+    with served(town), Terminal(town.person("clerk"), "ship") as screen:
+        screen.sees("Number of the envelope: scan it, or type it: ")
+        screen.types("\n")
+        screen.sees("Enter an answer: there is no usual one.")
+        screen.types(CTRL_C)
+        screen.ends()

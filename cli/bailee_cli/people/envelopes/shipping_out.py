@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any, get_args
+from typing import Any, Final, get_args
 
 import click
 
 from bailee.asking import hand_over_slips, hand_over_steps, unit_slips, written
 from bailee.domain import numbers
 from bailee.domain.acts import form as form_acts
-from bailee.domain.acts.form import Shipped
+from bailee.domain.acts.form import Sealed, Shipped, Unsealed
 from bailee.domain.acts.table import name_of
 from bailee.errors import Malformed
 from bailee_cli.device.session import Session
@@ -32,7 +32,26 @@ from bailee_cli.terminal.options import (
 )
 
 
-@click.command("ship", cls=AskingCommand)
+class _ShippingCommand(AskingCommand):
+    """Where this device sealed one envelope that it has not shipped, Enter is that one."""
+
+    def usual(self, ctx: click.Context, param: click.Parameter) -> str | None:
+        """Its number."""
+        if param.name != "envelope" or not isinstance(ctx.obj, Session):
+            return None
+        open_: dict[str, bool] = {}
+        for each in ctx.obj.outbox.newest(_LAST):
+            if each.counts and each.act in (name_of(Sealed), name_of(Unsealed), name_of(Shipped)):
+                open_.setdefault(submit.data_of(each)["envelope"], each.act == name_of(Sealed))
+        waiting = [number for number, is_open in open_.items() if is_open]
+        return waiting[0] if len(waiting) == 1 else None
+
+
+_LAST: Final = 200
+"""So many statements back."""
+
+
+@click.command("ship", cls=_ShippingCommand)
 @click.argument("envelope", type=Number("envelope"))
 @click.option("--carrier", help="Carrier, or who carries it. [default: asked; with --by-hand, by hand]")
 @click.option(

@@ -36,7 +36,7 @@ from bailee_cli.terminal.options import (
     "secured",
     required=True,
     type=click.Choice(get_args(Secured)),
-    help="One of the five ways to secure samples.",
+    help="How the samples are secured.",
 )
 @click.option(
     "--where",

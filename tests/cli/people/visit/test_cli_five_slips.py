@@ -148,7 +148,7 @@ def test_a_visit_answered_at_the_terminal_leaves_nothing_unsaid(settled: Town) -
                 *(() if number else kept), *ran,
             )  # fmt: skip
         types(
-            settled, "secure", ("One of the five ways", "3"), ("Where (", "2"), ("Sign: held?", "2"),
+            settled, "secure", ("How the samples are secured", "3"), ("Where (", "2"), ("Sign: held?", "2"),
             ("Where (", "3"), ("Sign: held?", "y"),
         )  # fmt: skip
     inspector = settled.person("inspector")

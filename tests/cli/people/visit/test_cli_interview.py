@@ -249,9 +249,9 @@ def test_every_verb_asks_for_what_is_missing(settled: Town) -> None:
     collect(settled, samples[0], INDOOR)
     with served(settled):
         with Terminal(settled.person("inspector"), "secure") as screen:
-            answer(screen, "One of the five ways to secure samples (1 possession, 2 view, 3 locked", "kept")
+            answer(screen, "How the samples are secured (1 possession, 2 view, 3 locked", "kept")
             screen.sees("'kept' is none of: 1 possession")
-            answer(screen, "One of the five ways", "3")
+            answer(screen, "How the samples are secured", "3")
             answer(screen, "Where (", "2")
             shown = screen.sees("Sign: held? y signs, n signs nothing, a number changes that line: ")
             assert "Visit of 2026-12-01, 12 Invented Lane" in shown
