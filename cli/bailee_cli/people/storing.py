@@ -90,8 +90,7 @@ def withdraw_command(
     groups = _groups(session, numbers, form)
     lies_in = _lies_in(session, groups, cache.see(session, groups, offline=offline))
     if said["store"] is None:
-        known = sorted({each for each in lies_in.values() if each})
-        said["store"] = prompts.answer(session, hand_over_steps.from_store(known))
+        said["store"] = _from_which(session, lies_in)
         session.was_asked = True
     again = prompts.typed_again(said, store=str)
     prompts.settle(
@@ -104,6 +103,15 @@ def withdraw_command(
     )
     when = done(session, name_of(Withdrawn), at, zone).text()
     _sign(session, groups, Withdrawn, {**said, "at": when}, note, offline=offline)
+
+
+def _from_which(session: Session, lies_in: Mapping[str, str | None]) -> str:
+    """Out of which store: the one in which all of them lie, shown before it is signed, or as answered."""
+    known = sorted({each for each in lies_in.values() if each})
+    ask = hand_over_steps.from_store(known)
+    if {*lies_in.values()} == {*known[:1]} and known:
+        session.answered.setdefault(ask.member, known[0])
+    return str(prompts.answer(session, ask))
 
 
 def _groups(session: Session, numbers: Sequence[str], form: str | None) -> Mapping[str, Sequence[str]]:

@@ -191,6 +191,8 @@ def asking(param: click.Parameter) -> Ask:
     if isinstance(param, click.Argument) and isinstance(param.type, Number) and param.nargs == 1:
         of = f" of the {label}" if param.type.kind else ""
         told = f"Number{of}: scan it, or type it"
+    elif isinstance(param, click.Argument) and isinstance(param.type, Number):
+        told = f"{label.capitalize()}, with blanks between them"
     choices: tuple[tuple[str, str, str], ...] = ()
     if isinstance(param.type, click.Choice):
         codes = [str(each) for each in param.type.choices]

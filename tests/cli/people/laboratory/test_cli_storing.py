@@ -104,14 +104,18 @@ def test_the_store_that_holds_them_is_offered(received: tuple[Town, list[str]]) 
     """Who has to type where it lies from memory withdraws it from another freezer."""
     town, samples = received
     worker = town.person("dock")
-    worker.run("store", *samples, "--store", "FR-1", "--how", "locked")
-    with served(town), Terminal(worker, "withdraw", samples[0], "--purpose", "analysis") as screen:
-        screen.sees("1 FR-1")
-        screen.sees(": ")
-        screen.types("1\n")
-        screen.sees("Visit of 2026-12-01, 12 Invented Lane")
-        screen.sees("Sign: withdrawn?")
-        screen.types("y\n")
-        code, rest = screen.ends()
+    worker.run("store", samples[0], "--store", "FR-1", "--how", "locked")
+    worker.run("store", samples[1], "--store", "FR-2", "--how", "locked")
+    with served(town):
+        with Terminal(worker, "withdraw", *samples[:2], "--purpose", "analysis") as screen:
+            screen.sees("Which store (1 FR-1, 2 FR-2): ")
+            screen.types("\n")
+            screen.sees("Enter an answer: there is no usual one.")
+        with Terminal(worker, "withdraw", samples[1], "--purpose", "analysis") as screen:
+            seen = screen.sees("Sign: withdrawn?")
+            assert "Which store" not in seen, "all of it lies in one"
+            assert "FR-2" in seen
+            screen.types("y\n")
+            code, rest = screen.ends()
     assert code == 0, rest
-    assert last(town, "dock")["store"] == "FR-1"
+    assert last(town, "dock")["store"] == "FR-2"
