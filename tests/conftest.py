@@ -45,10 +45,15 @@ settings.load_profile("ci")
 
 
 @pytest.hookimpl(trylast=True)
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """The longest first: one worker alone would still be at the last of them when the others have nothing
-    left.
+    left. Drills only when somebody names them.
     """
+    named = {(config.invocation_params.dir / each.partition("::")[0]).resolve() for each in config.args}
+    if "drill" not in config.getoption("markexpr"):
+        left = [each for each in items if each.get_closest_marker("drill") and each.path not in named]
+        config.hook.pytest_deselected(items=left)
+        items[:] = [each for each in items if each not in left]
     whole_files.in_order(items)
 
 
