@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 from bailee.domain.moments import Moment
+from bailee.domain.numbers import grouped
 from bailee.ledger import entry as entries
 from bailee.operations import maintenance
 from bailee.signing import signed_statement
@@ -214,6 +215,24 @@ def test_a_requested_result_is_chased_by_both_houses_after_all_was_answered(visi
     assert field.get("dock", "/chase").get_json()["items"] == []
     with field.ledger.database.reading() as connection:
         assert unanswered.open_forms(connection, LAB, 9, 9) == ([], 0)
+
+
+def test_what_is_accepted_after_the_result_is_owed_a_result_of_its_own(visited: Visited) -> None:
+    """Rejected by mistake, reported without it, accepted after all: and nobody counts it."""
+    field, (form, _, samples, _) = visited
+    said = {"samples": samples[:1], "at": at(field)}
+    field.act("dock", f"form/{form}", "rejected", {**said, "reasons": ["other"]})
+    day = (field.clock() + timedelta(days=2)).date().isoformat()
+    field.act("clerk", f"form/{form}", "requested", {"due": day})
+    length = field.get("dock", f"/forms/{form}").get_json()["length"]
+    field.act("dock", f"form/{form}", "copied", {"of": "result", "version": 1, "entries": length})
+    assert field.get("clerk", "/chase").get_json()["items"] == []
+    field.act("dock", f"form/{form}", "accepted", {**said, "at": at(field)})
+    for _ in range(2):
+        (due,) = field.get("clerk", "/chase").get_json()["items"]
+        assert (due["kind"], due["about"]) == ("result due", form)
+        assert grouped(samples[0]) in due["sentence"]
+        field.ledger.database.write(maintenance.rebuild)
 
 
 def test_a_new_sample_is_chased_until_its_firm_collected_it_on_another_visit(visited: Visited) -> None:

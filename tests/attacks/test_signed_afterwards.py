@@ -17,7 +17,7 @@ from bailee.ledger import entry as entries
 from bailee.operations import maintenance
 from bailee.planning.due_list import Due, chase
 from bailee.signing import signed_statement
-from builders import ANALYST, CLERK, CUSTODIAN, QUALITY, Person, Story, findings, visit
+from builders import ANALYST, CLERK, CUSTODIAN, QUALITY, SECOND_CUSTODIAN, Person, Story, findings, visit
 from field import LAB, Field
 
 
@@ -231,6 +231,26 @@ def test_a_new_day_that_can_be_kept_is_the_one_that_is_owed() -> None:
     story.requested(due="2026-12-10", said="2026-12-14T09:00:00-05:00")  # over, when another one stood
     each = due(story, "2026-12-20T09:00:00-06:00")
     assert (each.due, each.overdue) == ("2026-12-10", False)
+
+
+def test_a_second_laboratory_issues_no_result_of_the_first() -> None:
+    """One sample was sent on and reported, and with that the first laboratory owes nothing any more."""
+    story = visit("accepted")
+    story.second_laboratory()
+    story.requested(due="2026-12-07", said="2026-12-03T09:00:00-05:00")
+    story.forwarded(0)
+    story.copied(1, of="result", by=SECOND_CUSTODIAN, said="2026-12-04T09:00:00-06:00")
+    sentence = due(story, "2026-12-20T09:00:00-06:00").sentence
+    assert [grouped(each) in sentence for each in story.samples[:3]] == [False, True, True]
+
+
+def test_a_laboratory_disposes_of_nothing_that_the_firm_still_has() -> None:
+    """A number is mistyped at the bench, and a cassette in the inspector's hands is gone for good."""
+    story = visit("collected")
+    story.disposed(story.samples[:1], by=ANALYST)
+    assert {each.status for each in story.state().live} == {"collected"}
+    (hit,) = findings(story.case(), "RC-21")
+    assert hit.sentence.endswith("; it was not with quill-lab. This entry counts for nothing.")
 
 
 # A new sample that is void

@@ -482,8 +482,7 @@ def _disposed(form: Form, said: Said) -> None:
     """What somebody of another organization has, nobody disposes of from outside."""
     body = said.of(Disposed)
     for sample in _each(form, said, body.samples):
-        others = sample.holder and not sample.holder.by_carrier and sample.holder.org != said.entry.org
-        if others and not form.answers_for(said.entry.org, sample):
+        if sample.holder and not sample.holder.by_carrier and sample.holder.org != said.entry.org:
             form.oddities.append(Oddity("decided-elsewhere", said.entry, sample.number))
             continue
         _close(sample, body.at)

@@ -33,7 +33,7 @@ from bailee.domain.acts.form import (
 )
 from bailee.domain.acts.lot import Recalled, Released
 from bailee.domain.acts.surface import SurfaceCollected
-from bailee.domain.acts.table import ON_HOLD, name_of
+from bailee.domain.acts.table import ACCEPTED, ON_HOLD, name_of
 from bailee.domain.statements import Recorded
 from bailee.ledger import entry as entries
 from bailee.signing import signed_statement
@@ -56,6 +56,8 @@ def note(connection: Connection, chain_id: int, entry: Recorded) -> None:
             _add(connection, chain_id, _answered(connection, chain_id, entry.org, body.samples))
         case Decision() | Disposed() as body if entry.act != ON_HOLD:
             _remove(connection, chain_id, _answered(connection, chain_id, entry.org, body.samples))
+            if entry.act == ACCEPTED and _is_requested(connection, chain_id):
+                _add(connection, chain_id, [_REQUESTED])  # what is accepted late has no result yet
         case Voided() as body:
             _remove(connection, chain_id, [body.sample])
         case _:
@@ -86,16 +88,24 @@ def _answered(connection: Connection, chain_id: int, org: str, samples: Iterable
     return [number for number in samples if bound.get(number, lab) == org]
 
 
+def _is_requested(connection: Connection, chain_id: int) -> bool:
+    """Whether the firm requested anything with the form."""
+    said = schema.mention.c
+    asked = sa.select(said.n).where(
+        said.number == mentions.REQUEST, said.what == mentions.ASKED, said.chain_id == chain_id,
+        said.org == opened.parties(connection, chain_id).firm,
+    )  # fmt: skip
+    return connection.execute(asked.limit(1)).first() is not None
+
+
 def _is_last(connection: Connection, chain_id: int, org: str) -> bool:
-    """Whether a result may be the last: of a laboratory of the form, and no sample waits for an answer."""
-    party, waits = schema.party.c, schema.unanswered.c
-    is_party = sa.select(party.org).where(party.org == org, party.chain_id == chain_id)
+    """Whether a result may be the last: of the laboratory of the form, and no sample waits for an answer.
+
+    That of a second laboratory is one of what was sent on to it.
+    """
+    waits = schema.unanswered.c
     others = sa.select(waits.sample).where(waits.chain_id == chain_id, waits.sample != _REQUESTED)
-    return (
-        opened.parties(connection, chain_id).answers(org)
-        and connection.execute(is_party).first() is not None
-        and connection.execute(others).first() is None
-    )
+    return opened.parties(connection, chain_id).lab == org and connection.execute(others).first() is None
 
 
 def _is_before_recall(connection: Connection, body: Notified) -> bool:

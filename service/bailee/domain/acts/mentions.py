@@ -17,6 +17,7 @@ from bailee.domain.acts.form import (
     Forwarded,
     LabNumbered,
     Received,
+    Requested,
     Sealed,
     Shipped,
     TakenIn,
@@ -47,6 +48,10 @@ NUMBERED: Final = "numbered"
 HELD: Final = "held"
 RUN: Final = "run"
 REPLACED: Final = "replaced"
+ASKED: Final = "asked"
+
+REQUEST: Final = "request"
+"""Stands where a number does, for forms with which anything was requested."""
 
 RETENTION: Final = "retention"
 """Stands where a number does, for forms that were ever held from being erased."""
@@ -200,6 +205,11 @@ def docked(body: Received, _org: str) -> Iterator[Named]:
 def taken_in(body: TakenIn, _org: str) -> Iterator[Named]:
     """The envelope that came to a dock, unopened."""
     yield body.envelope, DOCKED, None
+
+
+def requested(_body: Requested, _org: str) -> Iterator[Named]:
+    """That something was requested with the form."""
+    yield REQUEST, ASKED, None
 
 
 def held(_body: RetentionHeld, _org: str) -> Iterator[Named]:

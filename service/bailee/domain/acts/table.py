@@ -114,7 +114,7 @@ _FORM: Final = (
     Row("withdrawn", "form", form.Withdrawn, LABORATORY, physical=True, time="at", about=("samples",),
         signed="I took these samples out of this store", does="withdraws", step=("picking",)),
     Row("requested", "form", form.Requested, frozenset({"inspector", "clerk", "quality", "admin"}),
-        signed="This is what we ask the laboratory for"),
+        mentions=mentions.requested, signed="This is what we ask the laboratory for"),
     Row("voided", "form", form.Voided, frozenset({"inspector", "custodian", "quality"}), physical=True,
         about=("sample",), again="once", mentions=mentions.voided, signed="This sample will not be analyzed",
         step=("decommissioning", "inactive")),

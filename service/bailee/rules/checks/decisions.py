@@ -287,12 +287,15 @@ def _by_others(case: Case, form: Form) -> Iterator[Hit]:
         did = _DID.get(entry.act, "disposed of")
         known, lab = form.samples.get(numbers[0]), form.opened.of(Opened).parties.lab
         decides = form.bound_for(known) if known else lab
-        if decides == entry.org:  # its sampling firm, to which it was sent on: that sends nothing on
-            decides = lab
+        why = f"{decides} decides"
+        if decides == entry.org and isinstance(entry.body, Disposed):
+            why = f"{'it was' if len(numbers) == 1 else 'they were'} not with {entry.org}"
+        elif decides == entry.org:  # its sampling firm, to which it was sent on: that sends nothing on
+            why = f"{lab} decides"
         said = (
             f"{case.person(entry.org, entry.kid)} of {entry.org} signed that {samples(numbers)}"
             f" {'was' if len(numbers) == 1 else 'were'} {did} on"
-            f" {clock(entry.body.at)}; {decides} decides. This entry counts for nothing."
+            f" {clock(entry.body.at)}; {why}. This entry counts for nothing."
         )
         yield Hit(form.number, said, entries=(n,), remedy=_NOT_THEIRS)
 

@@ -49,7 +49,8 @@ def owed(case: Case) -> Iterator[Owed]:
         issued, corrected, late = _issued(form), _corrected(form), Late(case, form)
         for sample in form.live:
             request = said.get(sample.number)
-            if request and sample.status not in (REJECTED, "missing") and issued < _since(form, sample):
+            covered = max((issued.get(lab, 0) for lab in _reporting(form, sample)), default=0)
+            if request and sample.status not in (REJECTED, "missing") and covered < _since(form, sample):
                 due, entry, lab = request.of(Requested).due, request.entry, form.bound_for(sample)
                 assert due
                 since = _minute(corrected.get(entry.digest, entry).rec, entry.at)
@@ -138,11 +139,22 @@ def _day(case: Case, form: Form, lab: str, at: Moment) -> date:
     return dock.local_date(at.instant) if dock else form.day_of(at)
 
 
-def _issued(form: Form) -> int:
-    """The newest entry that a result of one of its laboratories covers; 0 where there is none."""
-    results = (said for said in form.copies if said.entry.org in form.laboratories)
-    bodies = ((said.of(Copied), said.entry.n) for said in results)
-    return max((min(body.entries, n - 1) for body, n in bodies if body.of == "result"), default=0)
+def _issued(form: Form) -> dict[str, int]:
+    """By laboratory the newest entry that a result of it covers."""
+    found: dict[str, int] = {}
+    for said in form.copies:
+        body, entry = said.of(Copied), said.entry
+        if body.of == "result":
+            found[entry.org] = max(found.get(entry.org, 0), min(body.entries, entry.n - 1))
+    return found
+
+
+def _reporting(form: Form, sample: Sample) -> Iterator[str]:
+    """The laboratories whose result is one of this sample: its own, and those to which it was sent on."""
+    each: Sample | None = sample
+    while each is not None:
+        yield form.bound_for(each)
+        each = each.child
 
 
 def _since(form: Form, sample: Sample) -> int:
