@@ -48,6 +48,15 @@ ACTS: Final = (
     "relinquish",
     "unseal",
     "take_in",
+    "surface",
+    "again",
+    "request",
+    "conditions",
+    "change",
+    "number_own",
+    "store",
+    "withdraw",
+    "notify",
 )
 """What he can try, by name: all acts of forms, lots and organizations, and what a device does wrong."""
 
@@ -241,6 +250,55 @@ class Stranger:
     def _relinquish(self, dice: int, known: Known) -> None:
         data = {"samples": list(known.samples), "count": len(known.samples), "to": FIRM, "at": self._now()}
         self._on_form(dice, "inspector", "relinquished", data)
+
+    # The newest acts
+
+    def _surface(self, dice: int, known: Known) -> None:
+        data = {
+            "sample": known.samples[dice % len(known.samples)], "medium": "tape", "at": self._now(),
+            "room": "kitchen", "point": "P", "area": "complaint", "material": "drywall", "surface": "growth",
+            "area_cm2": "4", "label_on": "body", "lot": known.lot,
+        }  # fmt: skip
+        self._on_form(dice, "inspector", "surface_collected", data)
+
+    def _again(self, dice: int, known: Known) -> None:
+        """A sample of his own in the place of a victim's."""
+        run = {
+            "sample": self._number("sample"), "lot": known.lot, "kind": "indoor", "started": self._now(),
+            "run_s": 10, "covers_on": False, "pump": "P-7", "flow_before": "3.0", "flow_after": "3.0",
+            "replaces": known.samples[dice % len(known.samples)], "replaces_form": known.form,
+        }  # fmt: skip
+        self._on_form(dice, "inspector", "collected", run)
+
+    def _request(self, dice: int, known: Known) -> None:
+        data = {"samples": list(known.samples), "due": "2026-11-01", "priority": "rush"}
+        self._on_form(dice, "clerk", "requested", data)
+
+    def _conditions(self, dice: int, known: Known) -> None:
+        del known
+        read = {"temperature_c": "1.0", "humidity_pct": "99", "instrument": "T-1", "rain_ended_h": "0"}
+        self._on_form(dice, "inspector", "conditions_read", {"where": "outdoors", "at": self._now(), **read})
+
+    def _change(self, dice: int, known: Known) -> None:
+        del known
+        data = {"what": "ventilation", "was": "normal", "now": "off", "at": self._now()}
+        self._on_form(dice, "inspector", "building_changed", data)
+
+    def _number_own(self, dice: int, known: Known) -> None:
+        numbers_given = {each: f"Q-{n}" for n, each in enumerate(known.samples, 1)}
+        self._on_form(dice, "custodian", "lab_numbered", {"numbers": numbers_given, "at": self._now()})
+
+    def _store(self, dice: int, known: Known) -> None:
+        data = {"samples": list(known.samples), "store": "FR-1", "secured": "locked", "at": self._now()}
+        self._on_form(dice, "custodian", "stored", {**data, "keep_until": "2099-01-01"})
+
+    def _withdraw(self, dice: int, known: Known) -> None:
+        data = {"samples": list(known.samples), "store": "FR-1", "purpose": "disposal", "at": self._now()}
+        self._on_form(dice, "custodian", "withdrawn", data)
+
+    def _notify(self, dice: int, known: Known) -> None:
+        data = {"of": "recall", "about": known.lot, "to": "firm", "how": "telephone", "at": self._now()}
+        self._on_form(dice, "custodian", "notified", data)
 
     def _hold_private(self, dice: int, known: Known) -> None:
         del known

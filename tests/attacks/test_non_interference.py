@@ -99,6 +99,14 @@ RECORDED = {
     "lot_received",
     "issued",
     "recalled",
+    "surface_collected",
+    "requested",
+    "conditions_read",
+    "building_changed",
+    "lab_numbered",
+    "stored",
+    "withdrawn",
+    "notified",
 }
 """What the ledger takes of him: his own affairs, and so no reason to change a word about others."""
 PLOTS = st.lists(SAID, min_size=STAGES, max_size=STAGES)
