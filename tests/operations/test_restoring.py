@@ -7,6 +7,7 @@ No standard says how; each test holds a sentence of deploy/README.md (common pra
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 
 import pytest
@@ -15,6 +16,7 @@ from test_backups import field, own_programs, publish, restored, run, served
 from test_erasing import erase, kept, opened
 
 from bailee.app import wsgi
+from bailee.config import LOG_KEY_FILE
 from bailee.errors import Broken
 from bailee.operations import backups
 from field import Field
@@ -63,6 +65,13 @@ def test_erasures_after_the_backup_are_asked_for_until_everybody_has_answered(
     other.ledger.database.close()
     for words, code in ((("erase-again",), 1), (("check-ledger",), 0), (("erase-again",), 1)):
         assert f"What was erased after {made} can be read here again" in run(*words, "--home", new, code=code)
+    run("backup", "--home", new, "--to", tmp_path / "second")
+    backups.restore(tmp_path / "second", tmp_path / "newest", ground.empty())
+    (tmp_path / "newest" / "restored.json").unlink()
+    shutil.copy(new / LOG_KEY_FILE, tmp_path / "newest" / LOG_KEY_FILE)
+    assert f"erased after {made} can be read" in run("check-ledger", "--home", tmp_path / "newest")
+    (tmp_path / "newest" / "erasures-unknown").write_text("\x1b[2J")
+    assert "erased after this copy was made can be" in run("check-ledger", "--home", tmp_path / "newest")
     for words in (("erase-again", "--asked"), ("erase-again",), ("check-ledger",)):
         assert "can be read here again" not in run(*words, "--home", new)
 

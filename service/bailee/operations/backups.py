@@ -28,6 +28,7 @@ from bailee.domain.moments import Moment
 from bailee.errors import Broken, Malformed
 from bailee.frozen import frozen
 from bailee.ledger.base64url import b64u, unb64u
+from bailee.operations.erasing import UNKNOWN_FILE
 from bailee.store import copying, leases, tree
 from bailee.store.database import Database
 
@@ -72,7 +73,11 @@ def make(settings: Settings, database: Database, log_key: str, to: Path, now: Mo
             root = tree.root_at(connection, size) or b""
         name = copying.copy(database, folder)
         _copied(settings.home / SETTINGS_FILE, folder / SETTINGS_FILE)
-        for source, kept in ((settings.high_water_file, _HIGH_WATER), (_shown(settings), _CHECKPOINT)):
+        for source, kept in (
+            (settings.high_water_file, _HIGH_WATER),
+            (_shown(settings), _CHECKPOINT),
+            (settings.home / UNKNOWN_FILE, UNKNOWN_FILE),
+        ):
             if source.exists():
                 _copied(source, folder / kept)
         digests = {each.name: _digest(each) for each in sorted(folder.iterdir())}
@@ -167,6 +172,8 @@ def restore(folder: Path, home: Path, database: str | None) -> Backup:
         kept = next((each for each in (marks, folder / _HIGH_WATER) if each.exists()), None)
         if kept:
             _copied(kept, settings.high_water_file)
+        if (folder / UNKNOWN_FILE).exists():
+            _copied(folder / UNKNOWN_FILE, made / UNKNOWN_FILE)
         durable.write(made / RESTORED_FILE, (json.dumps({"made": found.made, "size": found.size})).encode())
     return found
 

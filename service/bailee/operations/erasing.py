@@ -21,8 +21,9 @@ from bailee.disk import durable
 from bailee.domain.acts.privacy import Erased
 from bailee.domain.acts.table import name_of
 from bailee.domain.custody import Form
+from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
-from bailee.errors import Forged, Unknown
+from bailee.errors import Forged, Malformed, Unknown
 from bailee.frozen import frozen
 from bailee.ledger import entry as entries
 from bailee.operations.snapshots import Books
@@ -136,28 +137,32 @@ def again(connection: Connection) -> tuple[int, list[Returned]]:
     return sum(each.count for each in found if each.is_all), [each for each in found if not each.is_all]
 
 
-_UNKNOWN_FILE: Final = "erasures-unknown"
-"""In the home: since when nobody knows what was erased, because a copy of the database took its place."""
+UNKNOWN_FILE: Final = "erasures-unknown"
+"""In the home and in its backups: since when nobody knows what was erased, because a copy of the database
+took its place."""
 
 
 def note_unknown(home: Path, since: str) -> None:
     """A copy of the ledger, made at `since`, goes on by the word that nobody holds more: of what was erased
     later there is no entry, and it can be read again.
     """
-    durable.write(home / _UNKNOWN_FILE, (since or _SOME_TIME).encode())
+    if not unknown_since(home):  # the oldest counts until everybody was asked
+        durable.write(home / UNKNOWN_FILE, (since or _SOME_TIME).encode())
 
 
 def unknown_since(home: Path) -> str:
     """Since when; empty where nothing is unknown, or everybody was asked."""
     try:
-        return (home / _UNKNOWN_FILE).read_text("utf-8")
-    except (OSError, ValueError):
+        return Moment.parse((home / UNKNOWN_FILE).read_text("utf-8")).text()
+    except FileNotFoundError:
         return ""
+    except (OSError, ValueError, Malformed):
+        return _SOME_TIME
 
 
 def everybody_was_asked(home: Path) -> None:
     """Each organization erased again what it had erased since."""
-    (home / _UNKNOWN_FILE).unlink(missing_ok=True)
+    (home / UNKNOWN_FILE).unlink(missing_ok=True)
 
 
 _SOME_TIME: Final = "this copy was made"
