@@ -31,8 +31,8 @@ PATIENCE_S = 240
 
 
 @cache
-def _commands() -> ForkedCommands:
-    """The program, read once for all terminals of a process, until that ends."""
+def commands() -> ForkedCommands:
+    """The program, read once for all terminals and services of a process, until that ends."""
     found = ForkedCommands(everything=True)
     atexit.register(found.close)
     return found
@@ -62,7 +62,7 @@ class Terminal:
     def __init__(self, person: Person, *words: str, columns: int = 100, full: bool = False) -> None:
         self._keyboard, theirs = pty.openpty()
         self._screen = b""
-        self._process = _commands().at(
+        self._process = commands().at(
             os.ttyname(theirs),
             ["--as", person.name, *words],
             full=full,

@@ -6,8 +6,6 @@ import json
 import shutil
 import signal
 import socket
-import subprocess
-import sys
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -31,6 +29,7 @@ from bailee_cli.device.session import Session
 from bailee_cli.main import bailee
 from field import LAB
 from hosts.listening import running
+from terminal import commands
 from town import ADDRESS, INTACT, Person, Town, dock, verify_words
 from waiting import until
 
@@ -294,18 +293,18 @@ def test_a_cosigner_that_is_not_there(tmp_path: Path) -> None:
 
 
 class Process:
-    """A command that listens, in a process of its own; what it says on the side is kept."""
+    """A command that listens, in a process of its own (a fork of one that has read the program); what it says
+    is kept.
+    """
 
     def __init__(self, folder: Path, *words: str) -> None:
         with socket.create_server(("127.0.0.1", 0)) as probe:
             self.address = f"127.0.0.1:{probe.getsockname()[1]}"
         self.url = f"http://{self.address}"
         self.said = folder / f"said-{self.address.rpartition(':')[2]}"
-        with self.said.open("wb") as said:
-            command = [sys.executable, "-m", "bailee_cli.main", *words, "--listen", self.address]
-            self.process = subprocess.Popen(command, stdout=said, stderr=said)
+        self.process = commands().run([*words, "--listen", self.address], self.said)
         with httpx2.Client(base_url=self.url) as client:
-            while self.process.poll() is None:
+            while not self.process.has_ended:
                 try:
                     client.get("/")
                 except httpx2.TransportError:
@@ -317,7 +316,7 @@ class Process:
     def stop(self) -> str:
         """SIGTERM, and what it said."""
         self.process.send_signal(signal.SIGTERM)
-        assert self.process.wait(timeout=600) == 0
+        assert self.process.wait() == 0
         return self.said.read_text()
 
 
@@ -332,7 +331,7 @@ def start(tmp_path: Path) -> Iterator[Callable[..., Process]]:
 
     yield begin
     for each in running:
-        if each.process.poll() is None:
+        if not each.process.has_ended:
             each.stop()
 
 
