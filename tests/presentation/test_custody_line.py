@@ -6,6 +6,8 @@ import re
 from datetime import UTC, datetime, timedelta
 from xml.etree import ElementTree as ET
 
+import pytest
+
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.operations import queries
@@ -14,8 +16,15 @@ from bailee.presentation.custody_line import Bar, CustodyLine, Dot, Label, Stage
 from bailee.presentation.form_view import form_view
 from bailee.presentation.hand_overs import StretchView
 from field import FIRM, Field, Visited
+from grounds import SqliteGround
 
 BEGAN = datetime(2026, 12, 1, 14, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def ground() -> SqliteGround:
+    """One kind of database: what is asked of both is tried where it is asked."""
+    return SqliteGround()
 
 
 def at(hours: float) -> Moment:

@@ -15,9 +15,16 @@ from bailee.operations import follow_up
 from bailee.rules.registry import RULES
 from bailee.web import home_page
 from field import Field, Visited
+from grounds import SqliteGround
 
 if TYPE_CHECKING:
     from flask.testing import FlaskClient
+
+
+@pytest.fixture
+def ground() -> SqliteGround:
+    """One kind of database: what is asked of both is tried where it is asked."""
+    return SqliteGround()
 
 
 def sections(field: Field, who: str, client: FlaskClient | None = None) -> dict[str, str]:

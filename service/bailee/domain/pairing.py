@@ -40,21 +40,18 @@ def pairs(form: Form) -> list[Pair]:
     for indoor in of_kind(form, "indoor"):
         place = bisect_left(instants, _start(indoor).instant)
         beside = [outdoor[each] for each in instants[max(place - 1, 0) : place + 1]]
-        found.append(
-            min(
-                (_paired(form, indoor, each) for each in beside),
-                key=lambda pair: (pair.apart, pair.outdoor.number if pair.outdoor else ""),
-                default=Pair(indoor, None, None),
-            )
-        )
+        nearest = min(beside, key=lambda each: (_apart(indoor, each), each.number), default=None)
+        found.append(_paired(form, indoor, nearest) if nearest else Pair(indoor, None, None))
     return found
 
 
 def _paired(form: Form, indoor: Sample, outdoor: Sample) -> Pair:
     first, second = _start(indoor), _start(outdoor)
-    return Pair(
-        indoor, outdoor, abs(first.instant - second.instant), form.day_of(first) == form.day_of(second)
-    )
+    return Pair(indoor, outdoor, _apart(indoor, outdoor), form.day_of(first) == form.day_of(second))
+
+
+def _apart(indoor: Sample, outdoor: Sample) -> timedelta:
+    return abs(_start(indoor).instant - _start(outdoor).instant)
 
 
 def _start(sample: Sample) -> Moment:
