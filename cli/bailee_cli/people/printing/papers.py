@@ -104,7 +104,10 @@ def _into(session: Session, envelope: str | None, seal: str | None, containers: 
     if envelope:
         duplicates.refuse_sealed(session, envelope)
     read = numbers.read_seal(seal or prompts.answer(session, hand_over_steps.SEAL_NUMBER))
-    number = envelope or numbers.issue("envelope", secrets.choice)
+    printed = None if envelope else prints.enclosed_in(session, read)
+    if printed:
+        duplicates.refuse_sealed(session, printed)
+    number = envelope or printed or numbers.issue("envelope", secrets.choice)
     return present({"envelope": number, "seal": read, "containers": containers})
 
 

@@ -87,6 +87,9 @@ def test_a_paper_printed_again_is_marked_and_no_other_is(visited: tuple[Town, li
     assert "REPRINT" not in read(town, "in.pdf")
     assert "Print 2 of it on this device" in clerk.run(*asked)
     assert "REPRINT: print 2, " in read(town, "in.pdf")
+    clerk.run("record", samples[0], "--seal", "C-4711", "-o", paper)
+    assert "REPRINT: print 3, " in read(town, "in.pdf"), "the seal names its envelope"
+    assert grouped(ENVELOPE) in read(town, "in.pdf")
     clerk.run("record", samples[0], "--seal", "C-4712", "-o", paper)
     assert "REPRINT" not in read(town, "in.pdf"), "another envelope's"
     for again in ((), ("REPRINT: print 2, ",)):

@@ -11,7 +11,7 @@ import pytest
 
 from bailee.domain import numbers
 from bailee.signing import signed_statement
-from town import OPEN, Town
+from town import OPEN, Town, told_everywhere
 
 FORM = numbers.issue("form", lambda _: "3")
 SHEET = f"{FORM}-1"
@@ -139,6 +139,25 @@ def test_the_other_side_enters_its_half_of_the_transfer_from_the_sheet(settled: 
     }  # fmt: skip
     rules = [each["rule"] for each in inspector.answer("check", FORM, code=None)["findings"]]
     assert ("CU-15" in rules, "CU-22" in rules, "CU-01" in rules) == (True, False, False)
+
+
+def test_that_it_was_written_by_pen_is_told_wherever_the_form_is(settled: Town) -> None:
+    """A laboratory that reads the table, or another system the events, takes for typed on the spot what was
+    typed the next day.
+    """
+    samples = next_day(settled)
+    inspector, folder = settled.person("inspector"), settled.folder
+    lines = [line.format(sample) for line, sample in zip(LINES, samples, strict=False)]
+    inspector.run("enter-paper", FORM, "--csv", str(written(settled, lines)))
+    for where, text in told_everywhere(settled, FORM).items():
+        assert "CU-22" in text or "by pen" in text, where
+    table, events = folder / "samples.csv", folder / "events.json"
+    inspector.run("export", FORM, "--csv", str(table), "--epcis", str(events))
+    assert f",{SHEET} 1," in table.read_text("utf-8")
+    told = events.read_text("utf-8")
+    assert f'"bailee:sheet": "{SHEET} 1"' in told
+    assert '"bailee:writtenAt": "2026-12-01T11:20:00-05:00"' in told
+    assert "CU-22" in {each["rule"] for each in inspector.answer("show", FORM)["findings"]}, "for programs"
 
 
 def test_a_line_that_cannot_be_is_named_and_the_rest_is_entered(settled: Town) -> None:
