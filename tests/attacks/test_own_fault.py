@@ -187,7 +187,11 @@ def test_a_second_laboratory_takes_no_sample_off_the_list_that_stayed_at_the_fir
             return set(connection.execute(sa.select(schema.unanswered.c.sample)).scalars())
 
     field.act("third", f"form/{form}", "rejected", {"samples": [samples[1], child], **said})
+    field.act("third", f"form/{form}", "voided", {"sample": samples[1], "reason": "lost"})
     assert left() == set(samples)
+    shown = field.get("clerk", f"/forms/{form}").get_json()
+    assert {each["sample"]: each["void"] for each in shown["samples"]}[samples[1]] is None
+    assert any("was voided on" in each["sentence"] for each in shown["findings"] if each["rule"] == "RC-21")
     field.act("dock", f"form/{form}", "rejected", {"samples": samples, **said})
     assert left() == set()
     other = field.number("sample")

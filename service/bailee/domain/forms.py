@@ -470,9 +470,15 @@ def _lab_numbered(form: Form, said: Said) -> None:
 
 
 def _voided(form: Form, said: Said) -> None:
-    """A cassette may be voided unused, so one that nobody collected is nothing odd here."""
-    number = said.of(Voided).sample
-    sample = form.samples.setdefault(number, Sample(number))
+    """A cassette may be voided unused, so one that nobody collected is nothing odd here. Besides the firm
+    only the laboratory that has it, or is to have it, says that it will not be analyzed.
+    """
+    number, org = said.of(Voided).sample, said.entry.org
+    sample = form.samples.get(number, Sample(number))
+    if org != form.opened.of(Opened).parties.firm and not form.answers_for(org, sample):
+        form.oddities.append(Oddity("decided-elsewhere", said.entry, number))
+        return
+    form.samples[number] = sample
     if sample.status == "disposed":
         form.oddities.append(Oddity("after-disposal", said.entry, number))
     sample.void = sample.void or said

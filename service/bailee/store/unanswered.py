@@ -59,7 +59,9 @@ def note(connection: Connection, chain_id: int, entry: Recorded) -> None:
             if entry.act == ACCEPTED and _is_requested(connection, chain_id):
                 _add(connection, chain_id, [_REQUESTED])  # what is accepted late has no result yet
         case Voided() as body:
-            _remove(connection, chain_id, [body.sample])
+            is_firm = opened.parties(connection, chain_id).firm == entry.org
+            own = [body.sample] if is_firm else _answered(connection, chain_id, entry.org, [body.sample])
+            _remove(connection, chain_id, own)
         case _:
             _note_what_waits(connection, chain_id, entry)
 

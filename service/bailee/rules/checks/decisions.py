@@ -283,7 +283,10 @@ def _by_others(case: Case, form: Form) -> Iterator[Hit]:
         if odd.code == "decided-elsewhere" and odd.sample:
             found.setdefault(odd.entry.n, (odd.entry, []))[1].append(odd.sample)
     for n, (entry, numbers) in found.items():
-        assert isinstance(entry.body, Decision | Disposed | Forwarded | LabNumbered | Stored | Withdrawn)
+        assert isinstance(
+            entry.body, Decision | Disposed | Forwarded | LabNumbered | Stored | Voided | Withdrawn
+        )
+        at = entry.at if isinstance(entry.body, Voided) else entry.body.at
         did = _DID.get(entry.act, "disposed of")
         known, lab = form.samples.get(numbers[0]), form.opened.of(Opened).parties.lab
         decides = form.bound_for(known) if known else lab
@@ -295,7 +298,7 @@ def _by_others(case: Case, form: Form) -> Iterator[Hit]:
         said = (
             f"{case.person(entry.org, entry.kid)} of {entry.org} signed that {samples(numbers)}"
             f" {'was' if len(numbers) == 1 else 'were'} {did} on"
-            f" {clock(entry.body.at)}; {why}. This entry counts for nothing."
+            f" {clock(at)}; {why}. This entry counts for nothing."
         )
         yield Hit(form.number, said, entries=(n,), remedy=_NOT_THEIRS)
 
@@ -334,6 +337,7 @@ _DID: Final = {
     name_of(Forwarded): "sent to another laboratory",
     name_of(LabNumbered): "given laboratory numbers",
     name_of(Stored): "put into a store",
+    name_of(Voided): "voided",
     name_of(Withdrawn): "taken out of a store",
 }
 _RECEIVE: Final = advice(
