@@ -141,7 +141,7 @@ def _typed(session: Session, member: str) -> Ask | None:
     return asking(param) if is_own or context.params[name] is not None else None
 
 
-_UNITS: Final = {"c": "°C", "h": "h", "hpa": "hPa", "m": "m", "s": "s"}
+_UNITS: Final = {"c": "°C", "h": "h", "hpa": "hPa", "m": "m", "pct": "%", "s": "s"}
 """By the end of a member's name."""
 
 

@@ -199,7 +199,11 @@ def asking(param: click.Parameter) -> Ask:
         choices = tuple((str(n), code, words.plain(code)) for n, code in enumerate(codes, 1))
     elif isinstance(param, click.Option) and param.is_flag:
         choices = (("y", "yes", "yes"), ("n", "no", "no"))
-    return Ask(str(param.name), told or label.capitalize(), label, choices)
+    return Ask(str(param.name), told or _ARGUMENTS.get(label, label.capitalize()), label, choices)
+
+
+_ARGUMENTS: Final = {"pump": "Pump number"}
+"""Questions of arguments, which have no help of their own, where the name alone is none."""
 
 
 class NamingCommand(AskingCommand):

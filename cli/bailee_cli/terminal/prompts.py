@@ -152,7 +152,7 @@ def fill(
             answers[ask.member] = kept
             continue
         if likely is not None and not is_told:
-            layout.warn("In brackets: as on the last visit. Enter takes it.")
+            layout.warn("In brackets: as in the kit, or on the last visit. Enter takes it.")
             is_told = True
         answers[ask.member] = one(ask, likely, keeps=likely is not None)
         yield ask.member

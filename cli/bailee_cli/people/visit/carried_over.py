@@ -1,6 +1,6 @@
 """What a cassette takes over from those before it, so that it is not asked for again: the equipment from the
-last one of the visit, what is true of a room from that room, the flow from a reading of the pump. Of an
-earlier visit the equipment is offered alone: another pump is taken along more often than not.
+last one of the visit, what is true of a room from that room, the flow from a reading of the pump. Of the
+kit and of an earlier visit the equipment is offered alone: another pump is taken along more often than not.
 """
 
 from __future__ import annotations
@@ -13,8 +13,9 @@ from bailee.domain.acts.form import Collected
 from bailee.domain.acts.table import name_of
 from bailee.domain.moments import Moment
 from bailee.frozen import frozen
+from bailee_cli.device import cache
 from bailee_cli.device.session import Session
-from bailee_cli.people.visit import pump_readings
+from bailee_cli.people.visit import packing_list, pump_readings
 from bailee_cli.people.visit.pump_readings import Reading
 from bailee_cli.signing import earlier_runs
 
@@ -65,9 +66,11 @@ def on_visit(session: Session, form: str, seen: Mapping[str, Any] | None, zone: 
     signed = earlier_runs.signed(session, name_of(Collected))
     runs = [each for each in signed if each["kind"] != "blank"]
     before: Mapping[str, Any] = next((each for each in reversed(runs) if each["form"] != form), {})
+    kit = session.outbox.recall(packing_list.CARRIED) or {}
+    packed = kit if kit.get("visit") == cache.visit_of(session, form) else {}
     return CarriedOver(
         zone,
         [each for each in runs if each["form"] == form],
         pump_readings.of_visit(session, form, seen),
-        {name: before.get(name) for name in _EQUIPMENT},
+        {name: packed.get(name) or before.get(name) for name in _EQUIPMENT},
     )

@@ -33,6 +33,8 @@ from bailee_cli.terminal import layout, prompts, show
 from bailee_cli.terminal.options import Number, Written, at_a_terminal, json_option, present
 
 Kind = Literal["pump", "meter"]
+CARRIED: Final = "carried"
+"""Under this name a device remembers pump and flow meter of the kit, with the day of its visit."""
 KINDS: Final[tuple[Kind, ...]] = ("pump", "meter")
 
 
@@ -137,6 +139,8 @@ def _judge(
     ]
     found = kit.check(carried, instruments, on, wanted, limits.policy)
     look.remember()
+    if not found.will_not_do:
+        session.outbox.remember(CARRIED, {"visit": on.isoformat(), **present(named)})
     if session.json:
         counts = asdict(wanted) | {"total": wanted.total}
         show.print_json(

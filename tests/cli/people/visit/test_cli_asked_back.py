@@ -160,7 +160,7 @@ def test_without_a_visit_its_form_is_asked_for_first(settled: Town) -> None:
     form = settled.person("inspector").outbox()[-1]["chain"].removeprefix("form/")
     with served(settled), Terminal(settled.person("second"), "check-pump", columns=80) as screen:
         seen = types(
-            screen, ("Form of the visit: ", "F7K3"), ("Form of the visit: ", form), ("Pump: ", "P-7")
+            screen, ("Form of the visit: ", "F7K3"), ("Form of the visit: ", form), ("Pump number: ", "P-7")
         )
         assert "Flow" not in seen
         types(

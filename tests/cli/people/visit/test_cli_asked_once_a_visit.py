@@ -288,3 +288,26 @@ def test_samples_go_to_a_colleague_with_an_enter(settled: Town) -> None:
         code, rest = screen.ends()
     assert (code, f"to       {FIRM}" in shown) == (0, True), shown + rest
     assert last(settled)["to"] == FIRM
+
+
+@pytest.mark.slow
+def test_pump_and_meter_of_the_kit_are_offered_on_its_day_alone(settled: Town) -> None:
+    """Who scanned the pump at the shelf would type its number at the door, or sign that of another day."""
+    _, samples = settled.lot(4)
+    inspector = settled.person("inspector")
+    valid = ("--pump-valid-to", "2027-01-31", "--meter-valid-to", "2027-01-31")
+    inspector.run("kit", "--visit", "2026-12-01", *samples, "--pump", "P-9", "--meter", "M-4", *valid)
+    inspector.run(*OPEN)
+    with served(settled), Terminal(inspector, "collect", samples[0], columns=80) as screen:
+        types(screen, ("Where was it", "1"), ("Area", "1"), ("Serial", "K-1"))
+        screen.sees("In brackets: as in the kit, or on the last visit. Enter takes it.")
+        screen.sees("Pump number [P-9]: ")
+        screen.types("\n")
+        screen.sees("Flow meter number [M-4]: ")
+        screen.types(CTRL_C)
+        screen.ends()
+    settled.clock.advance(hours=24)
+    inspector.run(*OPEN)
+    with served(settled), Terminal(inspector, "collect", samples[1], columns=80) as screen:
+        types(screen, ("Where was it", "1"), ("Area", "1"), ("Serial", "K-1"))
+        screen.sees("Pump number: ")
