@@ -178,7 +178,7 @@ def test_a_picture_is_named_by_its_digest_and_stays_on_the_phone(
     page.go_back()
     ines.heading("Visit")
     ines.collect(samples[0], "indoor", picture=str(shot))
-    ines.collect(samples[1], "outdoor control", sketch="yes")
+    ines.collect(samples[1], "outdoor control", point="P2", sketch="yes")
     ines.sent()
     photo, sketch = (row["data"]["photo"] for row in ines.rows() if row["act"] == "collected")
     digest = base64.urlsafe_b64encode(hashlib.sha256(shot.read_bytes()).digest()).decode().rstrip("=")
