@@ -141,19 +141,17 @@ export class Store {
     return found;
   }
 
-  // Whether these rows are kept; not when another tab used the counter first. What is `done` with them is forgotten.
+  // Whether these rows are kept; not when another tab used the counter first. What is `done` with them is forgotten. Requests
+  // of a transaction are done in their order: nobody waits for the comparison before the rows are on their way.
   async append(newest, rows, done = []) {
     let isTaken = false;
     const add = (statement, memory, transaction) => {
       statement.openKeyCursor(null, "prev").onsuccess = ({ target }) => {
-        if ((target.result?.key ?? 0) === newest) {
-          for (const row of rows) statement.add(row);
-          for (const each of done) memory.delete(each);
-        } else {
-          isTaken = true;
-          transaction.abort();
-        }
+        isTaken = (target.result?.key ?? 0) !== newest;
+        if (isTaken) transaction.abort();
       };
+      for (const row of rows) statement.add(row);
+      for (const each of done) memory.delete(each);
     };
     try {
       await this.transact(["statement", "memory"], "readwrite", add);
