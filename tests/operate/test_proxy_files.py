@@ -14,18 +14,15 @@ import subprocess
 import threading
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
 from http.client import HTTPMessage, HTTPSConnection
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from typing import Final
 
 import pytest
-from cryptography import x509
-from cryptography.hazmat.primitives import hashes, serialization
-from cryptography.hazmat.primitives.asymmetric import ec
 
 from programs import required
+from self_signed import certificate
 from waiting import until
 
 PROXY: Final = Path(__file__).resolve().parents[2] / "deploy/proxy"
@@ -82,31 +79,6 @@ class Proxy:
             connection.close()
 
 
-def certificate(folder: Path) -> None:
-    """One that nobody trusts, and its key, as the file for nginx names them."""
-    key = ec.generate_private_key(ec.SECP256R1())
-    name = x509.Name([x509.NameAttribute(x509.NameOID.COMMON_NAME, NAME)])
-    now = datetime.now(UTC)
-    made = (
-        x509.CertificateBuilder()
-        .subject_name(name)
-        .issuer_name(name)
-        .public_key(key.public_key())
-        .serial_number(1)
-        .not_valid_before(now - timedelta(days=1))
-        .not_valid_after(now + timedelta(days=1))
-        .sign(key, hashes.SHA256())
-    )
-    (folder / "fullchain.pem").write_bytes(made.public_bytes(serialization.Encoding.PEM))
-    (folder / "privkey.pem").write_bytes(
-        key.private_bytes(
-            serialization.Encoding.PEM,
-            serialization.PrivateFormat.PKCS8,
-            serialization.NoEncryption(),
-        )
-    )
-
-
 def free() -> int:
     """A port."""
     with socket.socket() as found:
@@ -124,7 +96,7 @@ def moved(text: str, places: dict[str, str]) -> str:
 
 def nginx(folder: Path, port: int, plain: int, service: int) -> list[str]:
     """How it is started."""
-    certificate(folder)
+    certificate(folder, NAME)
     temporary = " ".join(f"{each}_temp_path {folder}/{each};" for each in (
         "client_body", "proxy", "fastcgi", "uwsgi", "scgi",
     ))  # fmt: skip

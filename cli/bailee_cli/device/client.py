@@ -74,6 +74,11 @@ class LedgerClient:
                 base_url=address, transport=transport, verify=_authorities(address),
                 timeout=httpx2.Timeout(_ANSWER_S, connect=_CONNECT_S),
             )  # fmt: skip
+        except OSError as error:  # of no file but this one
+            raise Unavailable(
+                "The file of authorities that SSL_CERT_FILE names cannot be read: correct it.",
+                code="bad-authorities",
+            ) from error
         except (httpx2.InvalidURL, ValueError) as error:
             raise Malformed(f"{address!r} is no address of a service.", code="bad-address") from error
 
@@ -135,8 +140,11 @@ class LedgerClient:
                 answer = self._answer(method, path, wanted, body)  # with a token of the service's time
         except self._lost as error:
             self._down = Unavailable(
-                f"The service at {self.address} did not answer ({type(error).__name__}). Check the network"
-                " and try again.",
+                f"The certificate of {self.address} is not trusted here. If its operator has an authority of"
+                " their own, set SSL_CERT_FILE to the file of its root; else call them."
+                if "CERTIFICATE_VERIFY_FAILED" in str(error)
+                else f"The service at {self.address} did not answer ({type(error).__name__}). Check the"
+                " network and try again.",
                 code="unreachable",
             )
             raise self._down from error

@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import ssl
+import threading
+from contextlib import closing
 from datetime import timedelta
+from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
 from typing import Any
 
 import httpx2
@@ -12,6 +16,7 @@ import pytest
 from bailee.domain import numbers
 from bailee.errors import BaileeError, Broken, Forged, Malformed, Unavailable, Unknown
 from bailee_cli.device.client import LedgerClient
+from self_signed import certificate
 from town import Town
 
 
@@ -148,3 +153,42 @@ def test_certificates_count_wherever_tls_may_be_spoken(
     monkeypatch.setattr(ssl.SSLContext, "load_default_certs", lambda *_: asked.append(1))
     LedgerClient(address).close()
     assert bool(asked) is read
+
+
+def test_a_certificate_of_an_own_authority_is_believed_by_whoever_has_its_root(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """If this fails, an office with an authority of its own is told to check its network."""
+    certificate(tmp_path, "localhost")
+    context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    context.load_cert_chain(tmp_path / "fullchain.pem", tmp_path / "privkey.pem")
+    server = ThreadingHTTPServer(("127.0.0.1", 0), SimpleHTTPRequestHandler)
+    server.socket = context.wrap_socket(server.socket, server_side=True)
+    threading.Thread(target=server.serve_forever, daemon=True).start()
+    address = f"https://localhost:{server.server_port}"
+    try:
+        for file, said in ((None, "certificate of"), (tmp_path / "fullchain.pem", "")):
+            if file:
+                monkeypatch.setenv("SSL_CERT_FILE", str(file))
+            with closing(LedgerClient(address)) as client, pytest.raises(BaileeError) as raised:
+                client.get("/nowhere")
+            assert said in raised.value.sentence
+            assert ("SSL_CERT_FILE" in raised.value.sentence) is bool(said)
+            assert (raised.value.code == "unreachable") is bool(said)
+    finally:
+        server.shutdown()
+        server.server_close()
+
+
+@pytest.mark.parametrize("text", [None, "no certificate"])
+def test_a_file_of_authorities_that_cannot_be_read_is_a_sentence(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, text: str | None
+) -> None:
+    """If this fails, a slip in the environment is a page of Python."""
+    file = tmp_path / "root.crt"
+    if text:
+        file.write_text(text)
+    monkeypatch.setenv("SSL_CERT_FILE", str(file))
+    with pytest.raises(Unavailable) as raised:
+        LedgerClient("https://ledger.example")
+    assert raised.value.code == "bad-authorities"
