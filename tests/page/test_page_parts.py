@@ -81,6 +81,19 @@ def test_the_page_says_everything_the_command_line_says(log: LogSimulator, gone:
     assert [each for each in sentences(found) if re.sub(r"\s+", " ", each) not in shown] == []
 
 
+def test_a_broken_chain_of_custody_is_first_though_no_record_was_altered() -> None:
+    """*Unaltered* in calm letters stands over a custody that nobody can show."""
+    log = hasty()
+    found = verify(log.bundle(), log.trust(), AT)
+    html = report_page.render(found)
+    shown = words(html)
+    assert shown.index("BREAK IN CUSTODY. Found by CU-01") < shown.index("Records: unaltered")
+    assert 'class="alarm" role="alert"' in html
+    assert '<details class="sample" open>' in html, "who held what is unfolded where it is in doubt"
+    log = told()
+    assert "alarm" not in report_page.render(verify(log.bundle(), log.trust(), AT))
+
+
 def test_nothing_of_the_file_becomes_markup() -> None:
     """A client's name could carry a script, or a picture that tells somebody who is being audited."""
     log = told("opened")

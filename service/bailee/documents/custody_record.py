@@ -193,11 +193,17 @@ def _custody(
 
 def _lines_of_time(letter: Letter, lines: Sequence[CustodyLine]) -> None:
     """The same drawn, a line for all samples that went together; each is kept on one page."""
+    samples = [each for line in lines for each in line.samples]
     for n, line in enumerate(lines[: custody_line.MOST_LINES]):
         drawn = custody_line.drawing(line, _UNITS, legend=n == 0)
         letter.need(drawn.height * INNER / _UNITS + 12)
         letter.space(1)
-        letter.paragraph(Line(f"{line.title}: {line.named}" if len(lines) > 1 else line.title, bold=True))
+        letter.paragraph(
+            Line(
+                f"{line.title}: {line.named}" if 1 < len(line.samples) < len(samples) else line.title,
+                bold=True,
+            )
+        )
         letter.draw(drawn)
     if (left := len(lines) - custody_line.MOST_LINES) > 0:
         letter.paragraph(Line(f"{left} more ways are not drawn; the rows above have them.", soft=True))

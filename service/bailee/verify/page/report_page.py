@@ -73,6 +73,7 @@ def _head(found: Report) -> Iterator[str]:
     alert = ' role="alert"' if found.state == BROKEN else ""
     yield f'<header class="head {tone}">'
     yield f'<h2 tabindex="-1">Form <span class="number">{_said(grouped(found.form))}</span></h2>'
+    yield from (f'<p class="alarm" role="alert">{_said(each)}</p>' for each in _broken_chain(found))
     yield f'<p class="state"{alert}>{_said(report_text.records(found))}</p>'
     if found.faults:
         yield f'<p class="leftout">{_said(_gravest(found))}</p>'
@@ -90,6 +91,13 @@ def _head(found: Report) -> Iterator[str]:
     yield f'<p class="quiet">{_said(report_text.looked_at(found))}</p>'
     yield from (f'<p class="quiet">{_said(report_text.stamped(each))}</p>' for each in found.stamps)
     yield "</header>"
+
+
+def _broken_chain(found: Report) -> Iterator[str]:
+    """That a link of custody is missing, which unaltered records do not heal."""
+    for each in found.verdicts:
+        if (each.area, each.state) == ("custody", "broken"):
+            yield f"{_state(each).upper()}. {each.sentence}"
 
 
 def _gravest(found: Report) -> str:
@@ -191,7 +199,7 @@ def _remark(remark: Remark) -> str:
 def _samples(found: Report) -> Iterator[str]:
     if found.samples:
         lines = custody_line.custody_lines(found.samples, _bounds(found))
-        parts = (*_time(lines), *(line for each in found.samples for line in _sample(each)))
+        parts = (*_time(lines), *(line for each in found.samples for line in _sample(each, found.findings)))
         yield from _section(report_text.WHO_HELD_WHAT, parts)
 
 
@@ -221,9 +229,10 @@ def _time(lines: Sequence[custody_line.CustodyLine]) -> Iterator[str]:
         yield f'<p class="quiet">{left} more ways are not drawn: see below.</p>'
 
 
-def _sample(sample: SampleView) -> Iterator[str]:
+def _sample(sample: SampleView, findings: Sequence[Finding]) -> Iterator[str]:
+    named = any(each.severity != "note" and each.concerns(sample.number) for each in findings)
     number = f'<span class="number">{_said(grouped(sample.number))}</span>'
-    yield f'<details class="sample"{"" if sample.is_in_order else " open"}>'
+    yield f'<details class="sample"{"" if sample.is_in_order and not named else " open"}>'
     state = f'<span class="quiet">{_said(sample.state)}</span>'
     yield f"<summary><h4>{Heading.SAMPLE} {number}</h4> {state}</summary>"
     yield from (f"<p>{_said(line)}</p>" for line in report_text.drawn(sample))
