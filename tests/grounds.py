@@ -33,7 +33,8 @@ from thorough import THOROUGH
 
 FILE = "ledger.sqlite"
 on_any = pytest.mark.parametrize("ground", ["sqlite", *(["postgresql"] if THOROUGH else [])], indirect=True)
-"""For tests of what no database can change, files and words: in every run SQLite is enough."""
+"""For tests of what no database can change, files and words, and of what asks a database nothing that others
+do not ask of both: in every run SQLite is enough."""
 
 
 def migrated(file: Path) -> str:

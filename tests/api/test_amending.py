@@ -12,6 +12,7 @@ import pytest
 from test_questions import visit
 
 from field import FIRM, Field
+from grounds import on_any
 
 MAY_EXCEPT = {
     "CL-09",
@@ -112,6 +113,7 @@ def test_the_value_in_force_is_the_old_of_the_next_correction(field: Field) -> N
     assert (fact(collected, "flow_after")["value"], collected["data"]["flow_after"]) == ("14.7", "14.7")
 
 
+@on_any
 @pytest.mark.parametrize(
     ("who", "name", "changes", "why"),
     [
@@ -147,6 +149,7 @@ def test_a_correction_that_will_not_count_is_recorded_and_says_so_at_once(
     )  # the answer and the rules tell the same story
 
 
+@on_any
 def test_sent_again_it_gets_the_same_answer(field: Field) -> None:
     """A device whose first answer was lost would be told that all is well."""
     form, samples = visit(field, ["indoor", "outdoor"])
@@ -173,6 +176,7 @@ def test_a_list_tells_of_each_statement_what_does_not_count(field: Field) -> Non
     assert [bool(each["note"]) for each in answers] == [True, False]
 
 
+@on_any
 def test_strangers_are_not_told_the_facts(field: Field) -> None:
     """Anybody enrolled anywhere would read what was measured in somebody's bedroom."""
     form, _ = visit(field, ["indoor", "outdoor"])
@@ -189,6 +193,7 @@ def exception(field: Field, who: str, **query: Any) -> Any:
     return field.get(who, f"/exceptions?{asked}")
 
 
+@on_any
 @pytest.mark.parametrize(
     ("rule", "said"),
     [("XX-02", "There is no rule XX-02."), ("SE-04", "can only be fixed, not allowed by exception.")],
@@ -233,6 +238,7 @@ def test_who_may_allow_it_is_told_before_anything_is_signed(field: Field) -> Non
     assert "OC-01 is allowed only because of: outdoor impossible" in wrong["why_not"]
 
 
+@on_any
 def test_a_finding_about_something_else_is_named(field: Field) -> None:
     """An exception about a sample would be recorded where the finding names the form, and allow nothing."""
     form, samples = visit(field, ["indoor", "indoor"])
@@ -248,6 +254,7 @@ def test_a_thing_no_form_speaks_of_needs_its_form(field: Field) -> None:
     assert exception(field, "quality", rule="ML-06", about=lot, form=form).status_code == 200
 
 
+@on_any
 def test_an_exception_that_allows_nothing_is_recorded_and_says_so(field: Field) -> None:
     """The person it excuses would read "recorded" and go home."""
     form, _ = visit(field, ["indoor", "indoor"])
@@ -260,6 +267,7 @@ def test_an_exception_that_allows_nothing_is_recorded_and_says_so(field: Field) 
     assert other["note"] == ""
 
 
+@on_any
 def test_whoever_seals_is_not_the_second_person(field: Field) -> None:
     """The clerk in a hurry would allow the missing outdoor control herself and close the envelope."""
     form, samples = visit(field, ["indoor", "indoor"])

@@ -10,6 +10,9 @@ from typing import Any
 import pytest
 
 from field import FIRM, Field
+from grounds import on_any
+
+pytestmark = on_any  # all that these ask of a database, others ask of PostgreSQL
 
 
 def ask(field: Field, on: str, kind: str = "meter", name: str = "M-9", who: str = "inspector") -> Any:

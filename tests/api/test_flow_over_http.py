@@ -7,6 +7,9 @@ from typing import Any
 import pytest
 
 from field import Field
+from grounds import on_any
+
+pytestmark = on_any  # all that these ask of a database, others ask of PostgreSQL
 
 
 def ask(field: Field, status: int = 200, **query: Any) -> dict[str, Any]:

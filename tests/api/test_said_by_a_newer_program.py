@@ -10,6 +10,9 @@ import pytest
 
 from bailee.domain import statements
 from field import FIRM, LAB, Field
+from grounds import on_any
+
+pytestmark = on_any  # all that these ask of a database, others ask of PostgreSQL
 
 OPENED = {"parties": {"firm": FIRM, "lab": LAB}, "visit": "2026-12-01", "zone": "America/New_York"}
 HELD = {"secured": "locked", "where": "office", "since": "2026-12-01T09:30:00-05:00"}

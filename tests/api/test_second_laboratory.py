@@ -9,7 +9,9 @@ import pytest
 
 from bailee.domain.moments import Moment
 from field import OUTSIDER, Device, Field, Visited
-from grounds import After
+from grounds import After, on_any
+
+pytestmark = on_any  # all that these ask of a database, others ask of PostgreSQL
 
 
 def second_laboratory(field: Field) -> Device:

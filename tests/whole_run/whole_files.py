@@ -55,4 +55,4 @@ def in_order(items: list[pytest.Item]) -> None:
 
 
 def _wants_server(nodeid: str) -> bool:
-    return "[postgresql" in nodeid
+    return "postgresql" in nodeid.partition("[")[2]
