@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from bailee.domain.moments import Moment
 from field import FIRM, Field
 from grounds import on_any
 
@@ -222,3 +223,14 @@ def test_a_reason_that_nobody_can_say_is_refused(field: Field) -> None:
     _, samples = visit(field)
     body = {"act": "voided", "data": {"sample": samples[0], "reason": "tired"}}
     assert field.post("inspector", "/readiness", body).status_code == 422
+
+
+def test_before_a_sample_is_collected_only_what_is_about_it_is_told(field: Field) -> None:
+    """Each line of a pen form would be asked back: no second person has signed what is not signed yet."""
+    lot, samples = field.lot(1)
+    form = field.open_form()
+    field.clock.advance(hours=1)
+    paper = {"sheet": f"{form}-1", "line": "1", "written_at": Moment(field.clock(), -300).text()}
+    run = {**field.run(lot, samples[0]), "paper": paper}
+    told = field.post("inspector", "/readiness", {"act": "collected", "form": form, "data": run}).get_json()
+    assert "CU-22" not in rules(told)

@@ -16,7 +16,7 @@ from typing import Any, Final
 
 from sqlalchemy.engine import Connection
 
-from bailee.domain.acts.form import Collected, Decision, Received, Sealed, Shipped, Voided
+from bailee.domain.acts.form import Collected, Decision, Opened, Received, Sealed, Shipped, Voided
 from bailee.domain.acts.mentions import airbill
 from bailee.domain.acts.surface import SurfaceCollected
 from bailee.domain.acts.table import done_at
@@ -107,10 +107,11 @@ def _of_cassette(
     then = Supposed(books, connection, chain, draft, now)
     case = then.case(connection, [chain.removeprefix("form/")], now, draft.org)
     found = evaluate(case.read_by(draft.org, case.role(draft.org, draft.kid)))
+    is_for_others = case.forms[chain.removeprefix("form/")].opened.of(Opened).parties.firm != draft.org
     told = [
         replace(each, entries=tuple(n for n in each.entries if n != then.entry.n))
         for each in found
-        if each.concerns(draft.body.sample) or then.entry.n in each.entries
+        if each.concerns(draft.body.sample) or (is_for_others and then.entry.n in each.entries)
     ]
     stops = any(each.severity in ("block", "refuse") for each in told)
     return Readiness(tuple(told), () if stops else (Prepared(chain, draft.act, dict(draft.data)),))
