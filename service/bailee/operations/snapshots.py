@@ -50,7 +50,7 @@ A serial that is on more of them is none, and a pump that ran on more of them wi
 """
 
 
-MOST_KEPT: Final = 1000
+MOST_KEPT: Final = 500
 """Lots whose state is kept in memory, and organizations: the newest asked about. Others are read again."""
 
 
