@@ -7,6 +7,7 @@
 "use strict";
 
 const ROOM = 1024 * 1024;
+const CHUNK = 64 * 1024;
 const ROUNDS = 50;
 let file;
 let turn = Promise.resolve();
@@ -83,16 +84,26 @@ const nameOf = ({ kid, seq }) => `${kid} ${seq}`;
 const lines = (records) => new TextEncoder().encode(`${records.map((each) => `\n${JSON.stringify(each)}\n`).join("")}\0`);
 
 async function read(handle) {
-  const all = new Uint8Array(await handle.getSize());
-  handle.read(all, { at: 0 });
-  const end = all.includes(0) ? all.indexOf(0) : all.length;
+  const all = await used(handle);
+  const end = all.length;
   const rows = new Map();
-  for (const line of new TextDecoder().decode(all.subarray(0, end)).split("\n")) {
+  for (const line of new TextDecoder().decode(all).split("\n")) {
     const record = whole(line);
     for (const each of record?.gone ?? []) rows.delete(nameOf(each));
     if (record?.text) rows.set(nameOf(record), record);
   }
   return { rows, end };
+}
+
+// What stands before the first NUL. Most of the file is empty, and is not read.
+async function used(handle) {
+  const size = await handle.getSize();
+  for (let many = CHUNK; ; many *= 4) {
+    const all = new Uint8Array(Math.min(many, size));
+    handle.read(all, { at: 0 });
+    const end = all.indexOf(0);
+    if (end >= 0 || all.length === size) return end < 0 ? all : all.subarray(0, end);
+  }
 }
 
 function whole(line) {
