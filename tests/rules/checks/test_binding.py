@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import pytest
 
 from bailee.domain.numbers import grouped
@@ -229,19 +227,13 @@ def test_a_new_number_after_shipping_is_a_flag() -> None:
 
 
 @pytest.mark.parametrize(
-    ("parties", "fires"),
-    [
-        ({"firm": "harrow-field", "lab": LAB}, False),
-        ({"firm": "other-firm", "lab": "harrow-field"}, False),  # the laboratory supplied the cassettes
-        ({"firm": "other-firm", "lab": LAB}, True),
-    ],
+    ("owner", "fires"),
+    [("harrow-field", False), (LAB, False), ("other-firm", True)],  # a laboratory may supply the cassettes
 )
-def test_a_label_of_an_organization_that_is_no_party_stops_the_envelope(
-    parties: dict[str, Any], fires: bool
-) -> None:
+def test_a_label_of_an_organization_that_is_no_party_stops_the_envelope(owner: str, fires: bool) -> None:
     """A cassette from somebody else's kit has somebody else's lot, recall and issue."""
     for upto, severity in BEFORE_AND_AFTER:
-        story = visit(upto, opened={"parties": parties})
+        story = visit(upto, lot={"by": Person(owner, "media_keeper", "Keeper")})
         found = findings(story.case(), "CL-10")
         assert [(each.severity, each.about) for each in found] == [
             (severity, number) for number in sorted(story.samples)
@@ -251,7 +243,7 @@ def test_a_label_of_an_organization_that_is_no_party_stops_the_envelope(
 
 def test_a_borrowed_cassette_may_be_allowed_by_a_second_person() -> None:
     """A cassette lent on paper could never be sent in."""
-    story = visit("collected", opened={"parties": {"firm": "other-firm", "lab": LAB}})
+    story = visit("collected", lot={"by": Person("other-firm", "media_keeper", "Keeper")})
     story.excepted("CL-10", story.samples[0], by=INSPECTOR)
     assert {each.severity for each in findings(story.case(), "CL-10")} == {"block"}
     story.excepted("CL-10", story.samples[0], reason="documented_elsewhere")
