@@ -310,7 +310,7 @@ def test_a_spare_scanned_in_is_left_out(visited: tuple[Town, list[str]]) -> None
     clerk = town.person("clerk")
     clerk.run("seal", *samples[:4], "--envelope", ENVELOPE, "--counted", "4", *SEAL, code=1)
     said = clerk.run("seal", "--envelope", ENVELOPE, "--leave-out", samples[3], *SEAL, typed="\n3\n")
-    assert "3 cassettes" in said
+    assert "seal C-4711: 3 samples" in said
 
 
 def test_an_envelope_signed_before_the_desk_was_cleared_is_not_offered(
