@@ -180,7 +180,7 @@ def _templates() -> Iterator[tuple[str, str]]:
 
 def _guides() -> Iterator[tuple[str, str]]:
     folders = (ROOT / "service/bailee/guides", ROOT / "deploy")
-    for path in [ROOT / "README.md", *(page for each in folders for page in sorted(each.glob("*.md")))]:
+    for path in [ROOT / "README.md", *(page for each in folders for page in sorted(each.rglob("*.md")))]:
         code = False
         for number, line in enumerate(path.read_text("utf-8").splitlines(), 1):
             code ^= line.startswith("```")
