@@ -155,7 +155,8 @@ def test_the_list_of_guides_shows_no_marks_of_markdown() -> None:
 
 def test_the_guide_of_the_phone_says_what_its_screens_say() -> None:
     """If this fails, somebody on site looks for a button that has another name."""
-    shown = (resources.files("bailee") / "web/sign/words.js").read_text("utf-8")
+    app = Path(str(resources.files("bailee") / "web/sign"))
+    shown = "".join(each.read_text("utf-8") for each in app.rglob("words.js"))
     elsewhere = {"Sign:", "Edition of the app at /sign/"}
     text = " ".join(EVERY["phone"].text.split())
     named = set(re.findall(r"(?<!\*)\*([^*]+)\*(?!\*)", text)) - elsewhere

@@ -377,7 +377,7 @@ def test_nothing_is_changed_under_a_running_service(tmp_path: Path) -> None:
     ledger = open_ledger(load(home))
     ledger.sequencer.start(every_s=0.01)
     try:
-        for command in ("migrate", "rebuild", "repair"):
+        for command in ("rebuild", "repair"):
             said = run(command, "--home", str(home), code=3)
             assert "end it, then type this again" in " ".join(said.split()), command
         run("check-ledger", "--home", str(home))
