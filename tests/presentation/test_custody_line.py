@@ -12,7 +12,7 @@ from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.operations import queries
 from bailee.presentation import custody_line, words
-from bailee.presentation.custody_line import Bar, CustodyLine, Dot, Label, Stage, Stroke
+from bailee.presentation.custody_line import Bar, CustodyLine, Dot, LineText, Stroke, TimeHeld
 from bailee.presentation.form_view import form_view
 from bailee.presentation.hand_overs import StretchView
 from field import FIRM, Field, Visited
@@ -32,7 +32,7 @@ def at(hours: float) -> Moment:
     return Moment(BEGAN + timedelta(hours=hours), -300)
 
 
-def stage(who: str, since: float, until: float | None = None, **changes: object) -> Stage:
+def stage(who: str, since: float, until: float | None = None, **changes: object) -> TimeHeld:
     """A holder from hour to hour who entered how the samples were locked up."""
     end = at(until) if until is not None else None
     facts = {
@@ -40,10 +40,10 @@ def stage(who: str, since: float, until: float | None = None, **changes: object)
         "recorded": at(since).instant, "kept": (StretchView("locked", "vehicle", at(since), end, 1),),
         "gap": None, "ended": "" if end else words.NOW.lower(),
     }  # fmt: skip
-    return Stage(**(facts | changes))  # type: ignore[arg-type]
+    return TimeHeld(**(facts | changes))  # type: ignore[arg-type]
 
 
-def line(*stages: Stage) -> CustodyLine:
+def line(*stages: TimeHeld) -> CustodyLine:
     """One cassette that went this way."""
     return CustodyLine(("S7K3M9Q2XF4P",), stages)
 
@@ -113,7 +113,7 @@ def test_what_nobody_secured_and_a_gap_differ_by_shape() -> None:
     (gap,) = [each for each in shapes if isinstance(each, Stroke) and each.tone == "gap"]
     assert gap.is_dashed
     assert gap.to_x > gap.x
-    said = " ".join(each.says for each in shapes if isinstance(each, Label))
+    said = " ".join(each.says for each in shapes if isinstance(each, LineText))
     assert "gap 2 h" in said
     assert words.NO_WAY_NOW in bare.cells
     assert words.gap("2 h") in bare.cells[5]
@@ -137,7 +137,7 @@ def test_nothing_is_drawn_beyond_the_sheet() -> None:
     for width in (340, 740):
         drawn = custody_line.drawing(line(long, stage("Dov", 2)), width)
         for each in drawn.shapes:
-            right = each.x + (len(each.says) * each.size * 0.56 if isinstance(each, Label) else 0)
+            right = each.x + (len(each.says) * each.size * 0.56 if isinstance(each, LineText) else 0)
             assert 0 <= each.x <= width
             assert right <= width, each
             assert 0 <= each.y <= drawn.height

@@ -85,7 +85,7 @@ def _at_the_point_of(said: Mapping[str, Any], other: Mapping[str, Any]) -> Slip 
             "point",
             "",
             f"{number} was collected {room} already, and neither has a point on the sketch.",
-            "Two rooms of one kind are told apart by points; a duplicate is entered with --duplicate-of.",
+            "Points distinguish two rooms of one kind; a duplicate is entered with --duplicate-of.",
             asks="Type the point of this one, like P2; or y: it is so; or n",
         )
     return None

@@ -137,7 +137,7 @@ def _me() -> str:
     """The number by which Windows knows who runs this."""
     found = re.search(r"S-1-[0-9-]+", _asked("whoami", "/user", "/fo", "csv", "/nh"))
     if found is None:
-        raise OSError(0, "Windows does not say who you are")
+        raise OSError(0, "Windows gives no name of the person who runs this")
     return found[0]
 
 

@@ -19,7 +19,7 @@ from unicodedata import category
 from bailee.documents.kept_together import TIE, tied
 from bailee.documents.one_clock import on_the_clock_of
 from bailee.frozen import frozen
-from bailee.presentation.custody_line import Bar, Dot, Drawing, Label, Shape, Stroke
+from bailee.presentation.custody_line import Bar, Dot, LineDrawing, LineText, Shape, Stroke
 
 if TYPE_CHECKING:
     from fpdf import FPDF
@@ -319,7 +319,7 @@ class Letter:
             self._say(MARGIN, self.y + 3, Line(self._printable(self._running), soft=True, size=SMALL))
             self.y += 6
 
-    def draw(self, drawn: Drawing) -> None:
+    def draw(self, drawn: LineDrawing) -> None:
         """A drawing over the whole width, kept together."""
         scale = INNER / drawn.width
         self.need(drawn.height * scale + 1)
@@ -329,7 +329,7 @@ class Letter:
 
     def _shape(self, shape: Shape, left: float, top: float, scale: float) -> None:
         x, y = left + shape.x * scale, top + shape.y * scale
-        color = _SOFT if isinstance(shape, Stroke | Label) and shape.tone == "soft" else _INK
+        color = _SOFT if isinstance(shape, Stroke | LineText) and shape.tone == "soft" else _INK
         self._pdf.set_draw_color(*color)
         self._pdf.set_fill_color(*color)
         thick = (shape.width if isinstance(shape, Stroke) else 1) * scale
@@ -344,7 +344,7 @@ class Letter:
                 self._pdf.rect(x, y, shape.width * scale, shape.height * scale, style=how)
             case Dot():
                 self._pdf.circle(x, y, shape.radius * scale, style="F")
-            case Label():
+            case LineText():
                 size = shape.size * scale / _POINT
                 self.say(x, y, Line(shape.says, bold=shape.is_bold, soft=shape.tone == "soft", size=size))
         self._pdf.set_dash_pattern()

@@ -42,7 +42,7 @@ Tone = Literal["ink", "soft", "gap"]
 
 
 @frozen
-class Stage:
+class TimeHeld:
     """One holder of samples that went together. `claimed` is when it began by the earliest of the entries;
     `recorded` is when the log had the last of them, `not_before` what it shows of the first.
     """
@@ -82,7 +82,7 @@ class CustodyLine:
     """The way of samples that went together from hand to hand."""
 
     samples: tuple[str, ...]
-    stages: tuple[Stage, ...]
+    stages: tuple[TimeHeld, ...]
 
     @property
     def title(self) -> str:
@@ -132,13 +132,13 @@ def _alike(holder: HolderView) -> tuple[object, ...]:
     return holder.name, holder.kid, entry, holder.until, holder.gap, holder.given_entry, kept
 
 
-def _stage(same: Sequence[HolderView], bounds: Bounds, sample: SampleView) -> Stage:
+def _stage(same: Sequence[HolderView], bounds: Bounds, sample: SampleView) -> TimeHeld:
     first = min(same, key=lambda each: each.since)
     numbers = {each.entry.n for each in same}
     known = [bounds[n] for n in numbers if n in bounds]
     is_last = first.until is None
     waits = words.STEPS["pending"] if sample.given else words.NOW.lower()
-    return Stage(
+    return TimeHeld(
         who=first.name,
         entries=tuple(sorted(numbers)),
         claimed=first.since,
@@ -186,8 +186,8 @@ class Dot:
 
 
 @frozen
-class Label:
-    """Words on a base line that begin there, or end there."""
+class LineText:
+    """LineText on a base line that begin there, or end there."""
 
     x: float
     y: float
@@ -198,11 +198,11 @@ class Label:
     tone: Tone = "ink"
 
 
-Shape = Stroke | Bar | Dot | Label
+Shape = Stroke | Bar | Dot | LineText
 
 
 @frozen
-class Drawing:
+class LineDrawing:
     """Shapes on a sheet of so many units."""
 
     width: float
@@ -219,7 +219,7 @@ _LETTER: Final = 0.56
 """Mean width of a character in its size, on the wide side (measured on DejaVu Sans and Noto Sans)."""
 
 
-def drawing(line: CustodyLine, width: float = 340, *, legend: bool = True) -> Drawing:
+def drawing(line: CustodyLine, width: float = 340, *, legend: bool = True) -> LineDrawing:
     """The line as shapes, `width` units wide; `legend`: with what its signs mean, once for several."""
     place = _scale(line, width)
     high = _ROW - (_SECOND if width >= _WIDE else 0)
@@ -228,9 +228,9 @@ def drawing(line: CustodyLine, width: float = 340, *, legend: bool = True) -> Dr
         shapes += _row(n, stage, n * high, place, width)
     bottom = len(line.stages) * high + 4
     if not legend:
-        return Drawing(width, bottom, tuple(shapes))
+        return LineDrawing(width, bottom, tuple(shapes))
     signs = list(_legend(bottom, width))
-    return Drawing(width, max(each.y for each in signs) + 8, (*shapes, *signs))
+    return LineDrawing(width, max(each.y for each in signs) + 8, (*shapes, *signs))
 
 
 def _scale(line: CustodyLine, width: float) -> Mapping[datetime, float]:
@@ -246,7 +246,7 @@ def _scale(line: CustodyLine, width: float) -> Mapping[datetime, float]:
     return found
 
 
-def _instants(stage: Stage) -> Iterator[datetime]:
+def _instants(stage: TimeHeld) -> Iterator[datetime]:
     yield stage.claimed.instant
     yield stage.recorded
     if stage.not_before:
@@ -261,22 +261,24 @@ def _instants(stage: Stage) -> Iterator[datetime]:
             yield each.until.instant
 
 
-def _row(n: int, stage: Stage, top: float, place: Mapping[datetime, float], width: float) -> Iterator[Shape]:
+def _row(
+    n: int, stage: TimeHeld, top: float, place: Mapping[datetime, float], width: float
+) -> Iterator[Shape]:
     gap = f"{Heading.GAP.lower()} {duration_words(stage.gap)}, " if stage.gap else ""
     how = stage.secured if stage.kept else f"{Heading.SECURED.lower()}: {NOT_RECORDED}"
     says, is_wide = f"{when(stage.claimed)}, {gap}{how}", width >= _WIDE
     room = width * 0.42 if is_wide else width
-    yield Label(_EDGE, top + 13, _fits(f"{n + 1}  {stage.who}", room, 13), 13, is_bold=True)
+    yield LineText(_EDGE, top + 13, _fits(f"{n + 1}  {stage.who}", room, 13), 13, is_bold=True)
     if is_wide:
-        yield Label(room, top + 13, _fits(says, width - room, 11.5), 11.5)
+        yield LineText(room, top + 13, _fits(says, width - room, 11.5), 11.5)
     else:
-        yield Label(_EDGE, top + 28, _fits(says, width, 11.5), 11.5)
+        yield LineText(_EDGE, top + 28, _fits(says, width, 11.5), 11.5)
     bar = top + (33 - _SECOND if is_wide else 33)
     yield from _held(bar, stage, place, width)
     yield from _window(bar + 16, stage, place)
 
 
-def _held(bar: float, stage: Stage, place: Mapping[datetime, float], width: float) -> Iterator[Shape]:
+def _held(bar: float, stage: TimeHeld, place: Mapping[datetime, float], width: float) -> Iterator[Shape]:
     """From when to when by what was claimed, how secured, and the gap before it."""
     left, middle = place[stage.claimed.instant], bar + 4
     right = max(place[stage.until.instant], left) if stage.until else width - _EDGE
@@ -296,7 +298,7 @@ def _held(bar: float, stage: Stage, place: Mapping[datetime, float], width: floa
     yield Dot(left, middle, 4.5)
 
 
-def _window(y: float, stage: Stage, place: Mapping[datetime, float]) -> Iterator[Shape]:
+def _window(y: float, stage: TimeHeld, place: Mapping[datetime, float]) -> Iterator[Shape]:
     """Between which times of the log it was signed."""
     end = place[stage.recorded]
     if stage.not_before:
@@ -328,7 +330,7 @@ def _legend(top: float, width: float) -> Iterator[Shape]:
         if x > _EDGE and x + room > width:
             x, y = _EDGE, y + 20
         yield from (_moved(each, x, y) for each in sign)
-        yield Label(x + wide, y + 4, says, 11, tone="ink" if sign else "soft")
+        yield LineText(x + wide, y + 4, says, 11, tone="ink" if sign else "soft")
         x += room
 
 
@@ -344,7 +346,7 @@ def _fits(said: str, width: float, size: float) -> str:
     return said if len(said) <= most else said[: most - 1].rstrip() + "…"
 
 
-def svg(drawn: Drawing, told: str) -> str:
+def svg(drawn: LineDrawing, told: str) -> str:
     """The drawing for a page: attributes alone, no style and no script."""
     inside = "".join(map(_element, drawn.shapes))
     return (
@@ -373,7 +375,7 @@ def _element(shape: Shape) -> str:
             return (
                 f'<circle cx="{_n(shape.x)}" cy="{_n(shape.y)}" r="{_n(shape.radius)}" fill="currentColor"/>'
             )
-        case Label():
+        case LineText():
             bold = ' font-weight="600"' if shape.is_bold else ""
             end = ' text-anchor="end"' if shape.ends else ""
             return (

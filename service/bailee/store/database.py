@@ -154,7 +154,7 @@ class Database:
         """Create or upgrade the tables. Raises `Unavailable` as `upgrading.migrate` does."""
         upgrading.migrate(self.engine)
 
-    def pending(self) -> list[upgrading.Step]:
+    def pending(self) -> list[upgrading.Migration]:
         """The migrations that are still to be done."""
         with self.engine.connect() as connection:
             return upgrading.pending(connection)

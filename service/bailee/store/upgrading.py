@@ -31,7 +31,7 @@ _STOPPED: Final = "all tables, until it is done"
 
 
 @frozen
-class Step:
+class Migration:
     """One migration that is still to be done; `locks` says what others wait for meanwhile, and how long."""
 
     revision: str
@@ -85,7 +85,7 @@ def require_fitting(connection: Connection) -> None:
         )
 
 
-def pending(connection: Connection) -> list[Step]:
+def pending(connection: Connection) -> list[Migration]:
     """What is still to be done, in order."""
     here = _version(connection) if sa.inspect(connection).has_table("alembic_version") else None
     return [_step(each) for each in _modules() if here is None or each.revision > here]
@@ -111,7 +111,7 @@ def migrate(engine: Engine) -> None:
             if getattr(error.orig, "sqlstate", None) != _LOCKED:
                 raise
             raise Unavailable(
-                f"Somebody has used a table for more than {LOCK_S} s, and nothing was changed, so that no one"
+                f"Another connection has used a table for more than {LOCK_S} s. Nothing was changed, so that no one"
                 " waits: try again when less is going on, and end long questions to the database.",
                 code="migration-waits",
             ) from error
@@ -148,10 +148,10 @@ def _modules() -> list[ModuleType]:
     return found[::-1]
 
 
-def _step(module: ModuleType) -> Step:
+def _step(module: ModuleType) -> Migration:
     kind = getattr(module, "kind", "stopped")
     says = " ".join((module.__doc__ or "").split())
-    return Step(module.revision, says, kind, getattr(module, "locks", _STOPPED))
+    return Migration(module.revision, says, kind, getattr(module, "locks", _STOPPED))
 
 
 def _version(connection: Connection) -> str | None:

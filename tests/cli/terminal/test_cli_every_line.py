@@ -111,7 +111,7 @@ def test_the_number_of_an_envelope_is_said_again(visited: tuple[Town, list[str]]
         screen.types("y\n")
         screen.sees("Bags or boxes, from outside")
         screen.types("2\n")
-        change(screen, "envelope", "Number on the envelope", ENVELOPE)
+        change(screen, "envelope", "Number of the envelope", ENVELOPE)
         seen = change(screen, "containers", "Bags or boxes", "1")
         assert re.search("containers +2", seen), seen
         change(screen, "at", "When it happened", "09:29")

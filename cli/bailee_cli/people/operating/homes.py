@@ -57,7 +57,7 @@ def erasures_unknown(home: Path) -> str:
 
     since = erasing.unknown_since(home)
     return since and (
-        f"What was erased after {since} can be read here again, and no entry tells what it was. Ask the"
+        f"What was erased after {since} can be read here again, and no entry shows what it was. Ask the"
         " quality role of every organization for its list: each erases again what is on it. When all have"
         " answered: bailee erase-again --asked"
     )

@@ -21,7 +21,7 @@ from bailee_cli.terminal import progress
 from bailee_cli.terminal.command_kinds import NamingCommand
 
 if TYPE_CHECKING:
-    from bailee.store.upgrading import Step
+    from bailee.store.upgrading import Migration
 
 _BEHIND_A_PROXY: Final = "127.0.0.1:8765"
 
@@ -183,12 +183,15 @@ def admit_command(key: str, home: Path) -> None:
 @click.command("migrate")
 @HOME
 @click.option(
-    "--check", is_flag=True, help="Only say what is to be done and what it locks. Ends with 1 if any."
+    "--check",
+    is_flag=True,
+    help="Show what is to be done and what it locks, and do nothing. Ends with 1 if any.",
 )
 def migrate_command(home: Path, *, check: bool) -> None:
     """Bring the database to this version. Make a backup and end the service first.
 
-    What `--check` says can run beside it does. An interrupted run goes on when this is typed again.
+    What `--check` lists as beside a running service runs so. An interrupted run goes on when this is typed
+    again.
     """
     with server_parts():
         from bailee.operations import in_use
@@ -207,7 +210,7 @@ def migrate_command(home: Path, *, check: bool) -> None:
     click.echo("The database is of this version now.")
 
 
-def _say_pending(left: Sequence[Step]) -> None:
+def _say_pending(left: Sequence[Migration]) -> None:
     """Raises `Exit` (1) when anything is to be done."""
     for each in left:
         how = "beside a running service" if each.beside else "with the service ended on every host"

@@ -60,9 +60,9 @@ export const words = {
   signUnsealed: "Sign: opened again",
   takeInTitle: "Take in an envelope unopened",
   takeInText: "Its seal goes on covering what is inside until it is received.",
-  unreadHint: "Leave empty if there is no seal, or nobody looked at it.",
+  unreadHint: "Leave empty if there is no seal, or it was not looked at.",
   place: "Where exactly",
-  sealAndState: "Enter the number of the seal, or that there is none or nobody looked at it: one of them.",
+  sealAndState: "Enter the number of the seal, or that there is none, or that it was not looked at: one of them.",
   signTakenIn: "Sign: taken in unopened",
 
   // The dock.
