@@ -111,8 +111,8 @@ def migrate(engine: Engine) -> None:
             if getattr(error.orig, "sqlstate", None) != _LOCKED:
                 raise
             raise Unavailable(
-                f"Another connection has used a table for more than {LOCK_S} s, and nothing was changed: no one"
-                " waits for it. Try again when less is going on, and end long questions to the database.",
+                f"Another connection has used a table for more than {LOCK_S} s, and nothing was changed: no"
+                " one waits for it. Try again when less is going on, and end long questions to the database.",
                 code="migration-waits",
             ) from error
         oldest = connection.execute(sa.text("SELECT oldest FROM program_range")).scalar()
