@@ -107,6 +107,21 @@ def test_a_broken_chain_is_called_so_in_words(field: Field) -> None:
         assert "Seal broken" in told
 
 
+def test_a_desk_signs_from_home_what_waits_for_it(field: Field) -> None:
+    """The clerk reads what is due, and searches the app for the screen on which it is done."""
+    form, samples = collected(field, "indoor", "outdoor")
+    field.hand_to_clerk(form, samples)
+    since = field.clock().strftime("%Y-%m-%dT%H:%M:%S+00:00")
+    field.act("clerk", f"form/{form}", "held", {"secured": "locked", "where": "office", "since": since})
+    field.clock.advance(hours=30)
+    assert "Sign: sealed" in sections(field, "clerk")["due"]
+    envelope = field.number("envelope")
+    field.seal(envelope, samples, field.number("seal"))
+    field.clock.advance(hours=30)
+    assert "Sign: shipped" in sections(field, "clerk")["due"]
+    assert "Sign:" not in sections(field, "keeper").get("due", "")
+
+
 def test_an_envelope_is_on_its_way_for_one_and_to_be_received_for_the_other(field: Field) -> None:
     """The dock has twelve parcels, and which of them it waits for stands on the page of the sender alone."""
     form, samples = collected(field, "indoor", "outdoor")
@@ -120,6 +135,8 @@ def test_an_envelope_is_on_its_way_for_one_and_to_be_received_for_the_other(fiel
     assert grouped(envelope) in dock["receive"]
     assert "way" not in dock
     assert "Ask the carrier" not in dock["receive"], "nobody is to be asked before it is late"
+    assert "Sign: received" in dock["receive"]
+    assert "Sign:" not in clerk["way"]
     field.clock.advance(hours=72)
     assert "Overdue" in sections(field, "dock")["receive"]
     assert "Ask the carrier" in sections(field, "dock")["receive"]
@@ -192,5 +209,5 @@ def test_each_screen_of_the_app_that_home_leads_to_is_there() -> None:
     """The button that signs would open the start of the app, and the reader would search there."""
     main = (Path(bailee.__file__).parent / "web/sign/main.js").read_text("utf-8")
     known = main.partition("const SCREENS")[2].partition("};")[0]
-    for screen in home_page.ON_SCREENS.values():
+    for screen in (*home_page.ON_SCREENS.values(), home_page.DOCK):
         assert re.search(rf'["\s{{]{screen.partition("/")[0]}"?: "', known), screen

@@ -13,7 +13,7 @@ from bailee.domain.acts import form as acts
 from bailee.domain.acts.form import Opened, Relinquished
 from bailee.domain.acts.table import ROWS, name_of
 from bailee.domain.custody import Form
-from bailee.domain.numbers import grouped
+from bailee.domain.numbers import LENGTH, grouped, kind_of
 from bailee.frozen import frozen
 from bailee.operations.follow_up import Given, Needs, Wanted
 from bailee.operations.queries import Judged
@@ -21,6 +21,7 @@ from bailee.operations.visibility import Asker
 from bailee.presentation import state_words, words
 from bailee.presentation.form_view import FormView, form_view
 from bailee.rules.registry import ORDER, RULES, Finding
+from bailee.rules.remedies import Remedy
 from bailee.rules.wording import clock, counted, day, samples, start
 
 ON_SCREENS: Final = {
@@ -28,8 +29,13 @@ ON_SCREENS: Final = {
     name_of(acts.Collected): "visit/{form}",
     name_of(acts.Voided): "void/{form}",
     name_of(acts.Received): "take",
+    name_of(acts.Sealed): "pack",
+    name_of(acts.Shipped): "ship/{envelope}",
 }
 """Of acts that are signed in the app, its screen for them."""
+
+DOCK: Final = "dock/{envelope}"
+"""Its screen for an envelope that a laboratory opens."""
 
 _APART: Final = frozenset({"expiring", "expired", "not received"})
 """Kinds that have a section of their own; all others are to be done now."""
@@ -146,19 +152,28 @@ def _badges(grave: list[Finding]) -> Iterator[tuple[str, str]]:
 
 def _wanted(each: Wanted) -> HomeLine:
     told = each.due.told(each.reader)
-    screens = ((step.act, ON_SCREENS.get(step.act, "")) for step in told.steps if "dock" not in step.facts)
-    signed = next(((act, screen) for act, screen in screens if screen), None)
-    act = None
-    if signed and (each.form or "{form}" not in signed[1]):
-        act = (words.plain(signed[0]), signed[1].format(form=each.form))
     return HomeLine(
         each.due.about,
         each.due.sentence,
         told.words,
         is_overdue=each.due.overdue,
         is_mine=each.due.is_for(each.reader),
-        act=act,
+        act=_on_a_screen(told, each.form or "", each.due.about),
     )
+
+
+def _on_a_screen(told: Remedy, form: str, about: str) -> tuple[str, str] | None:
+    """The first of its acts that the app signs, and the screen for it; None where there is none."""
+    known = {"form": form, "envelope": about if _is_envelope(about) else ""}
+    for step in told.steps:
+        screen = (DOCK if "dock" in step.facts else ON_SCREENS.get(step.act, "")).format(**known)
+        if screen and not screen.endswith("/"):
+            return words.plain(step.act), screen
+    return None
+
+
+def _is_envelope(about: str) -> bool:
+    return len(about) == LENGTH and kind_of(about) == "envelope"
 
 
 def _coming(each: Wanted) -> HomeLine:
@@ -166,7 +181,9 @@ def _coming(each: Wanted) -> HomeLine:
     line = _wanted(each)
     can = each.reader.role in ROWS[name_of(acts.Received)].may
     now = line.now if each.due.overdue else _WHEN_IT_COMES
-    return HomeLine(line.number, line.says, now, is_overdue=each.due.overdue, is_mine=can)
+    at_the_dock = can and _is_envelope(each.due.about)
+    act = (words.plain(name_of(acts.Received)), DOCK.format(envelope=each.due.about)) if at_the_dock else None
+    return HomeLine(line.number, line.says, now, is_overdue=each.due.overdue, is_mine=can, act=act)
 
 
 def _given(each: Given, asker: Asker) -> HomeLine:
