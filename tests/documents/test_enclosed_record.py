@@ -5,6 +5,7 @@ That the record lies inside the sealed container: county-filed sampling plans th
 
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from functools import cache
 
 import pypdfium2
@@ -21,7 +22,7 @@ from bailee.domain.numbers import grouped
 from bailee.errors import Refused
 from bailee.presentation import blind_view, words
 from bailee.presentation.form_view import form_view
-from bailee.rules.registry import evaluate
+from bailee.rules.registry import Finding, evaluate
 from bailee.rules.verdicts import verdicts
 from builders import CLERK, FIRM, INSPECTOR, Person, Step, Story, visit
 
@@ -72,6 +73,37 @@ def test_a_tape_lift_is_not_counted_as_a_cassette() -> None:
     assert "3 cassettes and 1 tape lift of this form to go in" in read
     assert "samples counted" in read
     assert "Vol., L; area or mass" in read
+
+
+def test_what_a_rule_stops_is_not_said_to_be_closed() -> None:
+    """The clerk closes the envelope by the paper that tells them with which seal."""
+    story = visit("kept").again()
+    case = story.case()
+    stop = Finding("OC-01", "block", "comparison", story.form, "There is no outdoor control.", "Collect one.")
+    into = Enclosing(ENVELOPE, SEAL)
+    read = text(custody_record.pdf(case.forms[story.form], case, [stop], [], case.at, LOG, into))
+    assert "STOP: do not seal OC-01: There is no outdoor control." in read
+    assert "To be closed" not in read
+    assert words.BEING_SEALED not in read
+    warned = replace(stop, severity="warn")
+    told = text(custody_record.pdf(case.forms[story.form], case, [warned], [], case.at, LOG, into))
+    assert "To be closed with seal" in told
+    assert "STOP: do not seal" not in told
+
+
+def test_what_is_not_recorded_is_named() -> None:
+    """*not recorded, not recorded* leaves the reader to guess of what."""
+    story = visit("collected", opened={"analysis": None, "turnaround": None})
+    assert "analysis: not recorded; turnaround: not recorded" in text(record(story))
+    assert "not recorded, not recorded" not in text(record(story))
+
+
+def test_a_method_of_air_is_not_printed_for_a_tape_lift() -> None:
+    """The laboratory reports a tape lift by a method for air."""
+    story = visit("collected")
+    story.surface_collected()
+    assert "air samples: spore-trap; surface samples: not recorded" in text(record(story))
+    assert "air samples:" not in text(record(visit("collected")))
 
 
 def test_it_prints_on_letter_and_on_a4() -> None:

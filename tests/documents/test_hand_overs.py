@@ -56,6 +56,21 @@ def test_a_cassette_missing_at_the_dock_left_with_the_others() -> None:
     )
 
 
+def test_nothing_is_secured_before_it_was_collected_or_after_it_was_handed_on() -> None:
+    """A record that says so is read as one that was made up."""
+    story = visit("collected")
+    story.held(since=f"{DAY}T09:00:00-05:00", said=f"{DAY}T10:30:00-05:00")
+    (collected,) = rows(story)
+    assert [said.partition(" (entry")[0] for said in collected.kept] == [
+        "locked, vehicle, from the collection of each"
+    ]
+    late = visit("sealed")
+    late.shipped(handed_over=f"{DAY}T13:50:00-05:00")
+    (clerk,) = (row for row in rows(late) if name(row.taken) == "Clerk One")
+    assert any(said.startswith("sealed") for said in clerk.kept), "or nothing was asked"
+    assert all(f"to {DAY} 13:50 (-05:00)" in said or f"to {DAY} 14:00" in said for said in clerk.kept)
+
+
 def test_an_unsigned_side_says_why() -> None:
     """An empty box reads as an oversight of the printer."""
     story = visit("held")

@@ -137,10 +137,34 @@ def test_nothing_is_drawn_beyond_the_sheet() -> None:
     for width in (340, 740):
         drawn = custody_line.drawing(line(long, stage("Dov", 2)), width)
         for each in drawn.shapes:
-            right = each.x + (len(each.says) * each.size * 0.56 if isinstance(each, LineText) else 0)
-            assert 0 <= each.x <= width
+            wide = len(each.says) * each.size * 0.56 if isinstance(each, LineText) else 0
+            ends = isinstance(each, LineText) and each.ends
+            right = each.x + (0 if ends else wide)
+            assert 0 <= each.x - (wide if ends else 0) <= width
             assert right <= width, each
             assert 0 <= each.y <= drawn.height
+
+
+def test_the_axis_tells_when_it_begins_and_ends() -> None:
+    """A picture without a time is compared with another one that shows a week."""
+    drawn = custody_line.drawing(line(stage("Ines", 0, 1), stage("Cato", 1, 26)), 740)
+    texts = [each for each in drawn.shapes if isinstance(each, LineText)]
+    first, last = (each for each in texts if re.fullmatch(r"2026-12-0\d \d\d:00 \(-05:00\)", each.says))
+    assert (first.says, last.says) == ("2026-12-01 09:00 (-05:00)", "2026-12-02 11:00 (-05:00)")
+    assert (first.ends, last.ends) == (False, True)
+    hollow = [each for each in texts if each.says == custody_line.NO_WAY_THEN]
+    assert len(hollow) == 1, "what a hollow bar means"
+
+
+def test_no_stretch_is_drawn_before_or_after_its_holder() -> None:
+    """A cassette seems to be locked up by two people at once."""
+    early = stage("Ines", 0, 1, kept=(StretchView("locked", "vehicle", at(-3), at(4), 1),))
+    shapes = custody_line.drawing(line(early, stage("Cato", 1, 2)), 740, legend=False).shapes
+    outline, *_ = [each for each in shapes if isinstance(each, Bar) and each.height == 8]
+    filled, *_ = [each for each in shapes if isinstance(each, Bar) and each.is_filled]
+    assert (filled.x, filled.width) == (outline.x, outline.width)
+    first = next(each for each in shapes if isinstance(each, LineText) and each.size == 11)
+    assert first.says == "2026-12-01 09:00 (-05:00)"
 
 
 def test_the_markup_has_no_style_and_no_tag_of_a_name() -> None:

@@ -231,7 +231,7 @@ def test_a_building_of_which_nothing_was_stated_is_not_printed_as_one_without_wo
     empty = {**dict.fromkeys(ANSWERED), "ventilation": "normal"}
     story = told({"opened": {"preparation": empty}})
     assert form_view(story.state(), story.case()).building == (
-        "windows closed: no hours entered, air cleaners: none, or no hours entered, ventilation normal,"
-        " fresh air: not stated, cleaning: none, or no hours entered, painting, demolition or construction:"
-        " none, or no hours entered"
+        "windows closed: no hours entered, air cleaners: no hours entered, ventilation normal,"
+        " fresh air: not stated, cleaning: no hours entered, painting, demolition or construction:"
+        " no hours entered"
     )

@@ -250,4 +250,6 @@ def _envelope_lines(number: str, judged: Judged) -> tuple[str, ...]:
     held = surface_words.pieces(media, newest.total)
     if newest.containers:
         held += f", {words.containers(newest.containers)}"
-    return held, f"Seal {newest.seal}", f"Sealed {clock(newest.at)}"
+    forms = [numbers.grouped(form.number) for form in judged.case.forms.values() if number in form.envelopes]
+    named = (f"Form {each}" for each in forms) if len(forms) < 3 else (f"{len(forms)} forms",)
+    return held, f"Seal {newest.seal}", f"Sealed {clock(newest.at)}", *named

@@ -13,7 +13,7 @@ from bailee.presentation.blind_view import HEADINGS, LEFT_OUT, STATE, BlindCopy
 from bailee.presentation.signature_words import when
 
 FOOT: Final = "Blind on this paper only. It shows what was signed, and states no result."
-_WIDTHS: Final = (30.0, 26.0, 22.0, 24.0, 24.0, 24.0, 20.0, INNER - 170)
+_WIDTHS: Final = (24.0, 26.0, 17.0, 20.0, 20.0, 17.0, 18.0, 15.0, 17.0, INNER - 174)
 _ROW: Final = 8.0
 """Millimeters, so that a number of the laboratory can be written in by hand (common practice, no source)."""
 _COLUMNS: Final = tuple(Column(title, width) for title, width in zip(HEADINGS, _WIDTHS, strict=True))

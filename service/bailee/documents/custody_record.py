@@ -70,6 +70,7 @@ def pdf(
     view = form_view(form, case, findings)
     if enclosing:
         enclosed_record.require_time(view, enclosing)
+    stops = [each for each in findings if each.severity == "block"]
     number = grouped(form.number)
     running, zone = f"Chain-of-custody record {number}, continued", form.opened.of(Opened).zone
     letter = Letter(f"Chain-of-custody record {number}", running, FOOT, at.instant, zone)
@@ -78,14 +79,14 @@ def pdf(
         letter.box(Line(words.demo(log.name), bold=True))
     pen.mark_reprint(letter, nth, Moment.shown_in(at.instant, zone))
     if enclosing:
-        enclosed_record.to_be_sealed(letter, view, enclosing)
+        enclosed_record.to_be_sealed(letter, view, enclosing, stops)
     _visit(letter, view)
     record_sections.at_a_glance(letter, view, findings)
     _samples(letter, view)
     if enclosing:
         enclosed_record.collectors(letter, view)
     lines = [] if enclosing else custody_line.custody_lines(view.samples, custody_line.bounds_of(form))
-    _custody(letter, view, enclosing, lines)
+    _custody(letter, view, lines, is_closing=bool(enclosing and not stops), is_enclosed=bool(enclosing))
     if enclosing:
         dock_block.on_the_record(letter, _DOCK_ROW, surfaces=enclosed_record.surfaces(view))
     for envelope in view.envelopes:
@@ -166,11 +167,12 @@ def _samples(letter: Letter, form: FormView) -> None:
 
 
 def _custody(
-    letter: Letter, form: FormView, enclosing: Enclosing | None, lines: Sequence[CustodyLine]
+    letter: Letter, form: FormView, lines: Sequence[CustodyLine], *, is_closing: bool, is_enclosed: bool
 ) -> None:
+    """`is_closing`: the envelope is about to be sealed, and nothing forbids it."""
     if not form.hand_overs:
         return
-    sealing = {each.holders[-1].entry.n for each in enclosed_record.in_hand(form)} if enclosing else set()
+    sealing = {each.holders[-1].entry.n for each in enclosed_record.in_hand(form)} if is_closing else set()
     letter.heading(Heading.CUSTODY, "each signature: printed name, date and time, meaning", keep=42)
     letter.table(
         _HAND_OVERS,
@@ -184,7 +186,7 @@ def _custody(
             for n, row in enumerate(form.hand_overs, 1)
         ],
     )
-    if form.now and not enclosing:
+    if form.now and not is_enclosed:
         letter.space(0.8)
         letter.paragraph(*(Line(f"{words.NOW}: {said}", bold=True) for said in form.now))
     _lines_of_time(letter, lines)

@@ -4,6 +4,7 @@ for what turns out otherwise, the collector's signature in ink; and when it is t
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 from bailee.documents import pen
@@ -15,7 +16,9 @@ from bailee.presentation import surface_words, words
 from bailee.presentation.form_view import FormView
 from bailee.presentation.sample_view import SampleView
 from bailee.presentation.signature_words import Signature, when
+from bailee.rules.registry import Finding
 
+DO_NOT_SEAL: Final = "STOP: do not seal"
 _INSTEAD: Final = "Print the custody record as it stands, without envelope and seal."
 
 
@@ -67,10 +70,14 @@ def require_time(form: FormView, enclosing: Enclosing) -> None:
         )
 
 
-def to_be_sealed(letter: Letter, form: FormView, enclosing: Enclosing) -> None:
+def to_be_sealed(letter: Letter, form: FormView, enclosing: Enclosing, stops: Sequence[Finding]) -> None:
     """What is about to be closed, with which seal; and lines for what turns out otherwise, for no print comes
-    after that.
+    after that. Where a rule stops it, that and nothing else.
     """
+    if stops:
+        told = dict.fromkeys(f"{each.rule}: {each.sentence}" for each in stops)
+        letter.box(Line(DO_NOT_SEAL, bold=True, size=9.5), *map(Line, told))
+        return
     inside = [f"{surface_words.pieces(each.medium for each in in_hand(form))} of this form to go in"]
     if enclosing.containers is not None:
         inside.append(words.containers(enclosing.containers))

@@ -346,7 +346,8 @@ class Letter:
                 self._pdf.circle(x, y, shape.radius * scale, style="F")
             case LineText():
                 size = shape.size * scale / _POINT
-                self.say(x, y, Line(shape.says, bold=shape.is_bold, soft=shape.tone == "soft", size=size))
+                line = Line(shape.says, bold=shape.is_bold, soft=shape.tone == "soft", size=size)
+                self.say(x - self.wide(line) if shape.ends else x, y, line)
         self._pdf.set_dash_pattern()
 
     def _line(self, left: float, line: Line) -> None:

@@ -26,12 +26,15 @@ from bailee.rules.case import Case
 
 FOOT: Final = "The person who gave the envelope away enters this slip in the ledger with its number."
 COPIES: Final = ("copy of the firm", "copy of the person who carries it")
+TAKEN: Final = "I took this envelope and have not opened it."
+RECEIVED: Final = "I received this envelope and have not opened it."
+SEAL_IS: Final = "Its seal is"
 TALL: Final = 120.0
 """Millimeters of a slip; it is as wide as all that is printed."""
 _APART, _IN, _QR = 3.0, 4.0, 15.0
 _NUMBER: Final = 31.8
 """Points: capitals of Noto Sans are 8 mm high in it (714 of 1000 units)."""
-_GIVEN, _DELIVERED = 49.0, 88.0
+_GIVEN, _DELIVERED = 47.0, 89.0
 """Where the two signatures begin."""
 
 
@@ -79,7 +82,7 @@ def _slip(letter: Letter, view: EnvelopeView, sealed: SealingView, case: Case, t
     letter.say(MARGIN + INNER / 2, top + 13.2, Line(told.reprint, bold=True, size=SMALL))
     letter.say(left, top + 22, Line(grouped(view.number), bold=True, size=_NUMBER))
     letter.qr(symbols.qr(view.number), MARGIN + INNER - _IN - _QR, top + _IN, _QR)
-    letter.y = top + 25
+    letter.y = top + 24
     if any(case.policy(form).dock_blind for form in forms):
         pen.row(letter, 6, pen.Blank("Custody seal, as read on the envelope", 130), indent=_IN)
     else:
@@ -87,45 +90,36 @@ def _slip(letter: Letter, view: EnvelopeView, sealed: SealingView, case: Case, t
     body = sealed.body
     inside = [view.pieces]
     inside += [] if body.containers is None else [words.containers(body.containers)]
+    sender = f"From {organization(case, parties.firm)}" + (f", telephone {telephone}" if telephone else "")
     letter.paragraph(
         Line(f"{', '.join(inside)}; sealed {when(body.at)}"),
-        Line(f"From {organization(case, parties.firm)}" + (f", telephone {telephone}" if telephone else "")),
+        Line("; ".join((sender, *(f"form {grouped(form.number)}" for form in forms)))),
         Line(f"To {organization(case, parties.lab)}; dock {_hours(case, parties.lab)}"),
         indent=_IN,
     )
     if not telephone:
         pen.row(letter, 6, pen.Blank("Telephone of the firm", 90), indent=_IN)
     letter.y = top + _GIVEN
-    pen.row(
-        letter,
-        9,
-        pen.Blank(f"{Heading.RELINQUISHED}: name", 88),
-        pen.Blank("signature", 95),
-        indent=_IN,
-    )
-    taken = "I took this envelope, have not opened it, read its seal, and found it whole."
-    letter.paragraph(Line(taken, bold=True), indent=_IN)
-    pen.row(
-        letter,
-        8,
-        pen.Blank("Seal as read", 95),
-        pen.Blank("whole", 16, ("",)),
-        pen.Blank("identity document seen", 45, ("",)),
-        indent=_IN,
-    )
-    pen.row(letter, 8, pen.Blank("Name", 95), pen.Blank("firm, telephone", 88), indent=_IN)
-    pen.row(letter, 9, pen.Blank("Signature", 105), _WHEN, indent=_IN)
+    named = (pen.Blank(f"{Heading.RELINQUISHED}: name", 120), pen.Blank("identity document seen", 45, ("",)))
+    pen.row(letter, 7.5, *named, indent=_IN)
+    pen.row(letter, 8, *_SIGNED, indent=_IN)
+    _seal_found(letter, f"{TAKEN} {SEAL_IS}", 6.5)
+    pen.row(letter, 7.5, pen.Blank("Name", 95), pen.Blank("firm, telephone", 88), indent=_IN)
+    pen.row(letter, 8, *_SIGNED, indent=_IN)
     letter.y = top + _DELIVERED
-    letter.paragraph(
-        Line("I received this envelope and have not opened it. Its seal is", bold=True), indent=_IN
-    )
-    states = tuple(name for code, name in words.SEAL_STATES.items() if code != "not_looked_at")
-    pen.row(letter, 7, pen.Blank("", 88, states), pen.Blank("seal as read", 95), indent=_IN)
+    _seal_found(letter, f"{RECEIVED} {SEAL_IS}", 7)
     pen.row(letter, 9, pen.Blank("Name", 95), pen.Blank("organization", 88), indent=_IN)
-    pen.row(letter, 10, pen.Blank("Signature", 105), _WHEN, indent=_IN)
+    pen.row(letter, 9.5, *_SIGNED, indent=_IN)
 
 
-_WHEN: Final = pen.Blank(pen.WHEN, 78)
+def _seal_found(letter: Letter, said: str, high: float) -> None:
+    """What a person says of the envelope, and boxes for how its seal is: nothing of it is ticked before."""
+    letter.paragraph(Line(said, bold=True), indent=_IN)
+    states = tuple(name for code, name in words.SEAL_STATES.items() if code != "not_looked_at")
+    pen.row(letter, high, pen.Blank("", 88, states), pen.Blank("seal as read", 95), indent=_IN)
+
+
+_SIGNED: Final = (pen.Blank("Signature", 105), pen.Blank(pen.WHEN, 78))
 
 
 def _forms(view: EnvelopeView, case: Case) -> list[Form]:

@@ -29,7 +29,9 @@ HEADINGS: Final = (
     Heading.LOT,
     "Medium",
     "Analysis",
-    "Due, priority",
+    "Turnaround",
+    "Due",
+    "Priority",
     "State",
     Heading.CONDITION,
 )
@@ -77,14 +79,15 @@ def _place(sample: SampleView) -> tuple[bool, str, str]:
 def _row(sample: SampleView) -> tuple[str, ...]:
     lot, order = sample.lot, sample.requested
     medium = surface_words.MEDIA[sample.surface.medium] if sample.surface else sample.cassette or "cassette"
-    urgency = (wording.day(order.due) if order.due else "", order.priority, order.turnaround)
     return (
         sample.lab_number or "",
         grouped(sample.number),
         lot.maker_lot if lot else grouped(sample.lot_number or ""),
         medium,
         order.analysis or NOT_RECORDED,
-        ", ".join(dict.fromkeys(filter(None, urgency))) or NOT_RECORDED,
+        order.turnaround or NOT_RECORDED,
+        wording.day(order.due) if order.due else NOT_RECORDED,
+        order.priority or NOT_RECORDED,
         words.STOPPED.get(sample.status, words.STATUSES[sample.status]),
         sample.condition_words,
     )

@@ -34,6 +34,7 @@ MOST_LINES: Final = 6
 HEADINGS: Final = (
     Heading.HOLDER, "Claimed", "Not before", "Recorded", Heading.SECURED, "Until", "Entries",
 )  # fmt: skip
+NO_WAY_THEN: Final = "held, not recorded how just then"
 COMPRESSED: Final = "Longer times are drawn shorter."
 
 Bounds = Mapping[int, datetime]
@@ -212,6 +213,10 @@ class LineDrawing:
 
 _EDGE, _ROW, _END = 8.0, 58.0, 26.0
 """Units: the margin, a holder's row, and what is left for a line that goes on."""
+_AXIS: Final = 19.0
+"""For the first time and the last under the rows."""
+_BOTH_TIMES: Final = 324.0
+"""Two times side by side."""
 _WIDE: Final = 600
 """Units from which what is said of a holder stands in one line, and saves that of the second."""
 _SECOND: Final = 16.0
@@ -227,6 +232,8 @@ def drawing(line: CustodyLine, width: float = 340, *, legend: bool = True) -> Li
     for n, stage in enumerate(line.stages):
         shapes += _row(n, stage, n * high, place, width)
     bottom = len(line.stages) * high + 4
+    shapes += _axis(bottom, line, place)
+    bottom += _AXIS
     if not legend:
         return LineDrawing(width, bottom, tuple(shapes))
     signs = list(_legend(bottom, width))
@@ -256,9 +263,15 @@ def _instants(stage: TimeHeld) -> Iterator[datetime]:
     if stage.gap:
         yield stage.claimed.instant - stage.gap
     for each in stage.kept:
-        yield each.since.instant
-        if each.until:
-            yield each.until.instant
+        yield from _within(stage, each)
+
+
+def _within(stage: TimeHeld, kept: StretchView) -> Iterator[datetime]:
+    """When a stretch began and ended, never before its holder had the samples and never after."""
+    begun = stage.claimed.instant
+    yield max(kept.since.instant, begun)
+    if ends := [each.instant for each in (kept.until, stage.until) if each]:
+        yield max(min(ends), begun)
 
 
 def _row(
@@ -288,8 +301,8 @@ def _held(bar: float, stage: TimeHeld, place: Mapping[datetime, float], width: f
         )
     yield Bar(left, bar, max(right - left, 2), 8, is_filled=False, is_dashed=not stage.kept)
     for kept in stage.kept:
-        begin = max(place[kept.since.instant], left)
-        end = min(place[kept.until.instant], right) if kept.until else right
+        begin, *ends = (place[each] for each in _within(stage, kept))
+        end = ends[0] if ends else right
         if end > begin:
             yield Bar(begin, bar + 2, end - begin, 4)
     if stage.until is None:
@@ -314,6 +327,19 @@ def _bracket(x: float, y: float) -> Iterator[Stroke]:
     yield Stroke(x, y + 4, x + 3, y + 4)
 
 
+def _axis(top: float, line: CustodyLine, place: Mapping[datetime, float]) -> Iterator[Shape]:
+    """The first and the last time that is drawn, under the place of each, on the clock of the first."""
+    clock = line.stages[0].claimed
+    first, last = min(place), max(place)
+    begin, end = place[first], max(place[last], _EDGE + _BOTH_TIMES)
+    yield Stroke(begin, top, place[last], top, 0.8, tone="soft")
+    for x in (begin, place[last]):
+        yield Stroke(x, top - 3, x, top + 3, 0.8, tone="soft")
+    yield LineText(begin, top + 13, clock_at(first, clock), 11)
+    if last > first:
+        yield LineText(end, top + 13, clock_at(last, clock), 11, ends=True)
+
+
 def _legend(top: float, width: float) -> Iterator[Shape]:
     yield Stroke(_EDGE, top, width - _EDGE, top, 0.8, tone="soft")
     x, y = _EDGE, top + 14
@@ -323,6 +349,7 @@ def _legend(top: float, width: float) -> Iterator[Shape]:
         ((Bar(2, -3, 6, 6, is_filled=False),), "recorded", 14),
         ((Stroke(0, 0, 18, 0, 3, is_dashed=True, tone="gap"),), Heading.GAP.lower(), 24),
         ((Bar(0, -4, 20, 8, is_filled=False), Bar(2, -2, 16, 4)), Heading.SECURED.lower(), 26),
+        ((Bar(0, -4, 20, 8, is_filled=False),), NO_WAY_THEN, 26),
         ((Bar(0, -4, 20, 8, is_filled=False, is_dashed=True),), words.NO_WAY_NOW, 26),
         ((), COMPRESSED, 0),
     ):

@@ -27,7 +27,7 @@ from bailee.rules import wording
 from bailee.rules.case import Case
 from bailee.rules.registry import Finding
 
-_NO_HOURS: Final = "none, or no hours entered"
+_NO_HOURS: Final = "no hours entered"
 
 Fact = tuple[str, str]
 """A heading and what stands under it."""
@@ -63,19 +63,42 @@ class FormView:
         """Project, method, analysis, turnaround, by their names in the opening; the last two as requested
         since.
         """
-        asked = {each.number: each.requested for each in self.live}
-        since = ("analysis", "turnaround") if asked else ()
-        return {
-            name: request_words.one_value(asked, name)
-            if name in since
-            else getattr(self.body, name) or NOT_RECORDED
-            for name in words.TAGS
-        }
+        told = {name: getattr(self.body, name) or NOT_RECORDED for name in words.TAGS}
+        orders = {each.number: each.requested for each in self.live}
+        if orders:
+            told |= {name: request_words.one_value(orders, name) for name in ("analysis", "turnaround")}
+        if self._of_both_media:
+            told |= {"method": self._method, "analysis": self._analysis}
+        return told
+
+    @property
+    def _of_both_media(self) -> bool:
+        """Whether samples of air and of surfaces stand side by side."""
+        return len({each.medium is None for each in self.live}) > 1
+
+    @property
+    def _method(self) -> str:
+        """A form has one method of sampling, that of its air; of surfaces none is on record."""
+        return words.by_medium(self.body.method or NOT_RECORDED, NOT_RECORDED)
+
+    @property
+    def _analysis(self) -> str:
+        of_air, of_surfaces = (
+            {each.number: each.requested for each in self.live if (each.medium is None) is air}
+            for air in (True, False)
+        )
+        said = (request_words.one_value(each, "analysis") for each in (of_air, of_surfaces))
+        return words.by_medium(*said)
 
     @property
     def request(self) -> str:
         """The analysis asked for, and its turnaround."""
-        return f"{self.tags['analysis']}, {self.tags['turnaround']}"
+        analysis, turnaround = self.tags["analysis"], self.tags["turnaround"]
+        if self._of_both_media:
+            return f"{analysis}; turnaround: {turnaround}"
+        if NOT_RECORDED in (analysis, turnaround):
+            return f"analysis: {analysis}; turnaround: {turnaround}"
+        return f"{analysis}, {turnaround}"
 
     @property
     def facts(self) -> tuple[Fact, ...]:
@@ -230,7 +253,7 @@ def _building(answers: Preparation | None) -> Iterator[str]:
         yield NOT_RECORDED
         return
     closed, off, cleaned = answers.windows_closed_h, answers.purifiers_off_h, answers.cleaned_h_ago
-    yield f"windows closed {closed} h" if closed is not None else "windows closed: no hours entered"
+    yield f"windows closed {closed} h" if closed is not None else f"windows closed: {_NO_HOURS}"
     yield f"air cleaners off {off} h" if off is not None else f"air cleaners: {_NO_HOURS}"
     yield f"ventilation {words.plain(answers.ventilation)}"
     yield from _fresh_air(answers)

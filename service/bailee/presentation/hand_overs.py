@@ -354,17 +354,25 @@ def _to_carrier(body: Shipped) -> str:
 
 
 def _kept(links: Sequence[Link], places: Mapping[int, str]) -> Iterator[str]:
-    """How the samples of one row were secured. An end is told only when it is the same for all of them."""
+    """How the samples of one row were secured, never before they were held and never after. An end is told
+    only when it is the same for all of them.
+    """
     for stretches in zip(*(link.keeping for link in links), strict=True):
-        ends = {kept.until or link.until for kept, link in zip(stretches, links, strict=True)}
-        yield _stretch(_view(stretches[0]), ends.pop() if len(ends) == 1 else None, places)
+        both = list(zip(stretches, links, strict=True))
+        since = {max(kept.since, link.since) for kept, link in both}
+        ends = {_end(kept, link) for kept, link in both}
+        begun = f"from {when(since.pop())}" if len(since) == 1 else words.SINCE_EACH
+        until = ends.pop() if len(ends) == 1 else None
+        yield _stretch(_view(stretches[0]), f"{begun} to {when(until)}" if until else begun, places)
 
 
-def _stretch(each: StretchView, until: Moment | None, places: Mapping[int, str]) -> str:
+def _end(kept: Keeping, link: Link) -> Moment | None:
+    """When the stretch ended, and at the latest when the sample was handed on."""
+    return min(filter(None, (kept.until, link.until)), default=None)
+
+
+def _stretch(each: StretchView, told: str, places: Mapping[int, str]) -> str:
     place = f" ({places[each.n]})" if each.n in places else ""
-    told = f"from {when(each.since)}"
-    if until is not None:
-        told += f" to {when(until)}"
     return f"{each.words}{place}, {told} (entry {each.n})"
 
 

@@ -356,6 +356,15 @@ def containers(counted: int) -> str:
     return "1 container" if counted == 1 else f"{counted} containers"
 
 
+SINCE_EACH: Final = "from the collection of each"
+"""Since when samples that were collected one after the other were secured, if not before."""
+
+
+def by_medium(air: str, surfaces: str) -> str:
+    """The same fact of samples of air and of samples of surfaces."""
+    return f"air samples: {air}; surface samples: {surfaces}"
+
+
 def not_counted(*, giver: bool, receiver: bool) -> str:
     """Which side of a hand-over did not count the cassettes by hand; empty where nobody says so."""
     if giver and receiver:

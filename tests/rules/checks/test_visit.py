@@ -110,7 +110,7 @@ def test_an_answer_left_empty_is_not_printed_as_none() -> None:
     empty = dict.fromkeys(("windows_closed_h", "purifiers_off_h", "cleaned_h_ago"))
     story = visit("opened", opened={"preparation": {**PREPARED, **empty}})
     assert form_view(story.state(), story.case(), ()).building.startswith(
-        "windows closed: no hours entered, air cleaners: none, or no hours entered, ventilation normal"
+        "windows closed: no hours entered, air cleaners: no hours entered, ventilation normal"
     )
 
 
