@@ -39,7 +39,10 @@ def test_saying_no_signs_nothing(visited: tuple[Town, list[str]]) -> None:
     assert len(town.person("clerk").outbox()) == 1
 
 
-@pytest.mark.parametrize("spoilt", ["seal", "samples", "chain", "act", "more"])
+SPOILT = ("seal", "samples", "chain", "act", "more", "count", "forms", "findings")
+
+
+@pytest.mark.parametrize("spoilt", SPOILT)
 def test_a_service_cannot_make_the_clerk_sign_something_else(
     visited: tuple[Town, list[str]], spoilt: str
 ) -> None:
@@ -63,6 +66,12 @@ def test_a_service_cannot_make_the_clerk_sign_something_else(
         data["seal"] = "C-9999"
     elif spoilt == "samples":
         data["samples"] = [*samples[:2], OTHER]
+    elif spoilt == "count":
+        data["count"] = 99
+    elif spoilt == "forms":
+        data["forms"] = [form, "F00000000000"]
+    elif spoilt == "findings":
+        data["findings"] = [{"rule": "SE-01", "about": form}]
     elif spoilt == "more":
         data["plain_tape"] = True
     elif spoilt == "chain":

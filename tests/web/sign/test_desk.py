@@ -4,12 +4,14 @@ screens, with a scanner that types.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import random
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from test_screens import judge
 from test_visit_on_phones import trust
 
+from bailee.domain import numbers
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.verify import bundle
@@ -19,6 +21,8 @@ from field import FIRM, LAB
 if TYPE_CHECKING:
     from phones import Firm, Phone
     from playwright.sync_api import Browser
+
+    from conftest import Modules
 
 pytestmark = pytest.mark.slow
 DESK = {"width": 1280, "height": 900}
@@ -106,6 +110,18 @@ def test_an_envelope_is_packed_shipped_received_and_accepted_on_screens(firm: Fi
     for each in samples[:3]:
         scan(dock, each)
     dock.page.get_by_role("group", name=grouped(samples[2])).wait_for()
+    own = numbers.issue("seal", random.Random(3).choice)
+    dock.scan(f"HTTPS://LEDGER.EXAMPLE/C/{own}")  # beside its field
+    assert dock.line("Number as read on the seal").input_value() == own
+    dock.scan("1Z5550001122334455")
+    dock.see("On none of these forms: 1Z5550001122334455.")
+    dock.remembers(f"typed/dock/{envelope}", "1Z555")
+    dock.page.reload()
+    dock.see("On none of these forms: 1Z5550001122334455.")
+    dock.tap("Take out 1Z5550001122334455")
+    assert not dock.page.get_by_text("1Z555").count()
+    assert dock.page.get_by_role("button", name="Take out").count() == 3
+    dock.type("Number as read on the seal", "HF-2054")
     dock.tap("All looked at: package sound, seal and samples intact, record inside")
     scan(dock, samples[0])
     dock.type("Samples counted by hand", "3")
@@ -130,6 +146,60 @@ def test_an_envelope_is_packed_shipped_received_and_accepted_on_screens(firm: Fi
     report = verify(bundle.read(answer.text), trust(firm), firm.field.ledger.now())
     assert report.faults == ()
     assert [each.complaints for each in (clerk, dock)] == [[], []]
+
+
+SEALED: dict[str, Any] = {
+    "envelope": "E", "seal": "HF-1", "total": 2, "across_opening": True, "record_enclosed": True,
+    "at": "2026-12-01T10:00:00-05:00",
+}  # fmt: skip
+FOUND = [{"rule": "VP-15", "about": "F1"}]
+
+
+def prepared(**changes: Any) -> list[dict[str, Any]]:
+    """What an honest service prepares for two samples of two forms, with something changed in the second."""
+    common = {**SEALED, "count": 1, "forms": ["F1", "F2"], "policy": "A" * 43}
+    first = {**common, "samples": ["S1"], "findings": FOUND}
+    second = {**common, "samples": ["S2"], **{name: each for name, each in changes.items() if name != "sub"}}
+    return [
+        {"sub": "form/F1", "act": "sealed", "data": first},
+        {"sub": changes.get("sub", "form/F2"), "act": "sealed", "data": second},
+    ]
+
+
+@pytest.mark.parametrize(
+    ("statements", "is_signed"),
+    [
+        (prepared(), True),
+        (prepared(findings=[{"rule": "SE-01", "about": "F2"}]), False),
+        (prepared(count=2), False),
+        (prepared(forms=["F1"]), False),
+        (prepared(forms=["F1", "F2", "F3"]), False),
+        (prepared(samples=["S3"]), False),
+        (prepared(samples=["S1"]), False),
+        (prepared(sub="form/F1"), False),
+        (prepared(sub="org/harrow-field"), False),
+        (prepared(seal="HF-2"), False),
+        (prepared(record_pages=4), False),
+        (prepared()[:1], False),
+        ([], False),
+    ],
+)
+def test_a_desk_signs_nothing_that_was_not_entered_or_shown(
+    modules: Modules, statements: list[dict[str, Any]], is_signed: bool
+) -> None:
+    """A service that was broken into has the clerk acknowledge what nobody saw."""
+    entered = {**SEALED, "samples": ["S2", "S1"]}
+    told = modules.run(
+        "parts/prepared.js",
+        """async (m, [answer, entered]) => {
+            const { vocabulary } = await import("/vocabulary.js");
+            document.body.innerHTML = '<p id="alarm"></p>';
+            const context = { phone: { vocabulary }, words: { preparedOtherwise: "otherwise" } };
+            return Boolean(m.asEntered(context, "sealed", answer, entered));
+        }""",
+        [{"statements": statements, "findings": FOUND}, entered],
+    )
+    assert told is is_signed
 
 
 def sign_through(desk: Phone, button: str, heading: str) -> None:

@@ -76,6 +76,22 @@ def as_asked(
     return Act(told["sub"], act, data, dict(private or {}))
 
 
+def require_as_shown(told: Mapping[str, Any], acts: Sequence[Act]) -> None:
+    """Refuse to sign what was prepared where it counts otherwise, names other forms than those that are
+    signed, or acknowledges what was not shown.
+
+    Raises `Broken` ("prepared-otherwise").
+    """
+    forms = {each.chain.removeprefix("form/") for each in acts}
+    shown = {(each["rule"], each["about"]) for each in told["findings"]}
+    for data in (each.data for each in acts):
+        samples = data.get("samples", [])
+        acknowledged = {(each["rule"], each["about"]) for each in data.get("findings", [])}
+        is_counted = data.get("count", len(samples)) == len(samples)
+        if not (is_counted and set(data.get("forms", forms)) == forms and acknowledged <= shown):
+            raise prepared_otherwise()
+
+
 def prepared_otherwise() -> Broken:
     """The error of a service that would make a device say something else."""
     return Broken(

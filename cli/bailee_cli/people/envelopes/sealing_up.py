@@ -17,7 +17,14 @@ from bailee.domain.acts.form import Sealed
 from bailee.domain.acts.table import name_of
 from bailee.errors import BaileeError, Malformed
 from bailee_cli.device.session import Session
-from bailee_cli.people.envelopes.as_prepared import agree, as_asked, prepared_otherwise, require_ready, sign
+from bailee_cli.people.envelopes.as_prepared import (
+    agree,
+    as_asked,
+    prepared_otherwise,
+    require_as_shown,
+    require_ready,
+    sign,
+)
 from bailee_cli.people.printing import prints
 from bailee_cli.signing import duplicates, pictures, scans, submit, time_order
 from bailee_cli.signing.answered import KeptAnswers, ask_anew, counted_again
@@ -133,6 +140,7 @@ def _seal(session: Session, said: dict[str, Any], *, zone: str | None, yes: bool
     acts = [as_asked(each, name_of(Sealed), same) for each in told["statements"]]
     if sorted(s for each in acts for s in each.data["samples"]) != sorted(scanned):
         raise prepared_otherwise()
+    require_as_shown(told, acts)
     agree(
         session,
         told,

@@ -94,7 +94,7 @@ async function packing(context, envelope) {
     const whole = entered(said);
     const answer = await readiness(phone, "sealed", whole);
     if (!answer || !remarks.settled([said, kept.samples], answer)) return;
-    const statements = asEntered(context, "sealed", answer.statements, whole);
+    const statements = asEntered(context, "sealed", answer, whole);
     if (!statements) return;
     await phone.see(...statements.map(({ sub }) => sub));
     const drafts = statements.map(({ sub, act, data }) => ({ chain: sub, act, data, zone: zone(), done: [nameOf(envelope)] }));

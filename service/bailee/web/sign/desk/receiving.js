@@ -6,17 +6,19 @@ import { at, zoneHere } from "../core/moments.js";
 import { BadNumber, grouped, read as readNumber } from "../core/numbers.js";
 import { el, note, number as printed } from "../parts/el.js";
 import { ask, picks, several, yesNo } from "../parts/fields.js";
-import { alarm, button, link, say as saying } from "../parts/frame.js";
+import { alarm, button, link } from "../parts/frame.js";
 import { degrees } from "../parts/air.js";
 import { codesOf, count, label, asRead, wrongNumber } from "../parts/kinds.js";
 import { onRecord } from "../parts/on_record.js";
 import { scanner } from "../parts/scanner.js";
 import { elements } from "../parts/signing.js";
 import { differences } from "./differences.js";
+import { inside } from "./inside.js";
 import { whichEnvelope } from "./envelope_number.js";
 import { words as desk } from "./words.js";
 
 const NOT_RECEIVED = "not received";
+const FOREIGN = /^[A-Za-z0-9][A-Za-z0-9 ._/#+:-]{0,59}$/; // somebody else's number on a cassette
 const told = (moment) => moment.slice(0, 16).replace("T", " ");
 
 export async function dock(context, envelope) {
@@ -38,10 +40,8 @@ async function receiving(context, envelope) {
   if (found.screen) return found.screen;
   const { record, forms } = found;
   const onForm = new Map(forms.flatMap((form) => form.samples.map((each) => [each.sample, form.form])));
-  const conditions = new Map();
-  const extra = new Set();
-  const list = el("div", {});
-  const codes = codesOf(phone.vocabulary, "received", "items.condition");
+  const lies = inside(context);
+  const { conditions, extra } = lies;
   const sealed = asRead(words, desk.sealRead, { isOptional: true, hint: desk.sealReadHint });
   const state = picks(words, desk.sealState, codesOf(phone.vocabulary, "received", "dock.seal_state").filter((each) => each !== "missing"), (each) => say(each));
   sealed.input.addEventListener("input", () => (state.element.hidden = !sealed.input.value.trim()));
@@ -56,30 +56,18 @@ async function receiving(context, envelope) {
   };
   const typed = label(words, desk.scanEach, "sample", { hint: words.numberHint });
   const total = count(words, desk.counted, { isOptional: false });
-  const add = (sample) => {
-    if (conditions.has(sample)) return void saying(desk.alreadyIn(grouped(sample)));
-    const field = several(words, grouped(sample), codes, (each) => say(each));
-    conditions.set(sample, field);
-    list.append(field.element);
-    saying(grouped(sample));
-  };
   const scanned = (text) => {
     typed.input.value = "";
+    alarm("");
     try {
       const sample = readNumber(text, "sample");
-      alarm("");
-      if (onForm.has(sample)) return void add(sample);
-      return void foreign(sample);
+      return void (onForm.has(sample) ? lies.add(sample) : lies.addForeign(sample));
     } catch (error) {
       if (!(error instanceof BadNumber)) throw error;
-      if (["check", "swapped"].includes(error.code) || !/^[A-Za-z0-9][A-Za-z0-9 ._/#+:-]{0,59}$/.test(text.trim())) return void alarm(wrongNumber(words, error));
-      return void foreign(text.trim()); // somebody else's number: recorded as it stands
+      if (error.facts.found === "seal") return void sealed.put(text.trim().split("/").pop());
+      const isForeign = FOREIGN.test(text.trim()) && !error.facts.found && !["check", "swapped"].includes(error.code);
+      return void (isForeign ? lies.addForeign(text.trim()) : alarm(wrongNumber(words, error)));
     }
-  };
-  const foreign = (text) => {
-    if (extra.has(text)) return;
-    extra.add(text);
-    list.append(note("warn", desk.unlike.extra({ samples: text })));
   };
   typed.input.addEventListener("change", () => typed.input.value.trim() && scanned(typed.input.value));
   context.typed(scanned);
@@ -108,8 +96,8 @@ async function receiving(context, envelope) {
     if (unlike.length && before !== now) {
       before = now;
       const sentences = unlike.map(({ code, facts }) => note("warn", desk.unlike[code](facts)));
-      const inside = record.samples.map((each) => el("li", {}, printed(grouped(each))));
-      compared.replaceChildren(el("h2", {}, desk.differences), ...sentences, el("h2", {}, desk.onRecord), el("ul", { class: "rows" }, ...inside));
+      const listed = record.samples.map((each) => el("li", {}, printed(grouped(each))));
+      compared.replaceChildren(el("h2", {}, desk.differences), ...sentences, el("h2", {}, desk.onRecord), el("ul", { class: "rows" }, ...listed));
       return void compared.scrollIntoView({ block: "end" });
     }
     if (await context.sign(...drafts(forms, envelopeRead, read, at(phone.now(), zoneHere())))) await go(`decide/${envelope}`);
@@ -117,13 +105,13 @@ async function receiving(context, envelope) {
   const next = button(desk.signReceived, sign);
   return {
     title: desk.dockTitle,
-    fields: { ...looked, total },
+    fields: { lies, ...looked, total },
     body: [
       el("p", {}, printed(grouped(envelope))),
       record.received ? note("warn", desk.receivedAlready(told(record.received.at))) : null,
       el("div", { class: "desk" },
         el("div", {}, ...elements(looked)),
-        el("div", {}, scanner(words, scanned).element, typed.element, list, total.element, button(desk.allSound, allSound, { second: true }), compared)),
+        el("div", {}, scanner(words, scanned).element, typed.element, lies.element, total.element, button(desk.allSound, allSound, { second: true }), compared)),
     ],
     bar: [next, link(desk.takeInstead, `#take-in/${envelope}`), link(words.back, "#dock")],
   };

@@ -60,7 +60,7 @@ async function shipping(context, envelope) {
     const entered = present({ envelope, ...said, by_hand: false, handed_over: at(phone.now(), zone) });
     const answer = await readiness(phone, "shipped", entered);
     if (!answer || !remarks.settled(said, answer)) return;
-    const statements = asEntered(context, "shipped", answer.statements, entered, inside.forms);
+    const statements = asEntered(context, "shipped", answer, entered, inside.forms);
     if (!statements) return;
     if (!(await context.sign(...statements.map(({ sub, act, data }) => ({ chain: sub, act, data, zone }))))) return;
     const { carrier, service, service_days: days, saturday } = said;

@@ -52,22 +52,27 @@ export function agreed(context, sentences) {
 }
 
 // Of what was prepared, what each statement says, if it is what was entered and beside it only what the ledger reckons;
-// null, once that is said, if it is not. Samples are divided among the forms, each once.
-export function asEntered({ words, phone }, act, statements, entered, forms = null) {
+// null, once that is said, if it is not. Samples are divided among the forms, each once, and counted; nothing is
+// acknowledged that was not shown. `forms` are those that have to have a statement, where they are known.
+export function asEntered({ words, phone }, act, { statements, findings }, entered, forms = null) {
   const { data: shape, reckoned } = phone.vocabulary.acts[act];
-  const subs = statements.map(({ sub }) => sub);
-  const isOnceEach = subs.length > 0 && new Set(subs).size === subs.length && subs.every((each) => isOf(each, forms));
+  const named = statements.map(({ sub }) => sub.replace(/^form\//, ""));
+  const isOnceEach = named.length > 0 && statements.every(({ sub }) => sub.startsWith("form/")) && isSame(named, forms ?? [...new Set(named)]);
   const same = Object.entries(entered).filter(([name]) => name !== "samples");
+  const shown = findings.map(({ rule, about }) => canonical({ about, rule }));
   const saysOnly = ({ act: name, data }) =>
     name === act
     && same.every(([member, value]) => member in data && canonical(data[member]) === canonical(value))
     && Object.keys(data).every((member) => member in entered || reckoned.includes(member))
+    && (data.count ?? data.samples?.length) === data.samples?.length
+    && isSame(data.forms ?? named, named)
+    && (data.findings ?? []).every((each) => shown.includes(canonical(each)))
     && !faults(shape, data).length;
-  const samples = statements.flatMap(({ data }) => data.samples ?? []);
-  const isDivided = canonical(samples.toSorted()) === canonical((entered.samples ?? []).toSorted());
+  const isDivided = isSame(statements.flatMap(({ data }) => data.samples ?? []), entered.samples ?? []);
   if (isOnceEach && isDivided && statements.every(saysOnly)) return statements;
   alarm(words.preparedOtherwise);
   return null;
 }
 
-const isOf = (sub, forms) => sub.startsWith("form/") && (!forms || forms.includes(sub.slice("form/".length)));
+// In any order.
+const isSame = (some, others) => canonical(some.toSorted()) === canonical(others.toSorted());

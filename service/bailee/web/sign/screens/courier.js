@@ -59,7 +59,7 @@ async function handOver(context, envelope) {
     const entered = shipped(envelope, said, at(phone.now(), zone));
     const answer = await readiness(phone, "shipped", entered);
     if (!answer || !remarks.settled(said, answer)) return;
-    const statements = asEntered(context, "shipped", answer.statements, entered, inside.forms);
+    const statements = asEntered(context, "shipped", answer, entered, inside.forms);
     if (!statements) return;
     const secret = { courier_name: said.name, courier_phone: said.telephone };
     const drafts = statements.map(({ sub, act, data }) => ({ chain: sub, act, data, private: secret, zone }));
