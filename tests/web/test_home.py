@@ -14,7 +14,7 @@ from bailee.domain.numbers import grouped
 from bailee.operations import follow_up
 from bailee.rules.registry import RULES
 from bailee.web import home_page
-from field import Field, Visited
+from field import FIRM, Field, Visited
 from grounds import SqliteGround
 
 if TYPE_CHECKING:
@@ -201,8 +201,46 @@ def test_what_was_not_looked_at_is_said(field: Field, monkeypatch: pytest.Monkey
     for _ in range(3):
         collected(field, "indoor")
     head = str(sections(field, "clerk"))
-    assert "Not checked: 1 older open form: not judged here" in head
+    assert "Not checked: 1 open form more: not judged here" in head
     assert "1 open form more: not read here" in head
+
+
+def opened_for_others(field: Field, org: str, count: int) -> list[str]:
+    """Forms of an organization which nobody met, with the firm as laboratory and a run of one cassette each:
+    their numbers.
+    """
+    who = field.people[org] = field.device(org, org)
+    root = field.roots[org] = field.device(f"root {org}", org)
+    told = {"name": org.title(), "jwk": root.key.jwk, "recovery": None}
+    field.ok(field.send(root.sign(f"org/{org}", "founded", told)), root)
+    field.enroll(who, "inspector")
+    forms = [field.number("form") for _ in range(count)]
+    for form in forms:
+        data = {"edition": 1, "parties": {"firm": org, "lab": FIRM}, "visit": "2026-12-01"}
+        field.act(org, f"form/{form}", "opened", data | {"zone": "America/New_York"})
+        field.collect(form, field.number("lot"), field.number("sample"), who=org)
+    return forms
+
+
+def test_forms_that_others_opened_push_away_none_of_the_firms_own(field: Field) -> None:
+    """A stranger who names the firm on six forms takes its own stopped one off the page."""
+    before = opened_for_others(field, "earlier-party", 6)
+    form, _ = collected(field, "indoor")
+    after = opened_for_others(field, "later-party", 6)
+    told = sections(field, "clerk")
+    assert grouped(form) in told["trouble"]
+    assert "has no outdoor control" in told["trouble"]
+    shown = [grouped(each) in told["trouble"] for each in (*before, *after)]
+    assert shown == [True, True, True, *3 * [False], True, True, *4 * [False]], "the oldest of each, in turn"
+    assert "7 open forms more: not judged here" in str(told)
+
+
+def test_the_oldest_of_the_firms_own_are_judged_first(field: Field, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The form that lies longest goes off the page as soon as newer visits begin."""
+    monkeypatch.setattr(follow_up, "MOST_JUDGED", 2)
+    forms = [collected(field, "indoor")[0] for _ in range(3)]
+    told = sections(field, "clerk")["trouble"]
+    assert [grouped(each) in told for each in forms] == [True, True, False]
 
 
 def test_each_screen_of_the_app_that_home_leads_to_is_there() -> None:

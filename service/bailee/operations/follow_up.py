@@ -6,6 +6,7 @@ trouble, and what is amiss with the log or its own keys.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from itertools import zip_longest
 from typing import Final
 
 from sqlalchemy.engine import Connection
@@ -41,7 +42,7 @@ without asking."""
 MOST_READ: Final = 40
 """Open forms read for one page; a list of all is asked for by itself (`chase`)."""
 MOST_JUDGED: Final = 6
-"""Of these the newest so many are judged by every rule: somebody waits for the page."""
+"""Of these so many are judged by every rule: somebody waits for the page."""
 MOST_KEYS: Final = 5
 NEWEST: Final = 12
 """Forms and lots listed because they are new."""
@@ -168,26 +169,36 @@ def needs(ledger: Ledger, connection: Connection, asker: Asker) -> Needs:
     at, found, not_read = waiting(ledger, connection, books, asker.org, MOST_READ)
     cases = [(case.read_by(asker.org, asker.role), dues) for case, dues in found]
     wanted = {due: Wanted(due, case.reader, _form_of(case, due)) for case, dues in cases for due in dues}
-    open_forms = sorted(
-        (form for case, _ in cases for form in case.forms.values()), key=lambda form: form.opened.entry.rec
-    )
-    newest = [form.number for form in reversed(open_forms[-MOST_JUDGED:])]
+    open_forms = [form for case, _ in cases for form in case.forms.values()]
+    first = _most_urgent(open_forms, asker.org)[:MOST_JUDGED]
     return Needs(
         at=at,
         forked=_forked(ledger, connection, asker.org),
         judged=tuple(
-            queries.form(ledger, connection, asker.org, number, role=asker.role, read=books)
-            for number in newest
+            queries.form(ledger, connection, asker.org, form.number, role=asker.role, read=books)
+            for form in first
         ),
         wanted=tuple(wanted.values()),
         given=tuple(each for case, _ in cases for each in _given(case, asker)),
         not_read=not_read,
-        not_judged=len(open_forms) - len(newest),
+        not_judged=len(open_forms) - len(first),
         newest=tuple(books.form(connection, number) for number in _newest(connection, asker.org, "form")),
         lots=tuple(
             lot for number in _newest(connection, asker.org, "lot") if (lot := books.lot(connection, number))
         ),
     )
+
+
+def _most_urgent(forms: Iterable[Form], org: str) -> list[Form]:
+    """Those that the organization opened, the oldest first; then those that others opened, of each opener one
+    in turn, so that one who opens many pushes away nobody else's.
+    """
+    opened: dict[str, list[Form]] = {org: []}
+    for form in sorted(forms, key=lambda form: form.opened.entry.rec):
+        opened.setdefault(form.opened.entry.org, []).append(form)
+    own = opened.pop(org)
+    turns = zip_longest(*opened.values())
+    return own + [form for turn in turns for form in turn if form]
 
 
 def _newest(connection: Connection, org: str, kind: str) -> list[str]:

@@ -211,7 +211,7 @@ def left_out(needs: Needs) -> str:
     said = []
     if needs.not_judged:
         said.append(
-            f"{counted(needs.not_judged, 'older open form')}: not judged here, open it to see its findings"
+            f"{counted(needs.not_judged, 'open form')} more: not judged here, open it to see its findings"
         )
     if needs.not_read:
         said.append(f"{counted(needs.not_read, 'open form')} more: not read here, see `bailee chase`")
