@@ -9,6 +9,8 @@ threads and deadlines are in settings.toml.
 
 import os
 
+from bailee.serving.worker import child_exit  # noqa: F401 - a hook that gunicorn calls
+
 bind = os.environ.get("LISTEN", "127.0.0.1:8765")
 worker_class = "bailee.serving.worker.Worker"
 workers = int(os.environ.get("WORKERS", "1"))

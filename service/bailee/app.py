@@ -36,6 +36,7 @@ from bailee.errors import BaileeError, Unavailable
 from bailee.operations.ledger import Clock, Ledger, assemble
 from bailee.operations.publishing.log_key import open_log_key
 from bailee.rules.remedies import act
+from bailee.signing.token import WRONG_PIN
 from bailee.store.database import Database
 from bailee.store.patience import Patience
 from bailee.web import pages, sign_app
@@ -43,6 +44,10 @@ from bailee.web import pages, sign_app
 SESSION_KEY_FILE: Final = "session.key"
 _NOT_LOADED: Final = 4
 """What gunicorn takes for an application that will not load: it ends, and starts no other worker."""
+_WRONG_PIN: Final = 5
+"""The service ends with it when the token refuses the PIN; deploy/systemd/bailee.service does not start it
+again.
+"""
 LARGEST_REQUEST: Final = 12 * 1024 * 1024
 """Bytes: 500 statements of 16 KiB with some disclosures."""
 
@@ -164,7 +169,7 @@ def wsgi() -> Flask:
         require_compared(app)
     except BaileeError as error:
         sys.stderr.write(f"{error.sentence}\n")
-        raise SystemExit(_NOT_LOADED) from error
+        raise SystemExit(_WRONG_PIN if error.code == WRONG_PIN else _NOT_LOADED) from error
     ledger = app.extensions["ledger"]
     ledger.sequencer.start(ledger.settings.integrate_every_ms / 1000)
     if ledger.settings.metrics:

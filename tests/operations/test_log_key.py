@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import os
 import subprocess
+import sys
 from collections.abc import Iterator
+from configparser import ConfigParser
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +25,7 @@ from field import Field, make_home
 from grounds import migrated
 from programs import soft_token
 
+DEPLOY = Path(__file__).resolve().parents[2] / "deploy"
 PIN = "493817"
 ORIGIN = "custody.example.org/log1"
 
@@ -195,3 +198,69 @@ def test_a_token_that_cannot_be_used_says_what_to_do(
     done = init(tmp_path / "home", "--log-key", soft.address(**changed))
     assert done.exit_code in {2, 3}
     assert not (tmp_path / "home").exists()
+
+
+class Counting:
+    """The module of a token, as it is reached in `signing.token`; it counts the PINs that are tried."""
+
+    def __init__(self, soft: Soft) -> None:
+        self.tried: list[str] = []
+        self._loaded = soft.loaded
+
+    def get_token(self, **which: str) -> Counting:
+        """The only one."""
+        self._token = self._loaded.get_token(**which)
+        return self
+
+    def open(self, *, user_pin: str | None = None) -> Any:
+        """A session."""
+        self.tried += [user_pin] if user_pin else []
+        return self._token.open(user_pin=user_pin)
+
+
+def test_a_wrong_pin_is_tried_once_until_the_file_says_another(
+    soft: Soft, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The service signs every half second: a token that locks itself after three wrong PINs was soon lost."""
+    import pkcs11
+
+    (soft.folder / "changing").write_text(PIN)
+    soft.loaded.reinitialize()
+    counted = Counting(soft)
+    monkeypatch.setattr(pkcs11, "lib", lambda _: counted)
+    key = token.TokenKey(soft.address(pin="changing"))
+    (soft.folder / "changing").write_text("000000")
+    soft.loaded.reinitialize()  # the token was away
+    counted.tried.clear()
+    said = set()
+    for _ in range(4):
+        with pytest.raises(BaileeError) as caught:
+            key.sign(b"a checkpoint")
+        said.add((caught.value.code, caught.value.sentence))
+    assert counted.tried == ["000000"]
+    assert [code for code, _ in said] == ["wrong-pin"]
+    (soft.folder / "changing").write_text(PIN)
+    assert len(key.sign(b"a checkpoint")) == 64
+
+
+@pytest.mark.slow
+def test_a_service_whose_token_refuses_the_pin_ends_and_is_not_started_again(
+    soft: Soft, tmp_path: Path
+) -> None:
+    """Started again every two seconds with the same wrong PIN, the token locks itself
+    (systemd.service(5), RestartPreventExitStatus=).
+    """
+    (soft.folder / "refused").write_text("000000")
+    url = migrated(tmp_path / "ledger.sqlite")
+    settings = make_home(tmp_path / "home", url, log_key=soft.address(pin="refused"))
+    (settings.home / SETTINGS_FILE).write_text(settings.text(), "utf-8")
+    done = subprocess.run(
+        [sys.executable, "-m", "gunicorn", "--config", str(DEPLOY / "gunicorn.conf.py"), "bailee.app:wsgi()"],
+        env=os.environ | {"BAILEE_LEDGER": str(settings.home), "LISTEN": "127.0.0.1:0", "WORKERS": "2"},
+        capture_output=True, text=True, check=False, timeout=120,
+    )  # fmt: skip
+    unit = ConfigParser(interpolation=None, strict=False)  # a name may stand twice in a unit
+    unit.read(DEPLOY / "systemd/bailee.service", "utf-8")
+    assert str(done.returncode) == unit["Service"]["RestartPreventExitStatus"], done.stderr
+    assert "refuses the PIN" in done.stderr
+    assert "Traceback" not in done.stderr

@@ -6,6 +6,7 @@ address. The token signs Ed25519 (PKCS#11 3.0, CKM_EDDSA), so that nobody who ve
 
 from __future__ import annotations
 
+import hashlib
 from pathlib import Path
 from threading import Lock
 from typing import Any, Final
@@ -16,6 +17,8 @@ from bailee.frozen import frozen
 from bailee.signing import keys
 
 SCHEME: Final = "pkcs11:"
+WRONG_PIN: Final = "wrong-pin"
+"""The code of an error about the PIN: a person must mend it before the token is asked again."""
 _IN_PATH: Final = frozenset({"token", "object", "id"})
 _IN_QUERY: Final = frozenset({"module-path", "pin-source"})
 _LIKE: Final = "pkcs11:token=LOG;object=LOG?module-path=/usr/lib/MODULE.so&pin-source=file:/etc/bailee/pin"
@@ -59,7 +62,10 @@ def read_address(text: str) -> TokenAddress:
 
 
 class TokenKey:
-    """A key on a token, to be used as `SigningKey` is. One thread signs at a time: a session is of one."""
+    """A key on a token, to be used as `SigningKey` is. One thread signs at a time: a session is of one.
+
+    A PIN that was refused is not tried again: somebody signs every half second, and tokens lock themselves.
+    """
 
     def __init__(self, text: str) -> None:
         """Open the token.
@@ -69,6 +75,7 @@ class TokenKey:
         """
         self._address = read_address(text)
         self._turn = Lock()
+        self._refused = b""  # digest of the PIN that the token refused last
         self._key, self.public = self._opened()
         self.kid = keys.kid_of(self.public)
         try:
@@ -132,10 +139,18 @@ class TokenKey:
     def _found(self, pkcs11: Any) -> tuple[Any, bytes]:
         where = self._address
         token = pkcs11.lib(where.module).get_token(token_label=where.token)
+        pin = _pin(where.pin)
+        tried = hashlib.sha256(pin.encode()).digest()
+        if tried == self._refused:
+            raise _wrong_pin(where)
         try:
-            session = token.open(user_pin=_pin(where.pin))
+            session = token.open(user_pin=pin)
         except pkcs11.UserAlreadyLoggedIn:  # for this process, by a session before
             session = token.open()
+        except (pkcs11.PinIncorrect, pkcs11.PinInvalid, pkcs11.PinLenRange, pkcs11.PinExpired) as error:
+            self._refused = tried
+            raise _wrong_pin(where) from error
+        self._refused = b""
         named = {"label": where.object, "id": where.id}
         private = session.get_key(object_class=pkcs11.ObjectClass.PRIVATE_KEY, **named)
         public = session.get_key(object_class=pkcs11.ObjectClass.PUBLIC_KEY, **named)
@@ -159,23 +174,24 @@ def _pin(file: Path) -> str:
     except (OSError, UnicodeDecodeError) as error:
         raise Unavailable(
             f"The PIN of the log's token cannot be read in {file}: restore the file, or correct pin-source.",
-            code="wrong-pin",
+            code=WRONG_PIN,
         ) from error
+
+
+def _wrong_pin(where: TokenAddress) -> Unavailable:
+    return Unavailable(
+        f"The token {where.token} refuses the PIN in {where.pin}: correct it before you try again,"
+        " because tokens lock themselves.",
+        code=WRONG_PIN,
+    )
 
 
 def _refusal(pkcs11: Any, error: Exception, where: TokenAddress, named: str) -> BaileeError:
     """What somebody at the machine can do about it."""
-    wrong = pkcs11.PinIncorrect, pkcs11.PinInvalid, pkcs11.PinLenRange, pkcs11.PinExpired
-    if isinstance(error, wrong):
-        return Unavailable(
-            f"The token {where.token} refuses the PIN in {where.pin}: correct it before you try again,"
-            " because tokens lock themselves.",
-            code="wrong-pin",
-        )
     if isinstance(error, pkcs11.PinLocked):
         return Unavailable(
             f"The token {where.token} has locked itself after wrong PINs: unlock it with its own program.",
-            code="wrong-pin",
+            code=WRONG_PIN,
         )
     if isinstance(error, (pkcs11.NoSuchToken, pkcs11.TokenNotPresent, pkcs11.MultipleTokensReturned)):
         return Unavailable(
