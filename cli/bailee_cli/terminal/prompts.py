@@ -246,11 +246,16 @@ def settle(
 
 
 def typed_again(data: dict[str, Any], **reads: Callable[[str], Any]) -> dict[str, Callable[[str], None]]:
-    """How `settle` takes another value of these facts, each an option of the command as well."""
-    params = click.get_current_context().params
+    """How `settle` takes another value of these facts. It stands in the place of the answer, or of the
+    option where none was asked for: an option that was not typed would keep the other questions from being
+    asked.
+    """
+    context = click.get_current_context()
+    answered = context.obj.answered if isinstance(context.obj, Session) else {}
 
     def take(member: str, text: str) -> None:
-        data[member] = params[member] = reads[member](text)
+        stands = answered if member in answered else context.params
+        data[member] = stands[member] = reads[member](text)
 
     return {member: partial(take, member) for member in reads}
 

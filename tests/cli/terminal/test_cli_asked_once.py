@@ -9,7 +9,7 @@ from __future__ import annotations
 import pytest
 
 from terminal import Terminal, served
-from town import ENVELOPE, INDOOR, INTACT, OPEN, Town, last
+from town import ENVELOPE, INDOOR, INTACT, OPEN, Town, collect, last
 
 pytestmark = pytest.mark.slow
 
@@ -115,3 +115,69 @@ def test_what_is_so_is_said_once(settled: Town) -> None:
         code, rest = screen.ends()
     assert code == 0, rest
     assert last(settled, "inspector")["pump"] == "P-9"
+
+
+@pytest.mark.parametrize(
+    ("verb", "answers", "slip", "changed", "signed"),
+    [
+        (
+            ("read-conditions", "--where", "indoors"),
+            ("70", "45", "1013"),
+            (("is hotter than air gets", "70 F"),),
+            ("humidity", "55"),
+            {"temperature_c": "21.1", "humidity_pct": "55", "pressure_hpa": "1013"},
+        ),
+        (
+            ("read-conditions", "--where", "indoors"),
+            ("21", "45", "29.9"),
+            (("is thinner than any air", "1012.5"),),
+            ("temperature", "22 C"),
+            {"temperature_c": "22", "humidity_pct": "45", "pressure_hpa": "1012.5"},
+        ),
+        (
+            ("read-conditions", "--where", "indoors"),
+            ("70", "45", "1013"),
+            (("is hotter than air gets", "70 F"),),
+            ("temperature", "22 C"),
+            {"temperature_c": "22", "humidity_pct": "45", "pressure_hpa": "1013"},
+        ),
+        (
+            ("request",),
+            ("spore count", "2 days", "2025-12-07", "2", "PO-7", ""),
+            (("would be due on 2025-12-07", "2026-12-07"),),
+            ("purchase order", "PO-8"),
+            {"analysis": "spore count", "due": "2026-12-07", "turnaround": "2 days", "purchase": "PO-8"},
+        ),
+    ],
+)
+def test_a_slip_typed_again_keeps_every_other_answer_when_a_line_is_changed(
+    settled: Town, verb: tuple[str, ...], answers: tuple[str, ...], slip: tuple[tuple[str, str], ...],
+    changed: tuple[str, str], signed: dict[str, str],
+) -> None:  # fmt: skip
+    """Who mends a slip and then another line signs without a word that the rest was never read."""
+    _, (sample,) = settled.lot(1)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    collect(settled, sample, INDOOR)
+    with served(settled), Terminal(inspector, *verb) as screen:
+        for answer in answers:
+            screen.sees(": ")
+            screen.types(f"{answer}\n")
+        for found, meant in slip:
+            screen.sees(found)
+            screen.sees("or n: ")
+            screen.types(f"{meant}\n")
+        seen = screen.sees("Sign: ")
+        label, text = changed
+        number = next(line.split()[0] for line in seen.splitlines() if f" {label} " in f"{line} ")
+        screen.sees(": ")
+        screen.types(f"{number}\n")
+        screen.sees("]: ")
+        screen.types(f"{text}\n")
+        screen.sees("Sign: ")
+        screen.sees(": ")
+        screen.types("y\n")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    said = last(settled)
+    assert {name: said.get(name) for name in signed} == signed

@@ -126,6 +126,7 @@ def read_conditions_command(
     cache.see(session, [number], offline=offline)
     asks = visit_steps.conditions(said["where"])
     if prompts.may_ask(session) and all(said[ask.member] is None for ask in asks):
+        session.was_asked = True
         said |= {ask.member: prompts.answer(session, ask) for ask in asks}
     prompts.settle(
         session,
