@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bailee.domain.moments import Moment
+from bailee.operations import brief
 from bailee.signing import signed_statement
 from field import FIRM, LAB, Field
 
@@ -140,6 +141,23 @@ def test_a_device_learns_what_was_erased(field: Field) -> None:
     headers = {**field.people["inspector"].bearer, "If-None-Match": first.headers["ETag"]}
     (told,) = field.client.get("/brief", headers=headers).get_json()["erased"]
     assert told == {"form": form, "statements": [statement], "recorded": "2026-12-01T14:00:00Z"}
+
+
+def test_a_device_learns_what_was_erased_of_a_visit_long_ago(field: Field) -> None:
+    """After twenty newer visits the address would stay on the phone that was switched off meanwhile."""
+    form = field.open_form()
+    statement = field.people["inspector"].prev
+    for _ in range(brief.MOST_FORMS):
+        field.open_form()
+    root, chain = field.roots[FIRM], f"form/{form}"
+    for name in ("site", "client"):
+        root.heads[chain] = field.head(chain)[1]
+        said = {"statement": statement, "count": 1}
+        field.ok(field.send(root.sign(chain, "erased", said, {"fields": name})), root)
+        field.clock.advance(hours=1)
+    told = field.get("inspector", "/brief").get_json()["erased"]
+    assert told == [{"form": form, "statements": [statement], "recorded": "2026-12-01T15:00:00Z"}]
+    assert field.get("dock", "/brief").get_json()["erased"] == [], "the laboratory never spoke there"
 
 
 def test_the_laboratory_takes_along_nothing_of_the_firm(field: Field) -> None:

@@ -15,7 +15,6 @@ from bailee.api.asking import holder, ledger
 from bailee.api.layer import JSON, operation
 from bailee.domain.acts.form import Opened, OutdoorRuledOut
 from bailee.domain.acts.organization import Revoked
-from bailee.domain.acts.privacy import Erased
 from bailee.domain.acts.table import ROWS, name_of
 from bailee.domain.custody import Form
 from bailee.domain.fields import EDITION
@@ -184,15 +183,15 @@ class ErasedOut(BaseModel):
     recorded: str
 
     @classmethod
-    def of(cls, form: Form) -> ErasedOut:
+    def of(cls, form: briefs.ErasedForm) -> ErasedOut:
         """The form, under way or not."""
-        newest = max(each.rec for each in form.entries if each.act == name_of(Erased))
-        return cls(form=form.number, statements=sorted(form.erased), recorded=_shown(newest))
+        return cls(form=form.number, statements=list(form.statements), recorded=_shown(form.recorded))
 
 
 class BriefOut(BaseModel):
     """What to take along. `edition` is that of the rule book, `policy` all thresholds in force, `licensing`
-    where an inspector needs a license by the organization's own list; `erased` is of the same newest forms.
+    where an inspector needs a license by the organization's own list. `erased` names every form on which
+    the organization signed, however old, of the newest 5000 statements of which private fields were erased.
     """
 
     organization: str

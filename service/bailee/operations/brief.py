@@ -7,8 +7,8 @@ that something is ready.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from datetime import date
+from collections.abc import Collection, Iterator
+from datetime import date, datetime
 from typing import Final
 
 from sqlalchemy.engine import Connection
@@ -27,19 +27,33 @@ from bailee.store import number_index
 
 MOST_LOTS: Final = 20
 MOST_FORMS: Final = 20
+MOST_ERASED: Final = 5000
+"""Statements; a device that asks is told of each while it is among the newest."""
+
+
+@frozen
+class ErasedForm:
+    """A form, those of its statements of which private fields were erased, and when the newest of it was
+    recorded.
+    """
+
+    number: str
+    statements: tuple[str, ...]
+    recorded: datetime
 
 
 @frozen
 class Brief:
     """Of one organization. `laboratories` are those named on the newest forms on which it spoke and those it
     endorsed; `forms` those on which something is still to be done before it leaves, its own or opened by one
-    of these; `erased` those of them all of which private fields were erased: a device keeps none of it.
+    of these. `erased` are, however old, those on which it spoke or that one of these opened, and of which
+    private fields were erased: a device keeps none of it.
     """
 
     organization: Organization
     lots: tuple[Lot, ...]
     forms: tuple[Form, ...]
-    erased: tuple[Form, ...]
+    erased: tuple[ErasedForm, ...]
     laboratories: tuple[str, ...]
 
     @property
@@ -76,7 +90,7 @@ def brief(ledger: Ledger, connection: Connection, asker: Asker) -> Brief:
         organization,
         tuple(each for each in lots if each),
         tuple(each for each in asked if _is_under_way(each, asker.org)),
-        tuple(each for each in asked if each.erased),
+        _erased(connection, asker.org, known),
         tuple(sorted(known - {asker.org})),
     )
 
@@ -97,6 +111,16 @@ def carried(ledger: Ledger, connection: Connection, asker: Asker, visit: date) -
         mine += [lot] * (asker.kid in people)
         anybodys += [lot] * (None in people)
     return mine or anybodys
+
+
+def _erased(connection: Connection, org: str, known: Collection[str]) -> tuple[ErasedForm, ...]:
+    """The newest first."""
+    statements: dict[str, set[str]] = {}
+    recorded: dict[str, datetime] = {}
+    for form, statement, at in number_index.erased(connection, org, known, MOST_ERASED):
+        statements.setdefault(form, set()).add(statement)
+        recorded.setdefault(form, at)
+    return tuple(ErasedForm(form, tuple(sorted(found)), recorded[form]) for form, found in statements.items())
 
 
 def _is_under_way(form: Form, org: str) -> bool:

@@ -19,6 +19,7 @@ from bailee.domain.statements import Recorded
 from bailee.frozen import frozen
 from bailee.ledger import entry as entries
 from bailee.ledger.base64url import b64u
+from bailee.signing import signed_statement
 from bailee.store import opened, schema, unanswered
 from bailee.store.prepared import PreparedQuery
 
@@ -135,6 +136,34 @@ def ever_retained(connection: Connection, org: str) -> list[str]:
         .distinct()
     )
     return [name.removeprefix("form/") for name in connection.execute(query).scalars()]
+
+
+def erased(
+    connection: Connection, org: str, known: Collection[str], limit: int
+) -> Iterator[tuple[str, str, datetime]]:
+    """Of the newest so many erasures on forms on which an organization spoke, or that one of these opened:
+    the form, the statement whose private fields went, and when it was recorded.
+    """
+    party = schema.party.c
+    query = (
+        sa.select(schema.chain.c.name, schema.entry.c.text)
+        .select_from(
+            schema.mention.join(schema.party, party.chain_id == schema.mention.c.chain_id)
+            .join(
+                schema.entry,
+                (schema.entry.c.chain_id == schema.mention.c.chain_id)
+                & (schema.entry.c.n == schema.mention.c.n),
+            )
+            .join(schema.chain, schema.chain.c.id == schema.mention.c.chain_id)
+        )
+        .where(schema.mention.c.number == _ERASURE, schema.mention.c.what == mentions.ERASED)
+        .where(party.org == org, party.spoke | party.named_by.in_(sorted(known)))
+        .order_by(schema.entry.c.id.desc())
+    )
+    for name, text in connection.execute(query.limit(limit)):
+        entry = entries.read(text)
+        statement = signed_statement.read(entry.stmt).claims.data["statement"]
+        yield name.removeprefix("form/"), statement, datetime.fromisoformat(entry.rec)
 
 
 def uses(connection: Connection, lot: str, asker: str) -> list[Use]:
@@ -371,6 +400,7 @@ def _digest(name: str) -> str:
 
 _RETENTION: Final = _digest(mentions.RETENTION)
 """Nobody prints this on a seal."""
+_ERASURE: Final = _digest(mentions.ERASURE)
 
 _INDEXED: Final[Mapping[str, Callable[[str], str]]] = {
     mentions.NUMBERED: lab_number,
@@ -378,6 +408,7 @@ _INDEXED: Final[Mapping[str, Callable[[str], str]]] = {
     mentions.AIRBILL: airbill,
     mentions.SERIAL: serial,
     mentions.HELD: _digest,
+    mentions.ERASED: _digest,
     mentions.RUN: run,
     mentions.REPLACED: again,
 }

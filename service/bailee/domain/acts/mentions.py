@@ -24,7 +24,7 @@ from bailee.domain.acts.form import (
     Voided,
 )
 from bailee.domain.acts.lot import Issued
-from bailee.domain.acts.privacy import RetentionHeld
+from bailee.domain.acts.privacy import Erased, RetentionHeld
 from bailee.domain.acts.surface import SurfaceCollected
 from bailee.domain.moments import Moment
 from bailee.errors import Malformed
@@ -49,12 +49,16 @@ HELD: Final = "held"
 RUN: Final = "run"
 REPLACED: Final = "replaced"
 ASKED: Final = "asked"
+ERASED: Final = "erased"
 
 REQUEST: Final = "request"
 """Stands where a number does, for forms with which anything was requested."""
 
 RETENTION: Final = "retention"
 """Stands where a number does, for forms that were ever held from being erased."""
+
+ERASURE: Final = "erasure"
+"""Stands where a number does, for forms of which private fields were erased."""
 
 
 def own_seal(org: str, seal: str) -> str:
@@ -215,3 +219,8 @@ def requested(_body: Requested, _org: str) -> Iterator[Named]:
 def held(_body: RetentionHeld, _org: str) -> Iterator[Named]:
     """That the form was ever held from being erased."""
     yield RETENTION, HELD, None
+
+
+def erased(_body: Erased, _org: str) -> Iterator[Named]:
+    """That private fields of the form were erased; of which statement only the entry says."""
+    yield ERASURE, ERASED, None
