@@ -9,7 +9,6 @@ not in a dispute.
 from __future__ import annotations
 
 import os
-import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import MISSING, fields
@@ -226,29 +225,26 @@ def load(home: Path, environment: Mapping[str, str] = os.environ) -> Settings:
     if wrong:
         said = "; ".join(f"{name} = {_toml(values[name])}, and must be {_must_be(name)}" for name in wrong)
         raise Malformed(f"Settings of {path} cannot be used: {said}.", code="bad-settings")
-    if not values.get("log_key") and given.exists():
-        values["log_key"] = str(given.absolute())
     if (home / RESTORED_FILE).exists():
         _require_own_places(path, own, values)
+    elif not values.get("log_key") and given.exists():
+        values["log_key"] = str(given.absolute())
     values |= {name: tuple(values[name]) for name in _LISTS & values.keys()}
     return Settings(home=home, **values | {"database": database_in(home, values["database"])})
 
 
 def _require_own_places(path: Path, own: Mapping[str, Any], values: Mapping[str, Any]) -> None:
-    """A home that was made of a backup has a database and marks of its own: those of the original, named by
-    the environment, would be repaired, or written to, in their place.
+    """A home that was made of a backup has a database, marks and a key of its own: those of the original,
+    named by the environment, would be repaired, written to, or sign in a drill. An address may hold a
+    password, and is not repeated.
     """
-    for name in ("database", "high_water"):
+    for name in ("database", "high_water", "log_key"):
         if values.get(name, "") != own.get(name, ""):
-            told = [_PASSWORD.sub(r"\1@", str(each.get(name, ""))) or "none" for each in (values, own)]
             raise Malformed(
-                f"BAILEE_{name.upper()} names {told[0]}; this home, which was made of a backup, has {told[1]}"
-                f" in {path.name}. Neither is used: unset BAILEE_{name.upper()}, then type this again.",
+                f"BAILEE_{name.upper()} names another `{name}` than {path}, and this home was made of a"
+                f" backup. Neither is used: unset BAILEE_{name.upper()}, then type this again.",
                 code="other-place",
             )
-
-
-_PASSWORD: Final = re.compile(r"(://[^:/@]*):[^@]*@")
 
 
 def database_in(home: Path, address: str) -> str:

@@ -16,7 +16,7 @@ from test_backups import field, own_programs, publish, restored, run, served
 from test_erasing import erase, kept, opened
 
 from bailee.app import wsgi
-from bailee.config import LOG_KEY_FILE
+from bailee.config import LOG_KEY_FILE, load
 from bailee.errors import Broken
 from bailee.operations import backups
 from field import Field
@@ -94,11 +94,13 @@ def test_no_server_of_any_kind_shows_a_home_that_was_not_compared(
 
 
 @on_any
-@pytest.mark.parametrize("name", ["BAILEE_DATABASE", "BAILEE_HIGH_WATER"])
+@pytest.mark.parametrize("name", ["BAILEE_DATABASE", "BAILEE_HIGH_WATER", "BAILEE_LOG_KEY"])
 def test_the_environment_of_the_old_home_is_not_taken_for_that_of_the_new_one(
     field: Field, ground: Ground, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
 ) -> None:
-    """A drill in the operator's usual shell would repair the real database, or write into the real marks."""
+    """A drill in the operator's usual shell would repair the real database, write into the real marks, or
+    sign with the real key.
+    """
     run("backup", "--home", field.ledger.settings.home, "--to", tmp_path / "copy")
     real = tmp_path / "real"
     with monkeypatch.context() as patched:
@@ -117,7 +119,24 @@ def _at(ground: Ground) -> tuple[str, ...]:
     return ("--database", address) if address else ()
 
 
-def test_no_password_is_said_of_a_database(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_credential_of_the_real_service_is_not_the_key_of_a_drill(tmp_path: Path) -> None:
+    """A drill run as the service's user would sign a second history with the real key."""
+    given = tmp_path / "given"
+    given.mkdir()
+    (given / "log.key").write_text("the real one")
+    said = "origin = 'x/log'\naddress = 'http://127.0.0.1:1'\ndatabase = 'sqlite:///l.sqlite'\nlog_key = ''\n"
+    (tmp_path / "settings.toml").write_text(said)
+    (tmp_path / "restored.json").write_text("{}")
+    here = {"CREDENTIALS_DIRECTORY": str(given)}
+    assert load(tmp_path, here).log_key_place == str(tmp_path / "log.key")
+    (tmp_path / "restored.json").unlink()  # as `bailee repair` does
+    assert load(tmp_path, here).log_key_place == str(given / "log.key")
+
+
+@pytest.mark.parametrize("address", ["u:two@h/e", "u:t@two@h/e", "h/e?user=u&password=two", "u:t?two@h/e"])
+def test_no_password_is_said_of_a_database(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, address: str
+) -> None:
     """The operator sends the sentence to somebody who helps, with the key to every address in it."""
     (tmp_path / "restored.json").write_text("{}")
     settings = (
@@ -126,9 +145,9 @@ def test_no_password_is_said_of_a_database(tmp_path: Path, monkeypatch: pytest.M
         "database = 'postgresql+psycopg://u:one@h/d'",
     )
     (tmp_path / "settings.toml").write_text("\n".join(settings))
-    monkeypatch.setenv("BAILEE_DATABASE", "postgresql+psycopg://u:two@h/e")
+    monkeypatch.setenv("BAILEE_DATABASE", f"postgresql+psycopg://{address}")
     said = run("repair", "--home", tmp_path, code=2)
-    assert "postgresql+psycopg://u@h/e" in said
+    assert "unset BAILEE_DATABASE" in said
     assert "one" not in said.replace("None", "")
     assert "two" not in said
 

@@ -52,7 +52,7 @@ def restore_command(folder: Path, home: Path, database: str | None) -> None:
     from bailee.operations import backups
 
     found = backups.restore(folder, home, database)
-    for name in ("BAILEE_DATABASE", "BAILEE_HIGH_WATER"):
+    for name in ("BAILEE_DATABASE", "BAILEE_HIGH_WATER", "BAILEE_LOG_KEY"):
         if os.environ.get(name):
             click.echo(f"{name} is set here, for another home: unset it before the next step.", err=True)
     entries = show.counted(found.size, "entry", "entries")
