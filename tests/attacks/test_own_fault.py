@@ -97,6 +97,82 @@ def test_a_laboratory_that_was_sent_one_sample_on_decides_on_no_other() -> None:
     assert story.state().samples[story.samples[1]].status == "received"
 
 
+@pytest.mark.parametrize("upto", ["collected", "shipped"])
+def test_a_laboratory_voids_nothing_that_it_never_received(upto: str) -> None:
+    """The envelope lies in a ditch behind the laboratory, its quality role voids what was in it, and nobody
+    looks for it any more.
+    """
+    story = visit(upto)
+    for number in story.samples[:3]:
+        story.voided(number, by=LAB_QUALITY, reason="lost", said=WEEKS_LATER)
+    assert [each.number for each in story.state().live] == story.samples[:3]
+    told = findings(story.case(), "RC-21")
+    assert {each.severity for each in told} == {"flag"}
+    assert "was voided on" in told[0].sentence
+    assert told[0].sentence.endswith("; it was not with quill-lab. This entry counts for nothing.")
+    assert "The laboratory records when and how it received them." in told[0].remedy
+    waits = due_list.chase(story.case(at=WEEKS_LATER), (), ())
+    assert [each.overdue for each in waits] == [True]
+
+
+def test_a_laboratory_voids_what_it_received_or_missed_in_an_envelope_that_it_opened() -> None:
+    """What was spoilt at the bench, or was not in the envelope, could never be closed by those who know."""
+    story = visit("shipped")
+    story.docked(story.samples[:2], dock={"total": 2})
+    story.voided(0, by=CUSTODIAN, said="2026-12-03T09:00:00-06:00")
+    story.voided(2, by=CUSTODIAN, reason="lost", said="2026-12-03T09:00:00-06:00")
+    assert [each.number for each in story.state().live] == story.samples[1:2]
+    unopened = visit("shipped")
+    unopened.taken_in()
+    unopened.voided(0, by=CUSTODIAN, said="2026-12-03T09:00:00-06:00")
+    assert [each.number for each in unopened.state().live] == unopened.samples[1:3]
+    assert rules(story, "RC-21") + rules(unopened, "RC-21") == []
+
+
+def left(field: Field) -> set[str]:
+    """What the index of open forms has."""
+    with field.ledger.database.reading() as connection:
+        return set(connection.execute(sa.select(schema.unanswered.c.sample)).scalars())
+
+
+def shipped(field: Field) -> tuple[str, str, list[str]]:
+    """A form with three samples, in an envelope that is five days late; and the laboratory's quality role."""
+    lot, samples = field.lot(3)
+    form = field.open_form()
+    for sample, kind in zip(samples, ("indoor", "indoor", "outdoor"), strict=True):
+        field.collect(form, lot, sample, kind)
+    field.hand_to_clerk(form, samples)
+    envelope = field.number("envelope")
+    field.seal(envelope, samples, field.number("seal"))
+    field.ship(envelope)
+    field.people["lab quality"] = field.device("lab quality", LAB)
+    field.enroll(field.people["lab quality"], "quality")
+    field.clock.advance(hours=24 * 5)
+    return form, envelope, samples
+
+
+def test_a_late_envelope_is_chased_whatever_its_laboratory_voids(field: Field) -> None:
+    """The form left the list of the firm with the void, and its envelope with it. A void after the receipt is
+    to take it off the list.
+    """
+    form, envelope, samples = shipped(field)
+
+    def voided() -> None:
+        for sample in samples:
+            said = {"sample": sample, "reason": "other"}
+            field.act("lab quality", f"form/{form}", "voided", said)
+
+    voided()
+    (due,) = field.get("clerk", "/chase").get_json()["items"]
+    assert (due["kind"], due["about"], due["overdue"]) == ("not received", envelope, True)
+    assert left(field) == set(samples)
+    field.dock(form, envelope, samples[:2], None, seal_state="missing", total=2)
+    voided()
+    assert left(field) == set()
+    shown = field.get("clerk", f"/forms/{form}").get_json()
+    assert {each["void"] for each in shown["samples"]} == {"other"}
+
+
 def test_a_firm_sends_nothing_on_that_its_laboratory_has() -> None:
     """The firm's own quality role signs that an accepted sample went elsewhere under a new number: the
     decision would be gone, and a laboratory of its choice would read and write the form.

@@ -65,6 +65,16 @@ def test_nothing_collected_is_nothing_to_judge() -> None:
     assert states(visit("opened")) == ("complete", "none", "none", "none")
 
 
+def test_that_every_sample_is_void_is_said_so() -> None:
+    """Three samples were collected, and the custody record says that none was."""
+    story = visit("collected")
+    for number in story.samples[:3]:
+        story.voided(number)
+    found = judged(story)
+    for area in ("custody", "media"):
+        assert (found[area].state, found[area].sentence) == ("none", "Every sample collected here is void.")
+
+
 def test_a_comparison_needs_an_outdoor_control_that_is_seen() -> None:
     """Without one, silence about outdoor faults would look like a sound comparison."""
     story = visit("opened")

@@ -297,6 +297,11 @@ class Sample:
         """The current link."""
         return self.links[-1] if self.links else None
 
+    def came_to(self, org: str) -> bool:
+        """Whether this organization ever had it, or opened its envelope and did not find it there."""
+        has_missed = self.missed is not None and self.missed.entry.org == org
+        return has_missed or any(link.org == org for link in self.links)
+
 
 @dataclass(slots=True)
 class Sealing:

@@ -471,11 +471,13 @@ def _lab_numbered(form: Form, said: Said) -> None:
 
 def _voided(form: Form, said: Said) -> None:
     """A cassette may be voided unused, so one that nobody collected is nothing odd here. Besides the firm
-    only the laboratory that has it, or is to have it, says that it will not be analyzed.
+    only its laboratory says that it will not be analyzed, and only of what it received, or missed when it
+    opened the envelope.
     """
     number, org = said.of(Voided).sample, said.entry.org
     sample = form.samples.get(number, Sample(number))
-    if org != form.opened.of(Opened).parties.firm and not form.answers_for(org, sample):
+    is_received = form.answers_for(org, sample) and sample.came_to(org)
+    if org != form.opened.of(Opened).parties.firm and not is_received:
         form.oddities.append(Oddity("decided-elsewhere", said.entry, number))
         return
     form.samples[number] = sample

@@ -76,17 +76,22 @@ def verdicts(case: Case, findings: Sequence[Finding], *, records_state: RecordsS
         area: tuple(found for found in findings if found.area == area and found.rule != "SE-01")
         for area in ("records", "custody", "media", "comparison")
     }
-    nothing = (
-        ""
-        if any(list(form.live) for form in case.forms.values())
-        else "No collection entry is on record here"
-    )
+    nothing = _nothing_live(case)
     return (
         _records(case, of["records"], records_state),
         _judged("custody", of["custody"], nothing, _custody_unchecked(case)),
         _judged("media", of["media"], nothing, _media_unchecked(case)),
         _judged("comparison", of["comparison"], _no_comparison(case), _comparison_unchecked(case)),
     )
+
+
+def _nothing_live(case: Case) -> str:
+    """Why there is no sample to judge; empty where there is one."""
+    if any(list(form.live) for form in case.forms.values()):
+        return ""
+    if any(sample.claims for form in case.forms.values() for sample in form.samples.values()):
+        return "Every sample collected here is void"
+    return "No collection entry is on record here"
 
 
 def _records(case: Case, found: tuple[Finding, ...], state: RecordsState) -> Verdict:

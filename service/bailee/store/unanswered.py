@@ -7,7 +7,8 @@ stays until it decides anew or disposes of it: whether the one in its place stil
 An index, rebuildable.
 
 It errs on one side only: a sample may stay here although it was answered for (the answer reached the ledger
-before the collection, or is a new sample on another form), and is then read once more for nothing.
+before the collection, is a new sample on another form, or is a void of what a laboratory received from hand
+to hand), and is then read once more for nothing.
 """
 
 from __future__ import annotations
@@ -29,6 +30,7 @@ from bailee.domain.acts.form import (
     Notified,
     Received,
     Requested,
+    TakenIn,
     Voided,
 )
 from bailee.domain.acts.lot import Recalled, Released
@@ -60,8 +62,10 @@ def note(connection: Connection, chain_id: int, entry: Recorded) -> None:
                 _add(connection, chain_id, [_REQUESTED])  # what is accepted late has no result yet
         case Voided() as body:
             is_firm = opened.parties(connection, chain_id).firm == entry.org
-            own = [body.sample] if is_firm else _answered(connection, chain_id, entry.org, [body.sample])
-            _remove(connection, chain_id, own)
+            named = [body.sample]
+            own = named if is_firm else _answered(connection, chain_id, entry.org, named)
+            had = own if is_firm else _had(connection, chain_id, entry.org, own, missed=True)
+            _remove(connection, chain_id, had)
         case _:
             _note_what_waits(connection, chain_id, entry)
 
@@ -88,6 +92,24 @@ def _answered(connection: Connection, chain_id: int, org: str, samples: Iterable
         bound.setdefault(number, signed_statement.read(entries.read(text).stmt).claims.data["to"])
     lab = opened.parties(connection, chain_id).lab
     return [number for number in samples if bound.get(number, lab) == org]
+
+
+def _had(
+    connection: Connection, chain_id: int, org: str, samples: Iterable[str], *, missed: bool = False
+) -> list[str]:
+    """Of these samples those that came to this organization in an envelope: listed when it was opened, or
+    taken in with it; `missed`: or not found in it then. What came from hand to hand stays, on the safe side.
+    """
+    at = {"chain": chain_id, "numbers": sorted(samples)}
+    packed = {row.number: row.other for row in connection.execute(_PACKED, at)}
+    opened_there = {"chain": chain_id, "org": org, "numbers": sorted(set(packed.values()))}
+    found = set[str]()
+    for envelope, text in connection.execute(_DOCKED, opened_there):
+        said = signed_statement.read(entries.read(text).stmt).claims
+        inside = {number for number, where in packed.items() if where == envelope}
+        is_whole = missed or said.act == name_of(TakenIn)
+        found |= inside if is_whole else inside & {item["sample"] for item in said.data["items"]}
+    return [number for number in samples if number in found]
 
 
 def _is_requested(connection: Connection, chain_id: int) -> bool:
@@ -171,17 +193,26 @@ def _remove(connection: Connection, chain_id: int, samples: Iterable[str]) -> No
 
 _REQUESTED: Final = name_of(Requested)
 """What stands in the place of a sample where something was requested with a form."""
-_SENT_ON: Final = (
+_NUMBERS: Final = sa.and_(
+    schema.mention.c.chain_id == sa.bindparam("chain"),
+    schema.mention.c.number.in_(sa.bindparam("numbers", expanding=True)),
+)
+_TOLD_IN: Final = (
     sa.select(schema.mention.c.number, schema.entry.c.text)
     .join(
         schema.entry,
         (schema.entry.c.chain_id == schema.mention.c.chain_id) & (schema.entry.c.n == schema.mention.c.n),
     )
-    .where(
-        schema.mention.c.chain_id == sa.bindparam("chain"),
-        schema.mention.c.number.in_(sa.bindparam("numbers", expanding=True)),
-        schema.mention.c.what == mentions.FORWARDED,
-    )
+    .where(_NUMBERS)
+    .order_by(schema.mention.c.n)
+)
+_SENT_ON: Final = _TOLD_IN.where(schema.mention.c.what == mentions.FORWARDED)
+_DOCKED: Final = _TOLD_IN.where(
+    schema.mention.c.what == mentions.DOCKED, schema.mention.c.org == sa.bindparam("org")
+)
+_PACKED: Final = (
+    sa.select(schema.mention.c.number, schema.mention.c.other)
+    .where(_NUMBERS, schema.mention.c.what == mentions.PACKED)
     .order_by(schema.mention.c.n)
 )
 _NEWEST_FIRST: Final = (

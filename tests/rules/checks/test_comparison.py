@@ -124,7 +124,7 @@ def test_an_outdoor_control_broken_on_the_way_flags_the_comparison(condition: li
 
 def test_an_outdoor_control_voided_missing_rejected_or_overloaded_flags_the_comparison() -> None:
     """Release would go on as if the control were there."""
-    voided = visit("shipped")
+    voided = arrived()
     voided.voided(2, by=CUSTODIAN, said="2026-12-02T11:00:00-06:00", reason="overloaded")
     missing = visit("shipped")
     missing.docked(missing.samples[:2])
@@ -154,10 +154,10 @@ def test_with_another_control_left_a_lost_one_is_a_warning() -> None:
     story.received()
     story.sealed()
     story.shipped()
-    story.voided(1, by=CUSTODIAN, said="2026-12-02T11:00:00-06:00")
+    story.voided(1, said="2026-12-02T11:00:00-06:00")
     (found,) = findings(story.case(), "OC-11")
     assert (found.severity, "1 other remains" in found.sentence) == ("warn", True)
-    story.voided(2, by=CUSTODIAN, said="2026-12-02T11:00:00-06:00")
+    story.voided(2, said="2026-12-02T11:00:00-06:00")
     assert {each.severity for each in findings(story.case(), "OC-11")} == {"flag"}
 
 

@@ -291,7 +291,8 @@ def _by_others(case: Case, form: Form) -> Iterator[Hit]:
         known, lab = form.samples.get(numbers[0]), form.opened.of(Opened).parties.lab
         decides = form.bound_for(known) if known else lab
         why = f"{decides} decides"
-        if decides == entry.org and isinstance(entry.body, Disposed):
+        is_too_early = decides == entry.org and isinstance(entry.body, Disposed | Voided)
+        if is_too_early:
             why = f"{'it was' if len(numbers) == 1 else 'they were'} not with {entry.org}"
         elif decides == entry.org:  # its sampling firm, to which it was sent on: that sends nothing on
             why = f"{lab} decides"
@@ -300,7 +301,7 @@ def _by_others(case: Case, form: Form) -> Iterator[Hit]:
             f" {'was' if len(numbers) == 1 else 'were'} {did} on"
             f" {clock(at)}; {why}. This entry counts for nothing."
         )
-        yield Hit(form.number, said, entries=(n,), remedy=_NOT_THEIRS)
+        yield Hit(form.number, said, entries=(n,), remedy=None if is_too_early else _NOT_THEIRS)
 
 
 def _about_to_decide(case: Case, deciding: Draft[Decision]) -> Iterator[Hit]:
