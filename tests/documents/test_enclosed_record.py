@@ -183,15 +183,18 @@ def test_the_dock_receives_on_the_record_inside() -> None:
     page, read = page_with(enclosed(), dock_block.AT_THE_DOCK)
     for said in (
         "Seal read", "intact broken missing VOID showing", "Package sound wet crushed torn opened",
-        "Cassettes intact cracked cover off wet label unreadable label missing opened Damaged: which",
+        "Cassettes intact cracked cover off wet label unreadable label missing opened not received",
+        "not received Damaged: which, remarks temperature inside",
         "Cassettes counted not listed here: how many which", "temperature inside, \N{DEGREE SIGN}C",
         "containers counted",
-        "Delivered, date, time (local)", "Received by signature date, time (local)", "Remarks",
+        "Delivered (by the carrier) received (still sealed here) opened (seal was cut)",
+        "Received by: name signature", "accepted on hold rejected reason",
+        "Firm called: who when decided by date, time",
     ):  # fmt: skip
         assert said in read, said
     assert len(written_lines(enclosed(), page)) >= 12
     side = pytest.approx(letter.TICK, abs=0.5)
-    assert sum(width == side and height == side for width, height in boxes(enclosed(), page)) == 4 + 5 + 7
+    assert sum(width == side and height == side for width, height in boxes(enclosed(), page)) == 4 + 5 + 8 + 3
     assert dock_block.AT_THE_DOCK not in text(record(visit("kept")))
 
 

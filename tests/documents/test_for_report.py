@@ -4,7 +4,9 @@ import re
 from functools import cache
 from typing import Any
 
+import pypdfium2
 import pytest
+from pypdfium2 import raw
 from test_custody_record import SITE, prints_on_letter_and_a4, text
 from test_never_wrapped import divided, printed_lines
 
@@ -88,6 +90,15 @@ def test_it_divides_nothing_and_prints_on_letter_and_on_a4() -> None:
     story = visit("accepted")
     assert divided(printed_lines(page(story)), [*map(grouped, story.samples), grouped(story.form)]) == []
     prints_on_letter_and_a4(page(story))
+
+
+def test_the_mark_of_a_demonstration_touches_no_line() -> None:
+    """The clock by which all times are told is struck through by the frame below it."""
+    printed = pypdfium2.PdfDocument(page(visit("accepted"), "demo.custody.example"))[0]
+    layer = printed.get_textpage()
+    bottom = layer.get_charbox(layer.search("As it stood").get_next()[0])[1]
+    drawn = [each.get_bounds()[3] for each in printed.get_objects(filter=[raw.FPDF_PAGEOBJ_PATH])]
+    assert min(bottom - top for top in drawn if top < bottom) / 72 * 25.4 >= 1.5
 
 
 def test_a_page_of_a_demonstration_says_so() -> None:

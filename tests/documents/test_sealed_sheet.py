@@ -6,6 +6,7 @@ source.
 
 import re
 from functools import cache
+from itertools import pairwise
 
 import pypdfium2
 import pytest
@@ -61,7 +62,9 @@ def test_eighteen_cassettes_lie_on_one_page() -> None:
     for number in story.samples:
         assert grouped(number) in page
     ticks = [size for size in boxes(pdf, 0) if size == (TICKED, TICKED)]
-    assert len(ticks) == 18 * 5 + 4 + 5 + 2, "each cassette, states of the seal, of the package, the record"
+    assert len(ticks) == 18 * 8 + 4 + 5 + 2 + 3, (
+        "each cassette, the seal, the package, the record, what is decided"
+    )
 
 
 def test_it_prints_on_letter_and_on_a4() -> None:
@@ -96,9 +99,9 @@ def test_what_was_sealed_is_on_it() -> None:
         f"Sealed {DAY} 16:00 (-05:00) by Clerk One, clerk, Harrow Field Sampling (example), entry 24",
         f"To Quill Laboratory (example); carrier acorn-freight, next-day; tracking number {TRACKING};",
         "expected receipt 2026-12-02 10:30 (-06:00)",
-        f"1 {grouped(story.samples[0])} G-000001 09:12 300 14.95 74.75 ML-0001 2027-11-30",
+        f"1 {grouped(story.samples[0])} outdoor G-000001 09:12 300 74.75 ML-0001 2027-11-30 1",
         f"Started on {DAY}, clock -05:00; collected by Inspector One, inspector; pump",
-        "direct-exam, standard",
+        f"Form {grouped(story.form)} direct-exam, standard",
         "pump PUMP-1, meter METER-1 (certificate of 2026-06-15)",
         "Sky clear, wind light; Indoors,",
         "9.0 °C (48 °F), 70 % relative humidity",
@@ -128,19 +131,21 @@ def test_the_dock_has_room_to_write_what_it_finds() -> None:
     for said in (
         "Seal read intact broken missing VOID showing",
         "Package sound wet crushed torn opened containers counted",
-        "Delivered, date, time (local) received at the dock, date, time (local)",
-        "Taken in unopened, date, time (local) opened at, date, time (local)",
+        "each time with its date, local",
+        "Delivered (by the carrier) received (still sealed here) opened (seal was cut)",
         "Cassettes counted record inside yes no temperature inside, °C",
-        "Not listed here: how many which",
-        "Remarks",
-        "Opened and counted by signature date, time (local)",
-        "seen cracked cover off wet label unreadable",
+        "Not listed here: how many which remarks",
+        "Opened and counted by: name signature",
+        "intact cracked cover off wet label unreadable label missing opened not received",
+        "accepted on hold rejected reason",
+        "Firm called: who when decided by date, time",
     ):
         assert said in read, said
+    assert "Taken in" not in read
     lines = sorted(width for width, height in boxes(pdf, 0) if height < 0.5 and width < 185)
-    assert len(lines) == 1 + 1 + 2 + 2 + 2 + 2 + 1 + 3
+    assert len(lines) == 1 + 1 + 3 + 2 + 3 + 2 + 1 + 4
     assert lines[0] >= 18, "room for a count"
-    assert sum(width >= 60 for width in lines) >= 3, "a seal, a number that is not listed, remarks"
+    assert sum(width >= 60 for width in lines) >= 3, "a seal, a number that is not listed, a reason"
 
 
 @pytest.mark.parametrize(("many", "rows", "high"), [(3, 6, 10), (18, 4, 6.6)])
@@ -160,6 +165,21 @@ def test_the_head_of_the_list_does_not_stand_on_the_line_above() -> None:
     drawn = page.get_objects(filter=[raw.FPDF_PAGEOBJ_PATH])
     heads = [top for left, low, right, top in (each.get_bounds() for each in drawn) if right - left > 500]
     assert min(bottom - top for top in heads if top < bottom) / POINTS >= 1
+
+
+def test_rows_stay_apart_in_a_copy_in_black_and_white() -> None:
+    """Ticks are read off the wrong row, because the gray rules are gone."""
+    pdf = full()[1]
+    page = pypdfium2.PdfDocument(pdf)[0]
+    picture = page.render(scale=300 / 72).to_pil().convert("L").point(lambda gray: 255 * (gray >= 128))
+    layer = page.get_textpage()
+    tops = [
+        picture.height - round(layer.get_charbox(layer.search(grouped(each)).get_next()[0])[3] / 72 * 300)
+        for each in full()[0].samples
+    ]
+    for above, below in pairwise(tops):
+        black = [y for y in range(above + 10, below) if picture.getpixel((round(150 / 25.4 * 300), y)) == 0]
+        assert len(black) >= 2, "half a point is two dots of 300 to the inch"
 
 
 def test_what_is_in_a_hurry_stands_out_with_its_day() -> None:
@@ -266,7 +286,7 @@ def test_a_surface_is_listed_by_its_medium_and_not_by_its_place() -> None:
     story.received()
     story.sealed()
     read = text(sheet(story))
-    assert re.search(rf"{grouped(story.samples[-1])} tape lift none 09:50 4 cm. none none", read)
+    assert re.search(rf"{grouped(story.samples[-1])} tape lift surface none 09:50 4 cm. none none", read)
     assert "3 cassettes and 1 tape lift" in read
     assert "Vol., L; area or mass" in read
     assert "4 cassettes" not in read

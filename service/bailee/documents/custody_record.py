@@ -37,7 +37,7 @@ from bailee.rules.registry import Finding
 from bailee.rules.verdicts import Verdict
 
 FOOT: Final = "This record shows what was signed, by whose key and when. It is not a health finding."
-_DOCK_ROW: Final = 8.0
+_DOCK_ROW: Final = 7.6
 """Millimeters of a line on which a dock writes."""
 _UNITS: Final = 740
 """Width of the line of time: its smallest words are then of 8 points."""

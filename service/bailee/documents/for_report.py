@@ -72,6 +72,7 @@ def pdf(form: FormView, findings: Sequence[Finding], at: Moment, log: str = "") 
             f" {words.local_time(place(form.zone))}"
         ),
     )
+    letter.space(1.5)
     if demo := words.demo(log):
         letter.box(Line(demo, bold=True))
     private = dict(form.private)

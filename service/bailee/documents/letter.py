@@ -56,6 +56,11 @@ direction, separators."""
 _DOT: Final = 25.4 / 300
 """Bars begin and end at whole dots of an office printer, 300 or 600 to the inch, or their widths differ."""
 
+_HAIR: Final = 0.18
+"""Millimeters, half a point: what a copier in black and white still prints between two rows."""
+_UPRIGHT: Final = 12.8
+"""Millimeters that a heading over boxes to tick is high; it reads upwards."""
+
 _INK, _SOFT, _LINE, _TINT = (18, 24, 32), (58, 64, 72), (176, 182, 188), (238, 240, 242)
 
 
@@ -215,7 +220,7 @@ class Letter:
                 self.frame(left, self.y, TICK, TICK)
             self._lay(placed, lambda: self._table_head(columns, lefts))
             self.y += high - _tall(cells) - apart
-            self._rule(0.15, _LINE)
+            self._rule(_HAIR, _INK)
 
     def qr(self, matrix: Matrix, left: float, top: float, side: float) -> None:
         """A QR code whose dark modules fill a square of `side` millimeters."""
@@ -292,8 +297,11 @@ class Letter:
 
     def _table_head(self, columns: Sequence[Column], lefts: Sequence[float], first: float = 8) -> None:
         """Headings, on one page with the row under them, unless that is taller than a page."""
-        cells = [list(self._wrapped([Line(c.title, size=SMALL)], c.width - _GAP)) for c in columns]
-        height = _tall(cells) + 1.2
+        cells = [
+            [] if c.tick else list(self._wrapped([Line(c.title, size=SMALL)], c.width - _GAP))
+            for c in columns
+        ]
+        height = max(_tall(cells), _UPRIGHT if any(c.tick for c in columns) else 0) + 1.2
         self.need(height + (first if first < _TALLEST else 8))
         self._pdf.set_fill_color(*_TINT)
         self._pdf.rect(MARGIN, self.y, INNER, height, style="F")
@@ -302,8 +310,21 @@ class Letter:
             (left, cell, c.width - 2 * _GAP if c.right else None)
             for left, cell, c in zip(lefts, cells, columns, strict=True)
         ]
+        top = self.y
         self._lay(placed)
-        self.y += 0.6
+        self.y = top - 0.6 + height
+        for left, column in zip(lefts, columns, strict=True):
+            if column.tick:
+                self._upright(column.title, left)
+        self._rule(_HAIR, _INK)
+
+    def _upright(self, words: str, left: float) -> None:
+        """A heading that reads upwards, and ends where the page is now."""
+        at = left + 2
+        for line in self._wrapped([Line(words, size=7)], _UPRIGHT):
+            with self._pdf.rotation(90, at, self.y - 0.6):
+                self._say(at, self.y - 0.6, line)
+            at += 2.5
 
     def _new_page(self) -> None:
         self._pdf.add_page()

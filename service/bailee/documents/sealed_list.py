@@ -1,6 +1,6 @@
 """The list on a sealed sheet: what lies in the envelope, a row each, with boxes for what the dock sees of it.
 
-Under it what is alike for many: day, inspector, pump and meter, sky and air. No place and no kind.
+Under it what is alike for many: day, inspector, pump and meter, sky and air. No place.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from dataclasses import replace
 from itertools import groupby
 from typing import Final
 
+from bailee.documents.dock_block import CONDITIONS
 from bailee.documents.kept_together import TIE
 from bailee.documents.letter import INNER, SMALL, Cell, Column, Line
 from bailee.domain.acts.form import Opened
@@ -22,23 +23,23 @@ from bailee.presentation.words import NONE, NOT_RECORDED, Heading
 from bailee.rules import wording
 from bailee.rules.case import Case
 
+_TICKED: Final = 5.7
+"""Millimeters of a column of boxes to tick."""
 _EXPIRED: Final = "EXPIRED"
 _COLUMNS: Final = (
-    Column("", 6.5, right=True),
-    Column(Heading.SAMPLE, 29),
-    Column("Serial", 18.5),
+    Column("", 6, right=True),
+    Column(Heading.SAMPLE, 28),
+    Column(Heading.KIND, 13),
+    Column("Serial", 17.5),
     Column(Heading.STARTED, 17.5),
     Column("Run, s", 9.5, right=True),
-    Column("L/min", 11.5, right=True),
     Column(words.AMOUNT, 13, right=True),
-    Column(Heading.LOT, 17.5),
-    Column("Expires", 19),
-    Column("seen", 8.5, tick=True),
-    Column("cracked", 10, tick=True),
-    Column("cover off", 9, tick=True),
-    Column("wet", 6.5, tick=True),
-    Column("label unreadable", INNER - 176, tick=True),
+    Column(Heading.LOT, 16),
+    Column("Expires", 18.5),
+    Column("", INNER - 139 - len(CONDITIONS) * _TICKED, right=True),
+    *(Column(each, _TICKED, tick=True) for each in CONDITIONS),
 )
+_SURFACE: Final = "surface"
 
 
 def numbered(rows: Sequence[int]) -> str:
@@ -80,22 +81,25 @@ def _expires(sample: SampleView, form: Form, case: Case) -> Cell:
 def _sample(n: int, sample: SampleView, expires: Cell, *, one_day: bool) -> list[Cell]:
     body, surface = sample.collected, sample.surface
     medium = [Line(surface_words.MEDIA[surface.medium], soft=True, size=SMALL)] if surface else []
-    number: list[Cell] = [[Line(str(n))], [Line(grouped(sample.number), bold=True), *medium]]
+    number: list[Cell] = [
+        [Line(str(n))],
+        [Line(grouped(sample.number), bold=True), *medium],
+        [Line(words.plain(sample.air) or (_SURFACE if surface else ""))],
+    ]
     named = grouped(sample.lot_number) if sample.lot_number else NONE
     lot: Cell = [Line(sample.lot.maker_lot if sample.lot else named)]
-    ticks: list[Cell] = [[]] * 5
+    ticks: list[Cell] = [[Line(str(n))], *([[]] * len(CONDITIONS))]
     if sample.started is None:
-        return [*number, *([[]] * 7), *ticks]
+        return [*number, *([[]] * 6), *ticks]
     begun = sample.started
     clock: Cell = [Line(f"{begun.local:%H:%M}")] if one_day else [Line(wording.clock(begun))]
     if body is None:
-        return [*number, [Line(NONE)], clock, [], [], [Line(sample.drawn)], lot, expires, *ticks]
+        return [*number, [Line(NONE)], clock, [], [Line(sample.drawn)], lot, expires, *ticks]
     return [
         *number,
         [Line(body.serial or NOT_RECORDED)],
         clock,
         [Line(str(body.run_s))],
-        [Line(sample.flow or "")],
         [Line(sample.volume or "")],
         lot,
         expires,

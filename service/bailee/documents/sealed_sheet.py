@@ -7,7 +7,7 @@ is entered.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Final
 
 from bailee.documents import dock_block, pen, sealed_list
@@ -48,7 +48,7 @@ class _Room:
     apart: float
 
 
-_ROOMS: Final = (_Room(10, 3, 10, 0.8), _Room(8, 3, 8, 0.8), _Room(7, 2, 8, 0.8), _Room(6.2, 2, 6.6, 0.45))
+_ROOMS: Final = (_Room(9.6, 3, 10, 0.8), _Room(8, 3, 8, 0.8), _Room(7, 2, 8, 0.8), _Room(6, 2, 6.6, 0.4))
 """From the roomiest down to what a full envelope leaves."""
 
 
@@ -85,7 +85,7 @@ def _drawn(
     )
     zone = next(iter(forms.values())).opened.of(Opened).zone
     here = Moment.shown_in(at.instant, zone)
-    _head(letter, view, here, words.demo(log))
+    _head(letter, view, here, words.demo(log), list(forms))
     pen.mark_reprint(letter, nth, here)
     _sealed(letter, view, sealed, blind=any(case.policy(form).dock_blind for form in forms.values()))
     _way(letter, view, forms, case)
@@ -112,7 +112,7 @@ def newest_seal(view: EnvelopeView) -> SealingView:
     return view.sealed
 
 
-def _head(letter: Letter, view: EnvelopeView, at: Moment, demo: str) -> None:
+def _head(letter: Letter, view: EnvelopeView, at: Moment, demo: str, forms: Sequence[str]) -> None:
     """The number, and beside it what the laboratory is asked for and how soon."""
     from bailee.labels import symbols
 
@@ -126,7 +126,8 @@ def _head(letter: Letter, view: EnvelopeView, at: Moment, demo: str) -> None:
     asked = {each.number: each.requested for each in view.samples}
     told = [request_words.one_value(asked, name) for name in ("analysis", "turnaround")]
     narrow = INNER / 2 - _SIDE - 3
-    letter.paragraph(Line(", ".join(told)), indent=INNER / 2, wide=narrow)
+    named = f"{'Form' if len(forms) == 1 else 'Forms'} {', '.join(map(grouped, forms))}"
+    letter.paragraph(Line(named, bold=True), Line(", ".join(told)), indent=INNER / 2, wide=narrow)
     letter.paragraph(
         *(Line(each, bold=True, size=13) for each in _hurry(asked)), indent=INNER / 2, wide=narrow
     )
