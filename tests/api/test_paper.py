@@ -12,6 +12,8 @@ import zxingcpp
 from PIL import Image
 
 from bailee.domain.moments import Moment
+from bailee.domain.numbers import grouped
+from bailee.presentation import words
 from field import Field, Visited
 from grounds import on_any
 
@@ -148,6 +150,23 @@ def test_the_envelope_label_counts_containers_only_where_somebody_did(
     lines = page.get_textpage().get_text_range().splitlines()
     assert [line for line in lines if "cassette" in line] == [said]
     assert f"Seal {seal}" in lines
+
+
+def test_labels_of_a_demonstration_say_so(visited: Visited, monkeypatch: pytest.MonkeyPatch) -> None:
+    """One of them could be stuck on a true cassette or a true envelope."""
+    field, (form, envelope, samples, _) = visited
+
+    def said(path: str) -> str:
+        page = pypdfium2.PdfDocument(field.get("clerk", path).data)[0]
+        return str(page.get_textpage().get_text_range())
+
+    paths = (f"/envelopes/{envelope}/label.pdf", f"/samples/{samples[0]}/label.pdf")
+    assert not [path for path in paths if "demo" in said(path).lower()]
+    assert grouped(form) in said(paths[0]), "the form that lies in it"
+    monkeypatch.setattr(words, "demo", lambda _: words.DEMO)
+    outside, cassette = map(said, paths)
+    assert "Demo keys - not evidence" in outside
+    assert ", demo" in cassette
 
 
 @pytest.mark.parametrize("dpi", [203, 300, 600])

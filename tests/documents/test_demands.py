@@ -85,7 +85,7 @@ STANDS: Final[list[tuple[str, str, str, Words]]] = [
         EPA,
         "signatures of possession",
         "pen",
-        said("relinquished: name sign date time received: name sign date time"),
+        said("relinquished by: name, organization sign date time to purpose received by: name, organization"),
     ),
     (EPA, "number of the record", "record", lambda story: grouped(story.form)),
     (EPA, "number of the record", "enclosed", lambda story: grouped(story.form)),

@@ -163,8 +163,9 @@ def _sheets(
     from bailee.labels import symbols
 
     address = ledger().settings.address
+    demo = words.demo_in_latin(parse_vkey(ledger().vkey).name)
     drawn = [
-        sheet.PenSheet(form, symbols.qr_text(address, form), page, pages, filled, names, reprint)
+        sheet.PenSheet(form, symbols.qr_text(address, form), page, pages, filled, names, reprint, demo)
         for form in forms
         for page in range(1, pages + 1)
     ]

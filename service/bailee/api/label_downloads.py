@@ -15,6 +15,7 @@ from bailee.domain import numbers
 from bailee.domain.lots import Lot
 from bailee.errors import Unknown
 from bailee.labels import label_sizes
+from bailee.ledger.checkpoint import parse_vkey
 from bailee.operations import queries
 from bailee.operations.queries import Judged
 from bailee.operations.visibility import Asker
@@ -221,7 +222,8 @@ def _label_of(sample: str, asker: Asker) -> Label:
 def _sample_label(number: str, lot: Lot | None) -> Label:
     from bailee.labels import drawing, symbols
 
-    lines = (f"Lot {lot.maker_lot}", f"Expires {lot.expires or words.NOT_STATED}") if lot else ()
+    demo = ", demo" if _demo() else ""
+    lines = (f"Lot {lot.maker_lot}{demo}", f"Expires {lot.expires or words.NOT_STATED}") if lot else ()
     return drawing.Label(number, symbols.qr_text(ledger().settings.address, number), lines)
 
 
@@ -231,9 +233,13 @@ def _envelope_label(envelope: str, asker: Asker) -> Label:
     number = numbers.read(envelope, "envelope")
     with ledger().database.reading() as connection:
         judged = queries.envelope(ledger(), connection, asker.org, number)
-    return drawing.Label(
-        number, symbols.qr_text(ledger().settings.address, number), _envelope_lines(number, judged)
-    )
+    lines = (*filter(None, (_demo(),)), *_envelope_lines(number, judged))
+    return drawing.Label(number, symbols.qr_text(ledger().settings.address, number), lines)
+
+
+def _demo() -> str:
+    """The mark of a demonstration's log; a label of one could be stuck on a true cassette."""
+    return words.demo_in_latin(parse_vkey(ledger().vkey).name)
 
 
 def _envelope_lines(number: str, judged: Judged) -> tuple[str, ...]:

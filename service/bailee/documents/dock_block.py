@@ -7,6 +7,7 @@ from typing import Final, get_args
 from bailee.documents import pen
 from bailee.documents.letter import INNER, Letter
 from bailee.domain.acts.form import Condition, Package
+from bailee.domain.acts.table import ACCEPTED, ON_HOLD, REJECTED
 from bailee.presentation import words
 from bailee.presentation.words import Heading
 
@@ -27,7 +28,8 @@ _TIMES: Final = tuple(
     for each in ("Delivered (by the carrier)", "received (still sealed here)", "opened (seal was cut)")
 )
 _INSIDE: Final = pen.Blank("temperature inside, \N{DEGREE SIGN}C", 72.5)
-_DECIDED: Final = (pen.Blank("", 70, ("accepted", "on hold", "rejected")), pen.Blank("reason", 120.5))
+DECISIONS: Final = tuple(map(words.plain, (ACCEPTED, ON_HOLD, REJECTED)))
+_DECIDED: Final = (pen.Blank("", 70, DECISIONS), pen.Blank("reason", 120.5))
 _CALLED: Final = (
     pen.Blank("Firm called: who", 62),
     pen.Blank("when", 40),

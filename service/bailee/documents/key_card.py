@@ -29,8 +29,6 @@ _SMALLEST_MM: Final = 1.5
 _LINE_MM, _LEADING_MM = 3.6, 5.2
 _ROOT_MM, _LOG_MM, _HAND_MM = 16.2, 51, 86
 """Where the two keys begin, and what is written by hand."""
-_DASH: Final = "\N{EM DASH}"
-"""Not in the letters of the card, which are Latin-1."""
 _IN_INK: Final = (
     (101, (("checked by telephone with", 80),)),
     (107.5, (("on", 30), ("printed name", 80))),
@@ -65,7 +63,7 @@ def pdf(organization: str, root: str, log: VerifierKey, at: Moment, called: str 
             f"{fingerprint.THUMBPRINT}{root}",
         ),
         *card.key(_LOG_MM, "LOG KEY", log.name, fingerprint.lines(log.public), format_vkey(log)),
-        *card.by_hand(words.demo(log.name).replace(_DASH, "-")),
+        *card.by_hand(words.demo_in_latin(log.name)),
     )
     paper.draw(Drawing(page, "Key card", "", marks))
     return paper.file()

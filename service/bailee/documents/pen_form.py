@@ -1,5 +1,5 @@
-"""The sheet that goes on by pen when power and network are gone: six cassettes on its front, receiving at a
-laboratory on its back, black on white.
+"""The sheet that goes on by pen when power and network are gone: six cassettes on its front, hand-overs and
+receiving at a laboratory on its back, black on white.
 
 All of it lies within 190.5 x 254 mm, which Letter and A4 both hold at 100 %. What is on it, and by which
 letters and codes, says `asking.pen_sheet`; here is where it stands. A line bears the number of an issued
@@ -15,6 +15,7 @@ from typing import Final, get_args
 
 from bailee.asking import pen_sheet
 from bailee.asking.pen_sheet import FOOT, HEAD, ROOMS, TABLE, TICKED, Cell, numbers_of
+from bailee.documents.dock_block import CONDITIONS, DECISIONS
 from bailee.domain.acts.form import Package
 from bailee.domain.lots import Lot
 from bailee.domain.numbers import grouped
@@ -33,7 +34,7 @@ PRINTED_MM: Final = (190.5, 254)
 _LEFT, _TOP = ((paper - printed) / 2 for paper, printed in zip(PAPER_MM, PRINTED_MM, strict=True))
 _WIDE: Final = 190.0
 _HEAD_MM, _RULES_MM, _BAND_MM, _ROW_MM = 22, 5, 7, 16
-_CODES_MM, _INK_MM, _DOCK_MM = 15.5, 9, 12
+_CODES_MM, _INK_MM, _DOCK_MM = 15.5, 9, 11
 _QR_MM: Final = 20
 _SMALL, _TITLE, _NUMBER = 2.3, 4.2, 6.4
 """Type, millimeters an em; 2.3 is 6.5 points."""
@@ -44,8 +45,8 @@ _TICK_MM: Final = 2.8
 _HAIR, _LINE = 0.12, 0.3
 
 _RULES: Final = (
-    "Ink only. Wrong: one line through it, initials, time; never overwrite. One pump a page."
-    " Stick no label here. Receiving: on the back."
+    "Ink only. Wrong: one line through it, initials, date; never overwrite. One pump a page."
+    " No label here. Hand-overs, receiving: on the back."
 )
 _ENTERING: Final = (
     "Local codes and your license come first. Do not go in: sewage, live wires near water, a smell of gas,"
@@ -57,14 +58,13 @@ _CAREFUL: Final = (
 )
 _CAUTIONS: Final = (_ENTERING, _CAREFUL)
 _CLIENT, _SITE = "client (kept private)", "site (kept private)"
-_PRIVATE: Final = (
-    "Client and site are kept private: type them with --client and --site, and give this sheet only to whom"
-    " they may be known."
-)
+_CONTACT, _REPORT_TO = "contact (kept private)", "report to"
+_PRIVATE: Final = "Client, site and contact are kept private: give this sheet only to whom they may be known."
 _TYPE, _LOT, _EXPIRES = "cassettes: type", "lot number", "expires"
 _BANDS: Final[Sequence[Mapping[tuple[str, str], float]]] = (
     {("A", "visit"): 34, ("A", "zone"): 44, ("B", "firm"): 56, ("C", "lab"): 56},
     {("D", "project"): 50, ("", _CLIENT): 60, ("", _SITE): 80},
+    {("", _CONTACT): 95, ("", _REPORT_TO): 95},
     {("E", "analysis"): 62, ("F", "turnaround"): 44, ("F", "due"): 38, ("G", "purchase"): 46},
     {("H", "ventilation"): 116, ("H", "fresh_air"): 74},
     {("H", "windows"): 48, ("H", "cleaners"): 44, ("H", "fresh_air_off"): 44, ("H", "cleaned"): 54},
@@ -103,10 +103,10 @@ _COUNTED: Final = (
     ("I counted", 22), ("cassettes and read their numbers: name", 77), ("sign", 42), ("date", 24),
     ("time", 20),
 )  # fmt: skip
-_HANDS: Final = (
-    "relinquished: name", "sign", "date", "time", "received: name", "sign", "date", "time", "to", "purpose",
-)  # fmt: skip
-_HANDS_MM: Final = (29, 30, 12.5, 11, 29, 30, 12.5, 11, 13, 12)
+_CARRIED: Final = (("carrier", 80), ("tracking number", 110))
+_HANDS: Final = ("relinquished by", "received by")
+_HAND: Final = {": name, organization": 68, "sign": 42, "date": 25, "time": 15, "to": 20, "purpose": 20}
+"""Of the giver; of the receiver all but the last two. Dates of ten characters and times of five by hand."""
 _LOOKED_AT: Final = "not_looked_at"
 _PACKAGE: Final = tuple(words.plain(each) for each in get_args(Package) if each != _LOOKED_AT)
 _SEAL: Final = tuple(says for code, says in words.SEAL_STATES.items() if code != _LOOKED_AT)
@@ -118,8 +118,12 @@ _DOCK: Final[Sequence[Sequence[tuple[str, float, tuple[str, ...]]]]] = (
         ("temperature inside, C or F", 64, ()), ("containers, how many", 58, ()),
         ("cassettes, how many", 68, ()),
     ),
+    (("cassettes", 190, CONDITIONS),),
+    (("which, remarks", 190, ()),),
     (("delivered: date", 50, ()), ("time", 45, ()), ("opened: date", 50, ()), ("time", 45, ())),
     (("received by: name", 66, ()), ("sign", 54, ()), ("date", 28, ()), ("time", 20, ()), ("UTC", 22, ())),
+    (("", 70, DECISIONS), ("reason", 120, ())),
+    (("firm called: who", 62, ()), ("when", 40, ()), ("decided by", 50, ()), ("date, time", 38, ())),
 )  # fmt: skip
 """The back: what a dock finds that has no power either. Typed later with `bailee receive`."""
 _ENTERED: Final = (("entered by", 60), ("on", 40), ("entries", 90))
@@ -141,7 +145,7 @@ class PenSheet:
     """One page of a form, front and back. `address` is inside its QR code; `filled` are the blanks of A to F
     and of the cassettes that are known, by column; what does not fit there is left to the pen. `names` are
     the full names of organizations, printed before the short ones where both fit. `reprint` is the mark of
-    one.
+    one, `demo` that of a demonstration's log.
     """
 
     form: str
@@ -151,6 +155,7 @@ class PenSheet:
     filled: Mapping[str, str] = field(default_factory=dict)
     names: Mapping[str, str] = field(default_factory=dict)
     reprint: str = ""
+    demo: str = ""
 
 
 def pdf(sheets: Sequence[PenSheet], at: datetime) -> bytes:
@@ -199,13 +204,16 @@ class _Page:
         yield self._rule(0, top, _WIDE)
         yield from self._blanks(top, _BAND_MM, 0, _SENT)
         top += _BAND_MM
-        yield from self._hands(top)
-        yield self._rule(0, top + 3 * _INK_MM, _WIDE)
+        yield self._rule(0, top, _WIDE)
+        yield from self._blanks(top, _BAND_MM, 0, _CARRIED)
+        yield self._rule(0, top + _BAND_MM, _WIDE)
 
     def back(self, sheet: PenSheet) -> Iterator[Mark]:
         """What the dock writes, and who typed the sheet."""
         yield from self._head(sheet, "CUSTODY FORM, BY PEN: BACK", ", back", (_PRIVATE,))
         top = float(_HEAD_MM)
+        yield from self._hands(top)
+        top += 6 * _INK_MM
         yield from self._titled(top, "Receiving at the laboratory. Read the seal before anything is opened.")
         top += _RULES_MM
         for line in _DOCK:
@@ -231,6 +239,7 @@ class _Page:
         said = f"sheet {name}, page {sheet.page} of {sheet.pages}{side}"
         page = self._text(0, 5.2, said, _SMALL + 0.5, 80)
         yield replace(page, x=self._page.dots(_WIDE - _QR_MM - 4) - page.width)
+        yield self._text(82, 5.2, sheet.demo, _REPRINT, 45, bold=True)
         number = self._text(0, 13, grouped(sheet.form), _NUMBER, 120, bold=True)
         yield number
         beside = self._mm(number.width) + 4
@@ -353,17 +362,18 @@ class _Page:
         yield from self._blanks(top, _INK_MM, _LETTER_MM, ((f"{before} {first}".strip(), width), *others))
 
     def _hands(self, top: float) -> Iterator[Mark]:
-        """N: three times relinquished and received; captions over the ink."""
-        for row in range(3):
-            upper = top + row * _INK_MM
-            yield self._rule(0, upper, _WIDE, _LINE if row == 0 else _HAIR)
+        """N: three times relinquished and received, one below the other; captions over the ink."""
+        for row in range(6):
+            upper, side = top + row * _INK_MM, _HANDS[row % 2]
+            yield self._rule(0, upper, _WIDE, _HAIR if row % 2 else _LINE)
             left = 0.0
-            for caption, width in zip(_HANDS, _HANDS_MM, strict=True):
-                inset = 0.6
+            for caption, width in _HAND.items():
+                said = f"{side}{caption}" if left == 0 else caption
+                inset = float(_LETTER_MM) if left == 0 else 0.6
                 if row == 0 and left == 0:
                     yield self._text(0.6, upper + 4, "N", 3.2, _LETTER_MM, bold=True)
-                    inset = float(_LETTER_MM)
-                yield self._text(left + inset, upper + 2.6, caption, _SMALL, width - inset - 0.4)
+                if row % 2 == 0 or caption not in ("to", "purpose"):
+                    yield self._text(left + inset, upper + 2.6, said, _SMALL, width - inset - 0.4)
                 if left:
                     yield self._rule(left, upper, 0, _HAIR, _INK_MM)
                 left += width

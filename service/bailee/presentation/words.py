@@ -356,6 +356,11 @@ def containers(counted: int) -> str:
     return "1 container" if counted == 1 else f"{counted} containers"
 
 
+def demo_in_latin(log: str) -> str:
+    """The same for labels and cards, whose letters are Latin-1."""
+    return demo(log).replace("\N{EM DASH}", "-")
+
+
 SINCE_EACH: Final = "from the collection of each"
 """Since when samples that were collected one after the other were secured, if not before."""
 
