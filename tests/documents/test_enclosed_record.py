@@ -103,7 +103,20 @@ def test_a_method_of_air_is_not_printed_for_a_tape_lift() -> None:
     story = visit("collected")
     story.surface_collected()
     assert "air samples: spore-trap; surface samples: not recorded" in text(record(story))
-    assert "air samples:" not in text(record(visit("collected")))
+    assert "3 air samples and 1 surface sample collected, not void" in text(record(story))
+    assert "air samples" not in text(record(visit("collected")))
+
+
+def test_what_nobody_entered_is_written_in_by_hand() -> None:
+    """The laboratory calls for a purchase order, and the paper has no place to write down the answer."""
+    bare = visit("kept", opened={"project": None})
+    case = bare.case()
+    pdf = custody_record.pdf(case.forms[bare.form], case, [], [], case.at, LOG, Enclosing(ENVELOPE, SEAL))
+    read = texts(pdf)[0]
+    assert "Project Purchase order Report to" in read
+    assert "Method spore-trap" in read
+    assert sum(65 < wide < 90 for wide in written_lines(pdf, 0)) >= 3
+    assert "Purchase order" not in text(record(bare)), "nobody writes on the one that stays"
 
 
 def test_it_prints_on_letter_and_on_a4() -> None:

@@ -78,6 +78,16 @@ def test_deviations_of_all_kinds_are_under_n() -> None:
     assert re.search(r"Allowed by exception, signed by Quality One.*\([^)]*OC-01", text(page(bare)))
 
 
+def test_an_area_stands_under_a_head_of_its_own_kind() -> None:
+    """Four square centimeters under Volume are copied into the report as liters."""
+    story = visit("collected")
+    story.surface_collected()
+    read = text(page(story))
+    assert "Where Volume; area or mass State" in read
+    assert "kitchen, Point 9;" in read, "and what follows is no part of the same place"
+    assert "area or mass" not in text(page(visit("collected")))
+
+
 def test_void_samples_are_no_items() -> None:
     """A cassette that was dropped would be reported on."""
     story = visit("collected")

@@ -88,6 +88,7 @@ def test_a_name_wider_than_its_column_is_divided_between_words_only() -> None:
         ("12 Invented Lane, Unit 2204, Room B-2", ["Invented Lane", "Unit 2204", "Room B-2"]),
         ("Mary Ann O'Neil. Next Day", ["Mary Ann O'Neil", "Next Day"]),
         ("Vol., L; area or mass", ["Vol., L"]),
+        ("inlet 1.22 m (4 ft); 21 \u00b0C (70 \u00b0F)", ["1.22 m (4 ft)", "21 \u00b0C (70 \u00b0F)"]),
         ("no name here", []),
     ],
 )  # fmt: skip

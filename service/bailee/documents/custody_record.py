@@ -80,7 +80,7 @@ def pdf(
     pen.mark_reprint(letter, nth, Moment.shown_in(at.instant, zone))
     if enclosing:
         enclosed_record.to_be_sealed(letter, view, enclosing, stops)
-    _visit(letter, view)
+    _visit(letter, view, is_enclosed=bool(enclosing))
     record_sections.at_a_glance(letter, view, findings)
     _samples(letter, view)
     if enclosing:
@@ -125,19 +125,30 @@ def _head(letter: Letter, form: Form, at: Moment, envelopes: Sequence[str]) -> N
     letter.y = top + side + 2.2
 
 
-def _visit(letter: Letter, form: FormView) -> None:
+def _visit(letter: Letter, form: FormView, *, is_enclosed: bool) -> None:
+    """What the visit was opened with; on the paper to enclose, lines for what is not on record of it."""
     tags, private = form.tags, dict(form.private)
+    open_lines = enclosed_record.not_on_record(form) if is_enclosed else ()
+    project = () if enclosed_record.PROJECT in open_lines else (tags["project"],)
     letter.fields(
         4,
         [
             (Heading.FIRM, [Line(form.firm)]),
             (Heading.LABORATORY, [Line(form.lab)]),
-            ("Project, method", [Line(f"{tags['project']}, {tags['method']}")]),
+            (
+                "Project, method" if project else words.TAGS["method"],
+                [Line(", ".join((*project, tags["method"])))],
+            ),
             (Heading.REQUEST, [Line(form.request)]),
-            *((name, [Line(private[name])]) for name in ("Client", "Site", "Contact")),
+            *(
+                (name, [Line(private[name])])
+                for name in ("Client", "Site", "Contact")
+                if name not in open_lines
+            ),
             (Heading.LICENSE, list(map(Line, form.license))),
         ],
     )
+    enclosed_record.to_write_in(letter, open_lines)
     letter.fields(1, [(Heading.BUILDING, [Line(form.building)])])
     if more := _requested(form):
         letter.fields(1, [(Heading.REQUESTED, list(map(Line, more)))])
@@ -156,8 +167,16 @@ def _requested(form: FormView) -> Sequence[str]:
     return [request_words.said(more)] if more != Order() else []
 
 
+def _counted(form: FormView) -> str:
+    of_air = sum(each.medium is None for each in form.live)
+    if of_air in (0, len(form.live)):
+        return str(len(form.live))
+    others = len(form.live) - of_air
+    return f"{wording.counted(of_air, 'air sample')} and {wording.counted(others, 'surface sample')}"
+
+
 def _samples(letter: Letter, form: FormView) -> None:
-    letter.heading("Samples", f"{len(form.live)} collected, not void")
+    letter.heading("Samples", f"{_counted(form)} collected, not void")
     if form.samples:
         letter.table(sample_table.COLUMNS, sample_table.rows(form))
         if any(each.corrected for each in form.samples):

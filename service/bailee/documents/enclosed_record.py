@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from bailee.documents import pen
-from bailee.documents.letter import Letter, Line
+from bailee.documents.letter import INNER, Letter, Line
 from bailee.domain.numbers import grouped
 from bailee.errors import Refused
 from bailee.frozen import frozen
@@ -18,6 +18,7 @@ from bailee.presentation.sample_view import SampleView
 from bailee.presentation.signature_words import Signature, when
 from bailee.rules.registry import Finding
 
+CONTACT, PROJECT = "Contact", words.TAGS["project"]
 DO_NOT_SEAL: Final = "STOP: do not seal"
 _INSTEAD: Final = "Print the custody record as it stands, without envelope and seal."
 
@@ -95,6 +96,24 @@ def to_be_sealed(letter: Letter, form: FormView, enclosing: Enclosing, stops: Se
     if enclosing.containers is None:
         pen.row(letter, 6.5, pen.Blank("containers (bags or boxes)", 60))
     letter.space(1)
+
+
+def not_on_record(form: FormView) -> Sequence[str]:
+    """What a laboratory asks for before it begins, and nobody entered."""
+    told = dict(form.private)
+    asked = {
+        CONTACT: told[CONTACT] == words.NOT_RECORDED,
+        PROJECT: form.body.project is None,
+        "Purchase order": not any(each.requested.purchase for each in form.live),
+        "Report to": True,
+    }
+    return [name for name, is_open in asked.items() if is_open]
+
+
+def to_write_in(letter: Letter, names: Sequence[str]) -> None:
+    """A line for each, two beside one another."""
+    for two in (names[n : n + 2] for n in range(0, len(names), 2)):
+        pen.row(letter, 6.5, *(pen.Blank(each, INNER / 2) for each in two))
 
 
 def collectors(letter: Letter, form: FormView) -> None:

@@ -6,11 +6,13 @@ ISO/IEC 17025:2017 7.8.2.1 e, f, g, h, k and n; the other letters are the labora
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import Final
 
 from bailee.documents.letter import INNER, Cell, Column, Letter, Line
 from bailee.documents.one_clock import place
 from bailee.documents.record_sections import for_results
+from bailee.documents.sample_table import parted
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.presentation import words
@@ -39,6 +41,7 @@ _ITEMS: Final = (
     Column(Heading.VOLUME, 36),
     Column("State, condition on receipt", INNER - 152),
 )
+_AMOUNT: Final = f"{Heading.VOLUME}; {Heading.AMOUNT.lower()}"
 _DATES: Final = (
     Column(Heading.SAMPLE, 33),
     Column("Sampled", 45),
@@ -87,7 +90,7 @@ def pdf(form: FormView, findings: Sequence[Finding], at: Moment, log: str = "") 
     _clause(letter, "f")
     letter.paragraph(*map(Line, _analyses(form)))
     _clause(letter, "g")
-    letter.table(_ITEMS, [_item(each) for each in form.live])
+    letter.table(_items(form), [_item(each) for each in form.live])
     letter.space(0.8)
     letter.paragraph(*map(Line, _as_received(form)))
     _clause(letter, "h")
@@ -105,6 +108,13 @@ def _clause(letter: Letter, letters: str) -> None:
     letter.heading(f"{letters})  {CLAUSES[letters]}", keep=18)
 
 
+def _items(form: FormView) -> Sequence[Column]:
+    """Where something is of a surface, area and mass are spoken of too."""
+    if not any(each.surface for each in form.live):
+        return _ITEMS
+    return [replace(each, title=_AMOUNT) if each.title == Heading.VOLUME else each for each in _ITEMS]
+
+
 def _item(sample: SampleView) -> list[Cell]:
     serial = sample.collected.serial if sample.collected else None
     lot = f"lot {sample.lot.maker_lot}" if sample.lot else ""
@@ -113,7 +123,7 @@ def _item(sample: SampleView) -> list[Cell]:
     return [
         [Line(grouped(sample.number), bold=True), *([Line(sample.lab_number)] if sample.lab_number else [])],
         [Line(said) for said in told if said],
-        [Line(said) for said in sample.where],
+        parted(sample.where),
         [Line(sample.drawn)],
         [Line(said) for said in dict.fromkeys((sample.state, sample.condition_words)) if said],
     ]

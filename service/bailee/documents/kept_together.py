@@ -24,7 +24,7 @@ _TOGETHER: Final = re.compile(
     rf"|\b\d\d? {_MONTH} \d{{4}}\b|\b\d\d:\d\d \(\d\d?:\d\d [ap]m\)"
     r"|\b(?:Unit|Apt\.?|Apartment|Suite|Ste\.?|Building|Bldg\.?|Room|No\.) [\w-]+"
     r"|\b(?:Vol\.|Run), [Ls]\b"
-    rf"|[+-]?\d[\d.,]*(?: to [+-]?\d[\d.,]*)? {_UNIT}(?: \d+ (?:h|min|s)\b)*"
+    rf"|[+-]?\d[\d.,]*(?: to [+-]?\d[\d.,]*)? {_UNIT}(?: \d+ (?:h|min|s)\b| \([+-]?\d[\d.,]* {_UNIT}\))*"
 )
 
 

@@ -25,7 +25,7 @@ from bailee.labels.pdf import DPI, Paper
 from bailee.labels.placing import refuse_small
 from bailee.labels.symbols import QR_QUIET, qr
 from bailee.presentation import words
-from bailee.presentation.words import NONE
+from bailee.presentation.words import NONE, Heading
 
 PAPER_MM: Final = (215.9, 279.4)
 PRINTED_MM: Final = (190.5, 254)
@@ -103,8 +103,8 @@ _COUNTED: Final = (
     ("I counted", 22), ("cassettes and read their numbers: name", 77), ("sign", 42), ("date", 24),
     ("time", 20),
 )  # fmt: skip
-_CARRIED: Final = (("carrier", 80), ("tracking number", 110))
-_HANDS: Final = ("relinquished by", "received by")
+_CARRIED: Final = (("carrier", 80), (Heading.TRACKING.lower(), 110))
+_HANDS: Final = (Heading.RELINQUISHED.lower(), Heading.RECEIVED_BY.lower())
 _HAND: Final = {": name, organization": 68, "sign": 42, "date": 25, "time": 15, "to": 20, "purpose": 20}
 """Of the giver; of the receiver all but the last two. Dates of ten characters and times of five by hand."""
 _LOOKED_AT: Final = "not_looked_at"

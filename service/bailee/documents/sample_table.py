@@ -4,6 +4,7 @@ compared with.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 from bailee.documents.letter import INNER, SMALL, Cell, Column, Line
@@ -66,7 +67,7 @@ def _row(sample: SampleView) -> list[Cell]:
     if sample.surface:
         return [
             [number, Line(sample.kind), *void],
-            [Line(said) for said in sample.where],
+            parted(sample.where),
             _lot(sample, sample.surface.lot),
             [Line(clock(sample.surface.at))],
             [],
@@ -79,7 +80,7 @@ def _row(sample: SampleView) -> list[Cell]:
         return [[number, Line(words.STATUSES["announced"]), *void], *([[]] * 8)]
     return [
         [number, Line(sample.kind), *void, *_serial(body)],
-        [*(Line(said) for said in sample.where), *_weather(body)],
+        [*parted(sample.where), *_weather(body)],
         _lot(sample, body.lot),
         [Line(clock(body.started))],
         [Line(str(body.run_s)), *_planned(body)],
@@ -88,6 +89,11 @@ def _row(sample: SampleView) -> list[Cell]:
         _outdoor(sample),
         _at_the_laboratory(sample),
     ]
+
+
+def parted(said: Sequence[str]) -> list[Line]:
+    """What is said of one place, each on lines of its own, with a sign between two of them."""
+    return [Line(f"{each};" if n < len(said) else each) for n, each in enumerate(said, 1)]
 
 
 def _lot(sample: SampleView, lot: str | None) -> Cell:
