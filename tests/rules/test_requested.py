@@ -185,6 +185,21 @@ def test_a_result_is_chased_until_it_is_issued(at: str, overdue: bool) -> None:
     assert due(story, at) == []
 
 
+def test_only_the_laboratory_is_told_to_issue_a_result() -> None:
+    """The firm's inspector records a copy of a result that does not exist, and waits for it all the same."""
+    story = visit("accepted")
+    story.requested(due="2026-12-07")
+    (each,) = due(story, "2026-12-08T00:00:00-06:00")
+    case = story.case()
+    for role in ("inspector", "clerk", "quality"):
+        reader = case.read_by(FIRM, role).reader
+        assert each.told(reader).words.endswith("Ask the laboratory: issue the result and record that.")
+        assert [act["act"] for act in each.offered(reader)] == ["requested"]
+    reader = case.read_by(LAB, "custodian").reader
+    assert each.told(reader).words.startswith("Issue the result and record that.")
+    assert [act["act"] for act in each.offered(reader)] == ["copied"]
+
+
 def test_a_result_that_covers_nothing_of_a_sample_is_none_of_it() -> None:
     """Two of three were counted, and the third one is forgotten with the first report."""
     story = visit("docked")

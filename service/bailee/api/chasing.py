@@ -80,20 +80,20 @@ def chase_list(asker: Asker) -> Response:
     With If-None-Match an unchanged list is answered 304, without a body (RFC 9110 13.1.2).
     """
     with ledger().database.reading() as connection:
-        found = follow_up.chase(ledger(), connection, asker.org)
+        found = follow_up.chase(ledger(), connection, asker)
     out = ChaseOut(
         overdue=found.overdue,
         left_out=found.left_out,
         items=[
             DueOut(
-                kind=each.kind,
-                about=each.about,
-                due=each.due,
-                overdue=each.overdue,
-                sentence=each.sentence,
-                remedy=each.remedy,
-                acts=[NextAct.of(told) for told in each.acts],
-                concerns=list(each.concerns),
+                kind=each.due.kind,
+                about=each.due.about,
+                due=each.due.due,
+                overdue=each.due.overdue,
+                sentence=each.due.sentence,
+                remedy=each.due.told(each.reader).words,
+                acts=[NextAct.of(told) for told in each.due.offered(each.reader)],
+                concerns=list(each.due.concerns),
             )
             for each in found.items
         ],

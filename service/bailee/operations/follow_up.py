@@ -53,20 +53,26 @@ class Chased:
     """What an organization should look after. `left_out`: so many more open forms were not read."""
 
     at: Moment
-    items: tuple[Due, ...]
+    items: tuple[Wanted, ...]
     left_out: int
 
     @property
     def overdue(self) -> int:
         """How many are over their time."""
-        return sum(each.overdue for each in self.items)
+        return sum(each.due.overdue for each in self.items)
 
 
-def chase(ledger: Ledger, connection: Connection, org: str) -> Chased:
-    """Everything that concerns the organization: what is overdue first, then by when it is due."""
-    at, found, left_out = waiting(ledger, connection, ledger.books, org)
-    mine = rules.in_order(each for _, dues in found for each in dues)
-    return Chased(at, tuple(mine), left_out)
+def chase(ledger: Ledger, connection: Connection, asker: Asker) -> Chased:
+    """Everything that concerns the asker's organization: what is overdue first, then by when it is due."""
+    at, found, left_out = waiting(ledger, connection, ledger.books, asker.org)
+    wanted = _wanted(found, asker)
+    return Chased(at, tuple(wanted[due] for due in rules.in_order(wanted)), left_out)
+
+
+def _wanted(found: Iterable[tuple[Case, list[Due]]], asker: Asker) -> dict[Due, Wanted]:
+    """What waits, each as this asker reads it."""
+    cases = [(case.read_by(asker.org, asker.role), dues) for case, dues in found]
+    return {due: Wanted(due, case.reader, _form_of(case, due)) for case, dues in cases for due in dues}
 
 
 def waiting(
@@ -168,7 +174,6 @@ def needs(ledger: Ledger, connection: Connection, asker: Asker) -> Needs:
     books = OneReading(ledger.books)
     at, found, not_read = waiting(ledger, connection, books, asker.org, MOST_READ)
     cases = [(case.read_by(asker.org, asker.role), dues) for case, dues in found]
-    wanted = {due: Wanted(due, case.reader, _form_of(case, due)) for case, dues in cases for due in dues}
     open_forms = [form for case, _ in cases for form in case.forms.values()]
     first = _most_urgent(open_forms, asker.org)[:MOST_JUDGED]
     return Needs(
@@ -178,7 +183,7 @@ def needs(ledger: Ledger, connection: Connection, asker: Asker) -> Needs:
             queries.form(ledger, connection, asker.org, form.number, role=asker.role, read=books)
             for form in first
         ),
-        wanted=tuple(wanted.values()),
+        wanted=tuple(_wanted(found, asker).values()),
         given=tuple(each for case, _ in cases for each in _given(case, asker)),
         not_read=not_read,
         not_judged=len(open_forms) - len(first),

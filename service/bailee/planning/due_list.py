@@ -26,8 +26,8 @@ from bailee.rules.checks import decisions, in_hand, notices
 from bailee.rules.checks.envelope import under_way
 from bailee.rules.checks.envelope.at_the_dock import close_of_day
 from bailee.rules.checks.laboratory import collected_again, requested
-from bailee.rules.readers import Audience, ToldAct
-from bailee.rules.remedies import Remedy, advice, do
+from bailee.rules.readers import EVERYBODY, Audience, ToldAct
+from bailee.rules.remedies import Remedy, advice, do, for_all
 from bailee.rules.wording import clock, day, listed, printed, samples, start, were
 
 Kind = Literal[
@@ -77,8 +77,11 @@ _REMEDIES: Final[dict[Kind, Remedy]] = {
         do("notified", "form", of="recall", about=..., to=..., how=..., at=...),
     ),
     "result due": advice(
-        "Issue the result and record that; or agree on another day, and the firm requests that.",
+        "Issue the result and record that.",
         do("copied", "form", of="result"),
+    )
+    + for_all(
+        "Where the day cannot be kept, agree on another, and the firm requests that.",
         do("requested", "form", due=...),
     ),
     "not collected again": advice(
@@ -133,7 +136,11 @@ class Due:
     @property
     def acts(self) -> tuple[ToldAct, ...]:
         """The same, as acts a program can offer (`rules.remedies`)."""
-        told = _REMEDIES[self.kind].acts({numbers.kind_of(self.about) or "": self.about})
+        return self.offered(EVERYBODY)
+
+    def offered(self, reader: Audience) -> tuple[ToldAct, ...]:
+        """Of the acts those that this reader can do."""
+        told = self.told(reader).acts({numbers.kind_of(self.about) or "": self.about})
         known = {
             name: value for name, value in (("voided", self.voided), ("about", self.lot)) if value is not None
         }

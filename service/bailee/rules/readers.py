@@ -15,6 +15,7 @@ from bailee.domain.acts.form import (
     BuildingChanged,
     Collected,
     ConditionsRead,
+    Copied,
     Corrected,
     Opened,
     OutdoorRuledOut,
@@ -107,7 +108,11 @@ class Step:
 
     @property
     def side(self) -> Side | None:
-        """Whose act it is, the firm's or the laboratory's; None for what both do."""
+        """Whose act it is, the firm's or the laboratory's; None for what both do. To issue a result is the
+        laboratory's, whoever has a copy of it.
+        """
+        if self.act == name_of(Copied) and self.facts.get("of") == "result":
+            return "laboratory"
         of = str(self.facts.get("of") or name_of(Collected)) if self.act == name_of(Corrected) else self.act
         if of in _THE_FIRM_S:
             return "firm"

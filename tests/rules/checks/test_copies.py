@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from bailee.rules.registry import Finding
-from builders import CLERK, CUSTODIAN, DAY, INSPECTOR, LAB, LAB_QUALITY, Story, findings, name_of, visit
+from builders import CLERK, CUSTODIAN, DAY, FIRM, INSPECTOR, LAB, LAB_QUALITY, Story, findings, name_of, visit
 
 
 def found(story: Story) -> list[Finding]:
@@ -147,3 +147,17 @@ def test_everybody_numbers_their_own_and_every_result_has_its_own_versions() -> 
     story.copied(4, of="result", reference="R-77")
     (hit,) = found(story)
     assert f"Version 4 of the result R-77 of {LAB}" in hit.sentence
+
+
+def test_who_issued_a_copy_is_who_issues_it_again() -> None:
+    """The firm's clerk is told to print the laboratory's record, and signs a version of their own instead."""
+    story = visit("accepted")
+    story.copied(1)
+    correct_height(story)
+    case = story.case()
+    (clerk,) = findings(case.read_by(FIRM, "clerk"), "RC-18")
+    assert clerk.remedy.startswith("Ask the laboratory: print it again")
+    assert not clerk.acts
+    (dock,) = findings(case.read_by(LAB, "custodian"), "RC-18")
+    assert dock.remedy.startswith("Print it again")
+    assert [each["act"] for each in dock.acts] == ["print_record", "copied"]

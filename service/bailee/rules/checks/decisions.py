@@ -30,6 +30,7 @@ from bailee.domain.acts.form import (
 )
 from bailee.domain.acts.table import ACCEPTED, ON_HOLD, REJECTED, done_at, name_of
 from bailee.domain.custody import Envelope, Form, Said, Sample
+from bailee.domain.fields import Role
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.domain.statements import Draft, Recorded
@@ -38,7 +39,7 @@ from bailee.rules import qualified
 from bailee.rules.case import Case
 from bailee.rules.checks.envelope.at_the_dock import close_of_day
 from bailee.rules.registry import Hit, Severity, rule, shared
-from bailee.rules.remedies import advice, do, for_all
+from bailee.rules.remedies import Remedy, advice, by, do, for_all
 from bailee.rules.wording import clock, clock_at, listed, printed, samples, start
 
 _CALL: Final = advice(
@@ -406,10 +407,36 @@ def _numbered(sample: Sample) -> tuple[str, str, int] | None:
     return said.entry.org, number, said.entry.n
 
 
-_TWO: Final = advice(
-    "Find out which of them is meant, issue it under the next version, and sign that. Take the others back.",
-    do("copied", "form", of=..., version=...),
-)
+_THE_FIRM_S: Final[tuple[Role, ...]] = ("inspector", "clerk", "quality")
+_THE_LABORATORY_S: Final[tuple[Role, ...]] = ("custodian", "analyst", "quality")
+
+
+def _whose(form: Form, org: str) -> tuple[Role, ...]:
+    """Who issues the next version of what an organization issued; both where it is on both sides, or none."""
+    is_firm, is_laboratory = org == form.opened.of(Opened).parties.firm, org in form.laboratories
+    if is_firm == is_laboratory:
+        return ()
+    return _THE_FIRM_S if is_firm else _THE_LABORATORY_S
+
+
+def _two(form: Form, org: str) -> Remedy:
+    told = (
+        "Find out which of them is meant, issue it under the next version, and sign that. Take the others"
+        " back."
+    )
+    return by(_whose(form, org), told, do("copied", "form", of=..., version=...))
+
+
+def _again(whose: tuple[Role, ...] = ()) -> Remedy:
+    return by(
+        whose,
+        "Print it again, issue it under the next version, and sign that. Report nothing from the old one"
+        " until then.",
+        do("print_record", "form"),
+        do("copied", "form", of=..., version=..., reason="correction"),
+    )
+
+
 _REPLACED: Final = advice("Check which version you hold, and mark the older ones void or destroy them.")
 
 
@@ -420,12 +447,7 @@ _REPLACED: Final = advice("Check which version you hold, and mark the older ones
     "custody",
     "amendments can be traced: ISO/IEC 17025:2017 7.5, by secondary summary; ISO/IEC 17025:2017 7.8.8, from"
     " memory",
-    advice(
-        "Print it again, issue it under the next version, and sign that. Report nothing from the old one"
-        " until then.",
-        do("print_record", "form"),
-        do("copied", "form", of=..., version=..., reason="correction"),
-    ),
+    _again(),
 )
 def which_copy_counts(case: Case) -> Iterator[Hit]:
     """Of every organization and each thing given out, the highest version counts.
@@ -444,7 +466,7 @@ def which_copy_counts(case: Case) -> Iterator[Hit]:
                     f"Two different copies were issued as {name} (entries"
                     f" {listed([str(n) for n in entries])}): no entry shows which counts."
                 )
-                yield Hit(form.number, told, entries=entries, remedy=_TWO)
+                yield Hit(form.number, told, entries=entries, remedy=_two(form, org))
                 continue
             reads = min(counting[0].of(Copied).entries, entries[0] - 1)
             is_blind = counting[0].of(Copied).of == "blind"
@@ -453,7 +475,7 @@ def which_copy_counts(case: Case) -> Iterator[Hit]:
                     f"{start(name)} (entry {entries[0]}) covers entries up to {reads}; after them came"
                     f" {listed(missed)}."
                 )
-                yield Hit(form.number, told, entries=entries)
+                yield Hit(form.number, told, entries=entries, remedy=_again(_whose(form, org)))
             if older := [each for each in said if each not in counting]:
                 told = (
                     f"{start(name)} (entry {entries[0]}) counts. It replaced"
