@@ -8,6 +8,7 @@ import random
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from pypdf import PdfReader
 from test_screens import judge
 from test_visit_on_phones import trust
 
@@ -87,7 +88,14 @@ def test_an_envelope_is_packed_shipped_received_and_accepted_on_screens(firm: Fi
     clerk.type("Number on the custody seal", "HF-2045")
     clerk.pick("Is the seal across the opening?", "Yes")
     clerk.pick("Is the custody record in the envelope?", "Yes")
+    with clerk.page.expect_download() as got:
+        clerk.tap(f"Print the record to enclose, form {grouped(form)}")
+    printed = PdfReader(got.value.path()).pages[0].extract_text()
+    assert "HF-2045" in printed
+    assert grouped(envelope) in printed
     sign_through(clerk, "Sign: 3 samples sealed", "Sealed")
+    status = "async address => (await fetch(address)).status"
+    assert clerk.page.evaluate(status, f"/pages/envelopes/{envelope}") == 200, "the pages were not entered"
     clerk.sent()
     clerk.tap("Ship it")
     clerk.heading("Ship an envelope")

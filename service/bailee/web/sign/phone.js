@@ -240,7 +240,7 @@ export class Phone {
 
   // The reading pages, for a working day: they take a token of this key once.
   async enterPages() {
-    await this.service.open("/session", { token: await this.token(this.service.seconds) });
+    await this.service.open("/session", { token: await this.token(this.service.seconds, TYP.pages) });
   }
 
   // An answer of the service and when it came, in ms; from memory where it does not answer. Null: never asked.

@@ -31,6 +31,9 @@ export function at(ms, zone) {
   return `${local}${offsetText(offset)}`;
 }
 
+// `2026-11-25 09:12 (-05:00)`, of what is signed so.
+export const shownMoment = (moment) => `${moment.slice(0, 16).replace("T", " ")} (${moment.slice(19).replace("Z", "+00:00")})`;
+
 export const dayAt = (ms, zone) => at(ms, zone).slice(0, 10);
 
 export const hereText = (ms) => offsetText(-new Date(ms).getTimezoneOffset());

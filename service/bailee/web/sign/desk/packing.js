@@ -11,7 +11,7 @@ import { el, note, number as printed } from "../parts/el.js";
 import { ask, yesNo } from "../parts/fields.js";
 import { alarm, button, link, say as saying } from "../parts/frame.js";
 import { count, label, sealNumber, wrongNumber } from "../parts/kinds.js";
-import { agreed, asEntered, readiness, told } from "../parts/prepared.js";
+import { agreed, asEntered, isGrave, readiness, told } from "../parts/prepared.js";
 import { scanner } from "../parts/scanner.js";
 import { elements } from "../parts/signing.js";
 import { whichEnvelope } from "./envelope_number.js";
@@ -54,12 +54,14 @@ async function packing(context, envelope) {
     if (!kept.samples.length) return void missing.replaceChildren(el("p", { class: "soft" }, desk.noneIn));
     const answer = await readiness(phone, "sealed", entered({ across_opening: true, record_enclosed: true, ...typed() }));
     if (mine !== turn) return;
-    const found = answer ? told(context, answer.findings) : [note("warn", desk.notAsked)];
+    const found = answer ? told(context, answer.findings.filter(isGrave)) : [note("warn", desk.notAsked)];
     missing.replaceChildren(...(found.length ? found : [el("p", { class: "soft" }, desk.nothingMissing)]));
   };
   const changed = async () => {
     await phone.store.remember(nameOf(envelope), kept);
     seal.textContent = desk.signSealed(kept.samples.length);
+    const forms = known.filter((each) => kept.samples.some((one) => each.samples.has(one))).map((each) => each.form);
+    papers.replaceChildren(...forms.map(enclose));
     list.replaceChildren(...kept.samples.map((each) => el("li", { class: "line" }, el("div", {}, printed(grouped(each)), kindAt(context, known, each)),
       labeled(desk.takeOut(grouped(each)), button(desk.takeIt, () => drop(each), { second: true })))));
     judge();
@@ -100,6 +102,13 @@ async function packing(context, envelope) {
     const drafts = statements.map(({ sub, act, data }) => ({ chain: sub, act, data, zone: zone(), done: [nameOf(envelope)] }));
     if (await context.sign(...drafts)) await go(`sealed/${envelope}`);
   };
+  // It names envelope and seal, so it is printed before the envelope is closed.
+  const papers = el("div", {});
+  const enclose = (form) => button(desk.print(grouped(form)), async () => {
+    const number = fields.seal.answer();
+    if (number) await read(phone, `/forms/${form}/record.pdf?envelope=${envelope}&seal=${number}`);
+    else alarm(desk.printFirst);
+  }, { second: true });
   const seal = button(desk.signSealed(kept.samples.length), sign);
   await changed();
   return {
@@ -108,7 +117,7 @@ async function packing(context, envelope) {
     body: [
       el("p", {}, printed(grouped(envelope))),
       el("div", { class: "desk" },
-        el("div", {}, scanner(words, scanned).element, field.element, list, ...elements(fields), back.element, remarks.element),
+        el("div", {}, scanner(words, scanned).element, field.element, list, ...elements(fields), papers, back.element, remarks.element),
         el("section", { "aria-label": desk.missing }, el("h2", {}, desk.missing), missing)),
     ],
     bar: [seal, link(words.back, "#pack")],
@@ -131,11 +140,11 @@ function kindAt({ say }, known, sample) {
 export async function sealed({ words, phone }, envelope) {
   return {
     title: desk.sealedTitle,
-    body: [el("p", {}, printed(grouped(envelope))), el("p", {}, desk.sealedText), button(desk.papers, () => read(phone, envelope), { second: true })],
+    body: [el("p", {}, printed(grouped(envelope))), el("p", {}, desk.sealedText), button(desk.papers, () => read(phone, `/pages/envelopes/${envelope}`), { second: true })],
     bar: [link(desk.toShip, `#ship/${envelope}`, false), link(words.home, "#home")],
   };
 }
 
-async function read(phone, envelope) {
-  await phone.enterPages().then(() => location.assign(`/pages/envelopes/${envelope}`), (error) => alarm(error.message));
+async function read(phone, address) {
+  await phone.enterPages().then(() => location.assign(address), (error) => alarm(error.message));
 }

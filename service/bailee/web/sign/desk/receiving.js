@@ -2,7 +2,7 @@
 // after all of it was read. Nothing is refused: a broken seal, a missing or a foreign sample is recorded as it is.
 
 import { present } from "../core/facts.js";
-import { at, zoneHere } from "../core/moments.js";
+import { at, shownMoment as told, zoneHere } from "../core/moments.js";
 import { BadNumber, grouped, read as readNumber } from "../core/numbers.js";
 import { el, note, number as printed } from "../parts/el.js";
 import { ask, picks, several, yesNo } from "../parts/fields.js";
@@ -19,7 +19,6 @@ import { words as desk } from "./words.js";
 
 const NOT_RECEIVED = "not received";
 const FOREIGN = /^[A-Za-z0-9][A-Za-z0-9 ._/#+:-]{0,59}$/; // somebody else's number on a cassette
-const told = (moment) => moment.slice(0, 16).replace("T", " ");
 
 export async function dock(context, envelope) {
   if (envelope) return receiving(context, envelope);

@@ -1,7 +1,7 @@
 // The clerk hands an envelope to a carrier: when it would arrive, what else could be done, and then its signature.
 
 import { present } from "../core/facts.js";
-import { at } from "../core/moments.js";
+import { at, shownMoment as told } from "../core/moments.js";
 import { grouped } from "../core/numbers.js";
 import { el, number as printed } from "../parts/el.js";
 import { ask, datalist, yesNo } from "../parts/fields.js";
@@ -15,7 +15,6 @@ import { words as desk } from "./words.js";
 
 const MOST_DAYS = 30;
 const AS_BEFORE = "shipping/last";
-const told = (moment) => moment.slice(0, 16).replace("T", " ");
 
 export async function ship(context, envelope) {
   return envelope ? shipping(context, envelope) : whichEnvelope(context, { title: desk.shipTitle, text: desk.shipText, screen: "ship" });
@@ -37,7 +36,7 @@ async function shipping(context, envelope) {
     service: tag(words, desk.service, { isOptional: false, value: last.service ?? "" }),
     service_days: count(words, desk.days, { isOptional: false, value: String(last.service_days ?? 1), wrong: () => desk.wrongDays }),
     saturday: yesNo(words, desk.saturday, { value: last.saturday ?? false }),
-    tracking: tag(words, desk.tracking),
+    tracking: tag(words, desk.tracking, { isOptional: false }),
     classified: code(context, desk.classified, "shipped", "classified", { isOptional: true }),
   };
   const plan = el("div", { role: "status" });

@@ -6,7 +6,7 @@ export const words = {
 
   // Envelopes at the desk.
   packTitle: "Pack an envelope",
-  packText: "Scan the label on the envelope, or let a new number be issued and print its label.",
+  packText: "Scan the label on the envelope, or issue a new number: the record to enclose names it.",
   packNew: "Issue a new number",
   packed: "Not sealed yet",
   samplesIn: (n) => many(n, "sample", "samples"),
@@ -26,6 +26,8 @@ export const words = {
   enclosed: "Is the custody record in the envelope?",
   pages: "Pages of the custody record",
   containers: "Bags or boxes, from outside",
+  print: (form) => `Print the record to enclose, form ${form}`,
+  printFirst: "Enter the number of the seal first: the record names it.",
   signSealed: (n) => `Sign: ${many(n, "sample", "samples")} sealed`,
   notSealed: "It may not be sealed like this. Nothing was signed.",
   sealedTitle: "Sealed",

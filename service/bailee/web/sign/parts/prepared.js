@@ -22,6 +22,9 @@ export function readiness(phone, act, data) {
   });
 }
 
+// A note asks nothing of anybody.
+export const isGrave = ({ severity }) => severity !== "note";
+
 // Each finding with what to do, and a way to the screen where this person does it.
 export const told = ({ words, phone }, findings) => findings.map((each) =>
   el("div", {},
@@ -40,11 +43,12 @@ export function agreed(context, sentences) {
   const element = el("div", { role: "alert" });
   let before = "";
   const settled = (said, { ready, findings }) => {
-    const now = JSON.stringify([said, findings.map((each) => each.sentence)]);
+    const grave = findings.filter(isGrave);
+    const now = JSON.stringify([said, grave.map((each) => each.sentence)]);
     const isAgain = before === now;
     before = now;
-    const may = ready && (isAgain || !findings.length);
-    element.replaceChildren(...(may ? [] : [...told(context, findings), el("p", {}, ready ? words.carryRemarks : sentences.not)]));
+    const may = ready && (isAgain || !grave.length);
+    element.replaceChildren(...(may ? [] : [...told(context, grave), el("p", {}, ready ? words.carryRemarks : sentences.not)]));
     if (!may) element.scrollIntoView({ block: "end" });
     return may;
   };
