@@ -173,6 +173,23 @@ def test_a_late_envelope_is_chased_whatever_its_laboratory_voids(field: Field) -
     assert {each["void"] for each in shown["samples"]} == {"other"}
 
 
+def test_a_laboratory_disposes_of_nothing_that_a_carrier_has(field: Field) -> None:
+    """The envelope is lost, its samples are signed as destroyed, and nobody asks the carrier any more."""
+    form, envelope, samples = shipped(field)
+    at = Moment(field.clock(), -360).text()
+    gone = {"samples": samples, "at": at, "how": "destroyed"}
+    field.act("lab quality", f"form/{form}", "disposed", gone)
+    (due,) = field.get("clerk", "/chase").get_json()["items"]
+    assert (due["kind"], due["about"], left(field)) == ("not received", envelope, set(samples))
+    shown = field.get("clerk", f"/forms/{form}").get_json()
+    assert {each["status"] for each in shown["samples"]} == {"shipped"}
+    (told,) = [each["sentence"] for each in shown["findings"] if each["rule"] == "RC-21"]
+    assert told.endswith("they were not with quill-lab. This entry counts for nothing.")
+    field.dock(form, envelope, samples, None, seal_state="missing")
+    field.act("lab quality", f"form/{form}", "disposed", gone)
+    assert left(field) == set()
+
+
 def test_a_firm_sends_nothing_on_that_its_laboratory_has() -> None:
     """The firm's own quality role signs that an accepted sample went elsewhere under a new number: the
     decision would be gone, and a laboratory of its choice would read and write the form.

@@ -17,7 +17,18 @@ from bailee.ledger import entry as entries
 from bailee.operations import maintenance
 from bailee.planning.due_list import Due, chase
 from bailee.signing import signed_statement
-from builders import ANALYST, CLERK, CUSTODIAN, QUALITY, SECOND_CUSTODIAN, Person, Story, findings, visit
+from builders import (
+    ANALYST,
+    CLERK,
+    CUSTODIAN,
+    INSPECTOR,
+    QUALITY,
+    SECOND_CUSTODIAN,
+    Person,
+    Story,
+    findings,
+    visit,
+)
 from field import LAB, Field
 
 
@@ -147,6 +158,19 @@ def test_who_voids_what_was_disposed_of_too_early_silences_nothing() -> None:
     story.disposed(story.samples[:1], how="destroyed", at=at, said=at)
     story.voided(0, by=CUSTODIAN, said="2026-12-06T09:00:00-06:00")
     assert [hit.severity for hit in findings(story.case(), "RC-23")] == ["flag"]
+
+
+def test_a_laboratory_that_voids_before_it_destroys_too_early_silences_nothing() -> None:
+    """Ten minutes before the glass goes it is void, and no rule asks for the day. What its firm voided is to
+    be kept for nobody.
+    """
+    at = "2026-12-05T09:00:00-06:00"
+    for by, told in ((CUSTODIAN, ["flag"]), (INSPECTOR, [])):
+        story = visit("accepted")
+        story.stored(keep_until="2027-06-01")
+        story.voided(0, by=by, said="2026-12-05T08:50:00-06:00")
+        story.disposed(story.samples[:1], how="destroyed", at=at, said=at)
+        assert [hit.severity for hit in findings(story.case(), "RC-23")] == told
 
 
 # A day requested when it was over

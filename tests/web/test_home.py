@@ -64,6 +64,15 @@ def test_an_empty_ledger_says_that_nothing_needs_anybody(field: Field) -> None:
     assert "Nothing needs you now" in told["head"]
 
 
+def test_a_form_whose_samples_are_all_void_is_not_called_uncollected(field: Field) -> None:
+    """Somebody drives out again for samples that were collected, dropped and voided."""
+    form, samples = collected(field, "indoor", "outdoor")
+    for sample in samples:
+        field.act("inspector", f"form/{form}", "voided", {"sample": sample, "reason": "dropped"})
+    told = sections(field, "clerk")["forms"]
+    assert ("2 samples: void" in told, "not collected" in told) == (True, False)
+
+
 def test_what_is_overdue_is_first_and_says_whose_it_is(field: Field) -> None:
     """A cassette nobody secured lies in a car while the clerk reads a list of the newest visits."""
     form, samples = collected(field, "indoor", "outdoor")

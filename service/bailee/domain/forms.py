@@ -487,10 +487,10 @@ def _voided(form: Form, said: Said) -> None:
 
 
 def _disposed(form: Form, said: Said) -> None:
-    """What somebody of another organization has, nobody disposes of from outside."""
+    """What another organization or a carrier has, nobody disposes of from outside."""
     body = said.of(Disposed)
     for sample in _each(form, said, body.samples):
-        if sample.holder and not sample.holder.by_carrier and sample.holder.org != said.entry.org:
+        if sample.holder and sample.holder.org != said.entry.org:
             form.oddities.append(Oddity("decided-elsewhere", said.entry, sample.number))
             continue
         _close(sample, body.at)

@@ -7,8 +7,8 @@ stays until it decides anew or disposes of it: whether the one in its place stil
 An index, rebuildable.
 
 It errs on one side only: a sample may stay here although it was answered for (the answer reached the ledger
-before the collection, is a new sample on another form, or is a void of what a laboratory received from hand
-to hand), and is then read once more for nothing.
+before the collection, is a new sample on another form, or is a void or disposal of what a laboratory received
+from hand to hand), and is then read once more for nothing.
 """
 
 from __future__ import annotations
@@ -56,7 +56,10 @@ def note(connection: Connection, chain_id: int, entry: Recorded) -> None:
             _add(connection, chain_id, [item.sample for item in body.items])
         case Decision(resample="asked") as body:
             _add(connection, chain_id, _answered(connection, chain_id, entry.org, body.samples))
-        case Decision() | Disposed() as body if entry.act != ON_HOLD:
+        case Disposed() as body:
+            own = _answered(connection, chain_id, entry.org, body.samples)
+            _remove(connection, chain_id, _had(connection, chain_id, entry.org, own))
+        case Decision() as body if entry.act != ON_HOLD:
             _remove(connection, chain_id, _answered(connection, chain_id, entry.org, body.samples))
             if entry.act == ACCEPTED and _is_requested(connection, chain_id):
                 _add(connection, chain_id, [_REQUESTED])  # what is accepted late has no result yet

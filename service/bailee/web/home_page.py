@@ -201,9 +201,12 @@ def _given(each: Given, asker: Asker) -> HomeLine:
 def tile(form: Form) -> NewForm:
     """A form among the newest."""
     opened, live = form.opened.of(Opened), list(form.live)
-    states = sorted({words.status(each.status) for each in live}) or [words.STATUSES["announced"]]
+    void = [] if live else [each for each in form.samples.values() if each.claims]
+    none = words.VOID if void else words.STATUSES["announced"]
+    states = sorted({words.status(each.status) for each in live}) or [none]
     parties = words.parties(opened.parties.firm, opened.parties.lab)
-    return NewForm(form.number, f"Visit of {day(opened.visit)}", start(parties), ", ".join(states), len(live))
+    count = len(live or void)
+    return NewForm(form.number, f"Visit of {day(opened.visit)}", start(parties), ", ".join(states), count)
 
 
 def left_out(needs: Needs) -> str:

@@ -114,11 +114,12 @@ def _when(entry: Recorded, body: Disposed) -> str:
 
 def _stood(form: Form, number: str, entry: Recorded, stored: _Stored) -> date | None:
     """Until when a store of the laboratory that disposed of it was to keep it, by the newest word of before
-    that entry; None for what it never had, or what was void by then.
+    that entry; None for what it never had, or what others had voided by then: its own void ends no keeping.
     """
     sample, n = form.samples.get(number), entry.n
     had = sample and any(link.org == entry.org and link.received.n < n for link in sample.links)
-    if sample is None or not had or (sample.void and sample.void.entry.n < n):
+    void = sample.void.entry if sample and sample.void else None
+    if sample is None or not had or (void and void.n < n and void.org != entry.org):
         return None
     for storing in reversed(stored.get(number, ())):
         then = storing.before(n)
