@@ -197,6 +197,65 @@ def test_of_two_papers_asked_for_at_once_none_is_drawn(visited: Visited) -> None
         assert answer.headers["Content-Disposition"] == f'attachment; filename="{name}-{form}.pdf"'
 
 
+def enclosed(field: Field, form: str, envelope: str, seal: str) -> tuple[int, str, str]:
+    """The answer to the clerk who asks for the record to enclose: status, code and sentence."""
+    answer = field.get("clerk", f"/forms/{form}/record.pdf?envelope={envelope}&seal={seal}")
+    told = answer.get_json(silent=True) or {}
+    return answer.status_code, told.get("code", ""), told.get("detail", "")
+
+
+def waiting(field: Field) -> tuple[str, list[str]]:
+    """A visit whose cassettes are with the clerk."""
+    lot, samples = field.lot(2)
+    form = field.open_form()
+    for sample, kind in zip(samples, ("indoor", "outdoor"), strict=True):
+        field.collect(form, lot, sample, kind)
+    field.hand_to_clerk(form, samples)
+    return form, samples
+
+
+def test_no_record_is_printed_for_an_envelope_or_a_seal_of_another_form(visited: Visited) -> None:
+    """The clerk scans the envelope beside it, and the paper names one that lies at the laboratory."""
+    field, (_, received, _, used) = visited
+    form, _ = waiting(field)
+    envelope = field.number("envelope")
+    status, code, said = enclosed(field, form, received, "HF-9")
+    assert (status, code) == (409, "received-already")
+    assert "Read the label of the envelope in your hand again, or give it a new number." in said
+    status, code, said = enclosed(field, form, envelope, used)
+    assert (status, code) == (409, "seal-used")
+    assert grouped(received) in said
+    assert "take another seal" in said
+    assert enclosed(field, form, envelope, "HF-9")[0] == 200
+
+
+def test_an_envelope_that_another_form_closed_is_free_again_once_it_was_opened(field: Field) -> None:
+    """Cassettes of a second visit are to go into the envelope that was opened for them, and no record is
+    printed.
+    """
+    other, samples = waiting(field)
+    form, _ = waiting(field)
+    envelope = field.number("envelope")
+    field.seal(envelope, samples, "HF-8")
+    assert enclosed(field, form, envelope, "HF-9")[:2] == (409, "sealed-already")
+    at = Moment(field.clock().astimezone(UTC), -300).text()
+    opened = {"envelope": envelope, "seal": "HF-8", "at": at, "reason": "add_sample"}
+    field.act("clerk", f"form/{other}", "unsealed", opened)
+    assert enclosed(field, form, envelope, "HF-9")[0] == 200
+
+
+def test_a_seal_whose_number_was_corrected_is_free_for_its_own_envelope(field: Field) -> None:
+    """One digit misread at the first envelope keeps the record out of the second."""
+    other, samples = waiting(field)
+    form, _ = waiting(field)
+    field.seal(field.number("envelope"), samples, "HF-9")
+    clerk = field.people["clerk"]
+    assert enclosed(field, form, field.number("envelope"), "HF-9")[:2] == (409, "seal-used")
+    wrong = {"statement": clerk.prev, "field": "seal", "old": "HF-9", "new": "HF-8", "reason": "misread"}
+    field.act("clerk", f"form/{other}", "corrected", wrong)
+    assert enclosed(field, form, field.number("envelope"), "HF-9")[0] == 200
+
+
 def test_the_custody_record_comes_as_a_file(visited: Visited) -> None:
     """The paper must be ready to print when the envelope is."""
     field, (form, _, samples, _) = visited

@@ -74,13 +74,18 @@ class RecordQuery(PrintQuery):
 def record(form: str, query: RecordQuery, asker: Asker) -> Response:
     """As it stands; or, with `envelope` and `seal`, the paper to enclose before that envelope is sealed.
 
-    Refused when it is too late to enclose it.
+    Refused when it is too late to enclose it, or the envelope or its seal is on record as another's.
     """
-    from bailee.documents import custody_record
+    from bailee.documents import custody_record, enclosed_record
 
     number, enclosing = numbers.read(form, "form"), query.enclosing()
     with ledger().database.reading() as connection:
         found, judged = queries.form(ledger(), connection, asker.org, number)
+        if enclosing:
+            into = asker.org, enclosing.envelope, enclosing.seal
+            enclosed_record.require_unused(
+                number, enclosing, *queries.used_before(ledger(), connection, *into)
+            )
     if query.blind:
         return _blind(form_view(found, judged.case), query.nth)
     if query.report:

@@ -4,11 +4,12 @@ for what turns out otherwise, the collector's signature in ink; and when it is t
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Final
 
 from bailee.documents import pen
 from bailee.documents.letter import INNER, Letter, Line
+from bailee.domain.custody import Form
 from bailee.domain.numbers import grouped
 from bailee.errors import Refused
 from bailee.frozen import frozen
@@ -68,6 +69,31 @@ def require_time(form: FormView, enclosing: Enclosing) -> None:
             f"No sample of form {grouped(form.number)} is left to go into an envelope: all were sealed or"
             f" received. {_INSTEAD}",
             code="nothing-to-enclose",
+        )
+
+
+def require_unused(form: str, enclosing: Enclosing, others: Iterable[Form], bearing: Sequence[str]) -> None:
+    """Raise `Refused` when the envelope lies sealed or was received with samples of these other forms
+    ("sealed-already", "received-already"), or an envelope is `bearing` the seal ("seal-used").
+
+    Where this form is one of those, `require_time` says so.
+    """
+    number = grouped(enclosing.envelope)
+    found = {each.number: each.envelopes[enclosing.envelope] for each in others}
+    for other, envelope in found.items() if form not in found else ():
+        is_closed = envelope.sealing is not None and envelope.sealing.opened is None
+        if envelope.arrived or is_closed:
+            state = "received" if envelope.arrived else "sealed"
+            raise Refused(
+                f"Envelope {number} was {state} with samples of form {grouped(other)}: a record printed now"
+                " is not in it. Read the label of the envelope in your hand again, or give it a new number.",
+                code=f"{state}-already",
+            )
+    if bearing:
+        raise Refused(
+            f"Seal {words.number(enclosing.seal)} is on record for envelope {grouped(bearing[0])}, and a seal"
+            " closes one envelope. Read the number on the seal in your hand again, or take another seal.",
+            code="seal-used",
         )
 
 

@@ -112,6 +112,28 @@ def envelope(
     return _judge(connection, books, at, numbers, asker, role)
 
 
+def used_before(
+    ledger: Ledger, connection: Connection, asker: str, envelope: str, seal: str
+) -> tuple[list[Form], list[str]]:
+    """Forms that have an envelope of which the asker's organization spoke, and the other envelopes that it
+    closed with this seal, by what counts now.
+    """
+    books = ledger.books
+
+    def having(number: str) -> list[Form]:
+        meant = number_lookup.forms_with(connection, books, asker, number, own=True)
+        forms = [books.form(connection, each) for each in sorted(meant)]
+        return [each for each in forms if number in each.envelopes]
+
+    def is_closed_with(number: str) -> bool:
+        sealings = [each for form in having(number) for each in form.envelopes[number].sealings]
+        return any(each.said.entry.org == asker and each.body.seal == seal for each in sealings)
+
+    spoken = books.spoken(connection, [number_index.seal(mentions.own_seal(asker, seal))], asker)
+    named = {each.other for each in spoken if each.other and each.since is not None} - {envelope}
+    return having(envelope), [each for each in sorted(named) if is_closed_with(each)]
+
+
 def sample(ledger: Ledger, connection: Connection, asker: str, number: str, role: str = "") -> SampleAnswer:
     """What is known of a sample number. Raises `Unknown` when nothing is, or the asker may see none of it."""
     on_forms = number_lookup.forms_of(connection, ledger.books, asker, [number])
