@@ -22,6 +22,7 @@ import sqlalchemy as sa
 
 from bailee.app import create_app
 from bailee.errors import Unavailable
+from bailee.store.database import Database
 from field import Field, make_home
 from own_postgres import OwnPostgres
 from programs import UNPACKED, required
@@ -107,3 +108,13 @@ def test_a_service_that_was_not_told_of_the_pooler_does_not_start(pooled: str, t
     with pytest.raises(Unavailable) as refused:
         create_app(make_home(tmp_path / "home", pooled))
     assert refused.value.code == "pooler-not-set"
+
+
+def test_a_migration_leaves_nothing_set_on_a_connection_of_the_pooler(pooled: str) -> None:
+    """Whoever is given the connection next would lose statements that wait for a lock for two seconds."""
+    database = Database(pooled, pooler=True)
+    database.migrate()
+    with database.reading() as one, database.reading() as other:
+        told = [each.execute(sa.text("SHOW lock_timeout")).scalar() for each in (one, other)]
+    database.close()
+    assert told == ["0", "0"]

@@ -45,6 +45,11 @@ def fill(connection, most):
         connection.execute(row, {"id": each})
     return len(found)
 """
+MEANWHILE = """def upgrade():
+    from bailee.store import upgrading
+    upgrading.meanwhile()
+    op.add_column("chain", sa.Column("shorter", sa.String(4), nullable=True))
+"""
 CONTRACT = """def upgrade():
     op.execute("UPDATE program_range SET oldest = '{revision}'")
 """
@@ -175,3 +180,30 @@ def test_a_migration_waits_for_nobody_and_then_has_changed_nothing(
     with newer.installed():
         assert migrate(field, "--check").exit_code == 1
         assert migrate(field).exit_code == 0
+
+
+@pytest.mark.parametrize("ground", ["postgresql"], indirect=True)
+def test_of_two_migrations_at_once_one_ends_with_a_sentence(
+    field: Field, newer: Newer, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two operators upgrade two hosts, and one reads of a broken constraint in the middle of the night."""
+    newer.add(AFTER, NEXT, "expand", "Shorter names of chains.", MEANWHILE)
+    others: list[Result] = []
+
+    def meanwhile() -> None:
+        if not others:
+            others.append(migrate(field))
+
+    monkeypatch.setattr(upgrading, "meanwhile", meanwhile, raising=False)
+    with newer.installed():
+        done = migrate(field)
+        assert done.exit_code == 0, done.output
+        assert others[0].exit_code == 3
+        assert "Another `bailee migrate` is at work" in " ".join(others[0].output.split())
+        assert migrate(field).exit_code == 0
+
+
+def test_after_an_upgrade_the_operator_is_told_to_make_the_indexes_anew(field: Field) -> None:
+    """A result that was requested before the upgrade would never be due: older indexes do not know of it."""
+    said = " ".join(migrate(field).output.split())
+    assert f"run `bailee rebuild --home {field.ledger.settings.home}` once" in said

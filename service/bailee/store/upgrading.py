@@ -27,6 +27,8 @@ BATCH: Final = 5000
 LOCK_S: Final = 2
 """How long a migration waits for others on PostgreSQL before it gives up, so that they never wait for it."""
 _LOCKED: Final = "55P03"  # lock_not_available (PostgreSQL, appendix A)
+_TURN: Final = 0x62_61_69_6C_65_65
+"""The number of the lock that a migration holds: "bailee" in ASCII."""
 _STOPPED: Final = "all tables, until it is done"
 
 
@@ -94,14 +96,14 @@ def pending(connection: Connection) -> list[Migration]:
 def migrate(engine: Engine) -> None:
     """Create or upgrade the tables, then fill what is to be filled.
 
-    What was interrupted goes on when it is asked for again. Raises `Unavailable` ("migration-waits").
+    What was interrupted goes on when it is asked for again. Raises `Unavailable` ("migration-waits",
+    "migration-runs").
     """
     from alembic import command
 
     with engine.connect() as connection:
         if connection.dialect.name == "postgresql":
-            connection.execute(sa.text(f"SET lock_timeout = '{LOCK_S}s'"))
-            connection.commit()
+            _take_turn(connection)
         config = alembic_config()
         config.attributes["connection"] = connection
         try:
@@ -116,11 +118,23 @@ def migrate(engine: Engine) -> None:
                 code="migration-waits",
             ) from error
         oldest = connection.execute(sa.text("SELECT oldest FROM program_range")).scalar()
-        connection.rollback()
-        connection.invalidate()  # its deadline for locks is not for others
     for module in _modules():
         if hasattr(module, "fill") and module.revision >= str(oldest):
             _fill(engine, module.fill)
+
+
+def _take_turn(connection: Connection) -> None:
+    """Begin the transaction of all migrations on PostgreSQL: of two programs only one has it.
+
+    What is set ends with it: behind a pooler the connection is another's next.
+    """
+    connection.execute(sa.text(f"SET LOCAL lock_timeout = '{LOCK_S}s'"))
+    if not connection.execute(sa.text(f"SELECT pg_try_advisory_xact_lock({_TURN})")).scalar():
+        raise Unavailable(
+            "Another `bailee migrate` is at work on this database, and this one changed nothing: type it"
+            " again when that has ended.",
+            code="migration-runs",
+        )
 
 
 def _fill(engine: Engine, fill: Callable[[Connection, int], int]) -> None:

@@ -208,6 +208,10 @@ def migrate_command(home: Path, *, check: bool) -> None:
         with contextlib.nullcontext() if all(each.beside for each in left) else in_use.stopped(home):
             database.migrate()
     click.echo("The database is of this version now.")
+    click.echo(
+        "Indexes that an older version made lack what this one looks up, like results that are due: run"
+        f" `bailee rebuild --home {home}` once, with the service ended."
+    )
 
 
 def _say_pending(left: Sequence[Migration]) -> None:
