@@ -9,6 +9,7 @@ import pytest
 
 from bailee.domain.numbers import grouped
 from bailee.errors import BadStatement
+from bailee.presentation import rule_book
 from bailee.rules.registry import REFUSALS, Finding
 from builders import CUSTODIAN, Story, findings, visit
 
@@ -274,3 +275,10 @@ def test_the_refusals_name_functions_that_exist() -> None:
     for rule in ("RC-12", "SI-01"):
         module, _, name = REFUSALS[rule].by.rpartition(".")
         assert callable(getattr(importlib.import_module(module), name))
+
+
+def test_the_title_of_a_missing_record_says_all_that_the_rule_finds() -> None:
+    """A dock that ticked "no record enclosed" would be told that a sealing entry is missing, and it is not."""
+    told = rule_book.book()["RC-05"].sentence
+    assert "custody record" in told
+    assert "sealing entry" in told

@@ -188,7 +188,14 @@ def identity_agrees(case: Case) -> Iterator[Hit]:
             yield Hit(envelope.number, said, entries=(n,), remedy=held(case, envelope.number))
 
 
-@rule("RC-05", "No sealing entry for the envelope", "block", "custody", "49 CFR 40.199, by analogy", HOLD)
+@rule(
+    "RC-05",
+    "No custody record or sealing entry for the envelope",
+    "block",
+    "custody",
+    "49 CFR 40.199, by analogy",
+    HOLD,
+)
 def record_there(case: Case) -> Iterator[Hit]:
     """In the box on paper, and in the ledger."""
     for _, envelope, _, dock, n in openings(case):
