@@ -49,9 +49,8 @@ def test_what_is_no_time_is_refused(said: str) -> None:
 @pytest.mark.parametrize(
     ("said", "offers"),
     [
-        ("11/28/2026", ["2026-11-28"]),
         ("11/12/2026", ["2026-11-12", "2026-12-11"]),
-        ("28.11.26", ["2026-11-28"]),
+        ("12.11.26", ["2026-11-12", "2026-12-11"]),
     ],
 )
 def test_which_is_the_month_is_asked_back(said: str, offers: list[str]) -> None:
@@ -62,6 +61,15 @@ def test_which_is_the_month_is_asked_back(said: str, offers: list[str]) -> None:
         assert raised.value.code == "which-month"
         assert all(each in raised.value.sentence for each in offers)
         assert raised.value.sentence.count("2026-") == len(offers)
+
+
+@pytest.mark.parametrize("said", ["11/28/2026", "28/11/2026", "28.11.26"])
+def test_the_only_reading_of_a_day_is_taken(said: str) -> None:
+    """Who types the day as the box shows it would be asked which is the month where no month is 28."""
+    assert written_times.day(said) == "2026-11-28"
+    assert written_times.local(f"{said} 9:12 am", TODAY) == "2026-11-28T09:12"
+    with pytest.raises(BadMoment, match="no calendar has that day"):
+        written_times.day("31/31/2026")
 
 
 @pytest.mark.parametrize(

@@ -58,7 +58,8 @@ _MOST_ZONES: Final = 6
 def day(text: str) -> str:
     """A day as `2026-11-28`: written so, or with the month's name.
 
-    `11/28/2026` is asked back: where people write both orders nobody can tell which is the month.
+    `11/12/2026` is asked back: where people write both orders nobody can tell which is the month. Of
+    `11/28/2026` there is one reading, and it is taken.
     """
     said = text.strip()
     if found := _NAMED_DAY.fullmatch(said):
@@ -69,8 +70,13 @@ def day(text: str) -> str:
             found["day"] or found["day2"],
         )
     if found := _SLASHED.fullmatch(said):
+        days = _orders(found)
+        if len(days) == 1:
+            return days[0]
+        if not days:
+            raise BadMoment(f"{text!r}: no calendar has that day.", code="bad-day", text=text)
         raise BadMoment(
-            f"{text!r}: which is the month? Write {' or '.join(_orders(found))}.",
+            f"{text!r}: which is the month? Write {' or '.join(days)}.",
             code="which-month",
             text=text,
         )
@@ -201,7 +207,7 @@ def _orders(found: re.Match[str]) -> list[str]:
             days.append(date(int(year), int(month), int(number)).isoformat())
         except ValueError:
             continue
-    return days or ["it like 2026-11-28"]
+    return list(dict.fromkeys(days))
 
 
 def _month(text: str, name: str) -> str:
