@@ -241,7 +241,7 @@ def settle(
                 code="slip",
                 slips=[each.as_data() for each in rest],
             )
-        if _ask_back(rest[0], (again or {}).get(rest[0].field)):
+        if _ask_back(rest[0], again or {}):
             stands.add((rest[0].code, rest[0].field, rest[0].said))
 
 
@@ -260,26 +260,45 @@ def typed_again(data: dict[str, Any], **reads: Callable[[str], Any]) -> dict[str
     return {member: partial(take, member) for member in reads}
 
 
-def _ask_back(slip: Slip, again: Callable[[str], None] | None) -> bool:
-    """Whether it is so as it was said; otherwise it was typed again. Ends the command with 1 for a no."""
+def _ask_back(slip: Slip, takes: Mapping[str, Callable[[str], None]]) -> bool:
+    """Whether it is so as it was said; otherwise it was typed again. Ends the command with 1 for a no.
+
+    Of several fields that may be wrong, the one that is typed again is first chosen by its number.
+    """
     layout.warn(f"{slip.sentence} {slip.remedy}")
-    like = f", like {slip.meant}" if slip.meant else ""
-    usual = f"Type it again{like}; or y: it is so; or n" if again else f"Is it so? {yes_no.MAY}"
-    question = slip.asks or usual
+    may = [each for each in dict.fromkeys((slip.field, *slip.also)) if each in takes]
     while True:
-        answer = str(click.prompt(question, err=True)).strip()
+        answer = str(click.prompt(_asked_back(slip, may), err=True)).strip()
         if yes_no.means(answer):
             return True
         if yes_no.means(answer) is False:
             give_up()
-        if again is None:
+        if len(may) > 1:
+            if answer.isdecimal() and 1 <= int(answer) <= len(may):
+                may = [may[int(answer) - 1]]
             continue
         try:
-            again(answer)
+            if may:
+                takes[may[0]](answer)
+                return False
         except BaileeError as error:
             layout.warn(error.sentence)
-        else:
-            return False
+
+
+def _asked_back(slip: Slip, may: Sequence[str]) -> str:
+    """How a slip is asked back, by the name of the field that is typed again."""
+    from bailee.presentation import words
+
+    if len(may) > 1:
+        listed = ", ".join(f"{n} {words.of_field(each)}" for n, each in enumerate(may, 1))
+        return f"Which is wrong: {listed}; or y: it is so; or n"
+    if slip.asks:
+        return slip.asks
+    if not may:
+        return f"Is it so? {yes_no.MAY}"
+    name = words.of_field(may[0])
+    like = f", like {slip.meant}" if slip.meant and may[0] == slip.field else ""
+    return f"{name[:1].upper()}{name[1:]} again{like}; or y: it is so; or n"
 
 
 def typed_over(question: str, take: Callable[[str], None]) -> None:

@@ -6,6 +6,7 @@ Each act is well formed by its own class, and asked about by the same slips as o
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any, Final
@@ -111,9 +112,12 @@ def entries(
 
 
 def slips_of(
-    sheet: WrittenSheet, entry: PaperEntry, others: Sequence[Mapping[str, Any]], form: str
-) -> Iterator[tuple[str, Slip]]:
-    """Slips of an act, each with the column it is about; `others` are the runs known beside it."""
+    sheet: WrittenSheet, entry: PaperEntry, others: Sequence[Mapping[str, Any]], form: str, *,
+    is_asked: bool = False,
+) -> Iterator[tuple[str, Slip]]:  # fmt: skip
+    """Slips of an act, each with the column it is about; `others` are the runs known beside it. One place for
+    two samples is one only where somebody `is_asked`: elsewhere SL-08 finds it.
+    """
     found: list[Slip] = []
     if entry.act == name_of(Collected):
         before = [each for each in others if each["sample"] == entry.data["sample"]]
@@ -122,12 +126,16 @@ def slips_of(
         visit = VisitSoFar(sheet.day, sheet.zone)
         found += slips.collected(entry.data, visit, Decimal(flow) if flow else None)
         found += run_slips.beside(entry.data, form, others)
+        found += run_slips.at_one_point(entry.data, form, others) if is_asked else ()
     elif entry.act == name_of(PumpChecked):
         found += run_slips.pump_checked(entry.data)
     elif entry.act == name_of(ConditionsRead):
         found += unit_slips.temperatures(entry.data, "temperature_c")
     for slip in found:
-        yield _column(entry, slip.field), slip
+        yield (
+            _column(entry, slip.field),
+            replace(slip, also=tuple(_column(entry, each) for each in slip.also)),
+        )
 
 
 def _column(entry: PaperEntry, member: str) -> str:

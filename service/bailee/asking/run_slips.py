@@ -70,6 +70,7 @@ def _at_the_point_of(said: Mapping[str, Any], other: Mapping[str, Any]) -> Slip 
             str(said["point"]),
             f"{said['point']} would be {room}, and {number} was collected there {_room(other)}.",
             "A point of the sketch lies in one place: read it again, or check the room.",
+            also=("room",),
         )
     if point:
         return Slip(
@@ -230,6 +231,7 @@ def _pump(said: Mapping[str, Any], others: Iterable[Mapping[str, Any]]) -> Itera
                 f"{said['pump']} would have run for {grouped(said['sample'])} ({_run(said)}) while it ran for"
                 f" {grouped(other['sample'])} ({_run(other)}).",
                 "Check pump and start. A pump with two ports has one ID for each port.",
+                also=("started",),
             )
             return
 

@@ -16,7 +16,8 @@ from bailee.frozen import frozen
 class Slip:
     """One slip: its code (stable), the member it is about, what was said, the sentence that says why it
     cannot well be meant, what to do. `meant` is what it may have been, as one types it; empty when unknown.
-    `asks` is how it is asked back, where the usual question would not say what a yes means.
+    `asks` is how it is asked back, where the usual question would not say what a yes means. `also` are other
+    members that may be the wrong one instead.
     """
 
     code: str
@@ -26,6 +27,7 @@ class Slip:
     remedy: str
     meant: str = ""
     asks: str = ""
+    also: tuple[str, ...] = ()
 
     def as_data(self) -> dict[str, str]:
         """For programs."""

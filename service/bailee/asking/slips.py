@@ -77,6 +77,7 @@ def pump_as_meter(said: Mapping[str, Any]) -> Iterator[Slip]:
             meter,
             f"{meter} is entered as the pump and as the flow meter.",
             "Read the number on the flow meter: it is another instrument.",
+            also=("pump",),
         )
 
 

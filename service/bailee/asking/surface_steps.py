@@ -16,7 +16,7 @@ def surface(medium: str) -> tuple[Ask, ...]:
     """
     by_area, by_mass = medium != "bulk", medium in ("bulk", "dust")
     asks = (
-        _SURFACE_ROOM,
+        SURFACE_ROOM,
         _POINT_IF_ANY,
         AREA,
         _MATERIAL,
@@ -30,7 +30,7 @@ def surface(medium: str) -> tuple[Ask, ...]:
     return of_act(SurfaceCollected, asks)
 
 
-_SURFACE_ROOM: Final = Ask("room", "Room", "room", numbered(choices(SurfaceCollected, "room")))
+SURFACE_ROOM: Final = Ask("room", "Room", "room", numbered(choices(SurfaceCollected, "room")))
 _POINT_IF_ANY: Final = Ask(
     "point", "Point on the sketch, like P3 (Enter: there is none)", "point", optional=True
 )

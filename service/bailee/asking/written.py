@@ -46,6 +46,14 @@ class BareRun(int):
     __slots__ = ()
 
 
+def point(text: str) -> str:
+    """A point of the sketch, alone: `2 P2` is a room and a point."""
+    said = text.strip()
+    if not said or " " in said:
+        raise Malformed(f"{text!r} is not a point: write it alone, like P2.", code="bad-point", text=text)
+    return said
+
+
 def decimal(text: str, what: str = "number", example: str = "14.8") -> str:
     """A number with a point or a comma: `14,8` is 14.8. Three digits after a comma may be thousands, and are
     asked back.

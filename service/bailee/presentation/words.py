@@ -6,6 +6,7 @@ a clock, and nothing is imported that costs a cold start.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from typing import Final
@@ -256,6 +257,29 @@ def plain(code: object) -> str:
     `crawl_space` is `crawl space`, `dock.seal` is `dock, seal`.
     """
     return "" if code is None else str(code).replace("_", " ").replace(".", ", ")
+
+
+def of_field(member: str) -> str:
+    """A member as a person at a prompt knows it, without its unit: `flow_after` is `flow after`."""
+    return _FIELDS.get(member) or plain(_UNIT.sub("", member))
+
+
+_UNIT: Final = re.compile(r"_(?:s|c|m|m3|pct|hpa)$")
+_FIELDS: Final = {
+    "after": "flow after",
+    "at": "time",
+    "before": "flow before",
+    "date": "day",
+    "in_c": "temperature indoors",
+    "lab": "laboratory",
+    "meter": "flow meter",
+    "out_c": "temperature outdoors",
+    "planned_s": "planned run",
+    "point": "point on the sketch",
+    "started": "start",
+    "valid_to": "last day",
+    "visit": "day of the visit",
+}
 
 
 def listed(codes: object) -> str:

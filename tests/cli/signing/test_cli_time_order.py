@@ -34,7 +34,7 @@ def is_asked_back(person: Person, *words: str) -> str:
     """What is said; a no signs nothing."""
     before = len(person.outbox())
     with Terminal(person, *words) as screen:
-        said = " ".join(screen.sees("Type it again; or y: it is so; or n: ").split())
+        said = " ".join(screen.sees("Time again; or y: it is so; or n: ").split())
         screen.types("no\n")
         code, rest = screen.ends()
     assert (code, len(person.outbox())) == (1, before), rest
@@ -61,7 +61,7 @@ def test_what_is_taken_before_it_was_given_is_asked_back(collected: tuple[Town, 
         said = is_asked_back(town.person("clerk"), *TAKE, "2026-12-01 09:20", *samples[:3])
         assert "Inspector Person relinquished" in said
         with Terminal(town.person("clerk"), *TAKE, "2026-12-01 09:20", *samples[:3]) as screen:
-            screen.sees("Type it again; or y: it is so; or n: ")
+            screen.sees("Time again; or y: it is so; or n: ")
             screen.types("2026-12-01 09:40\n")
             code, rest = screen.ends()
     assert code == 0, rest

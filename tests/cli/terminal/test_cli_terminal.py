@@ -144,7 +144,7 @@ def test_a_hand_over_asks_for_what_is_missing(visited: tuple[Town, list[str]]) -
         screen.types("acorn-fright\n")
         screen.sees("No calendar on record for acorn-fright: ")
         screen.sees("are assumed.")
-        screen.sees("Type it again, like acorn-freight; or y: it is so; or n: ")
+        screen.sees("Carrier again, like acorn-freight; or y: it is so; or n: ")
         screen.types(CTRL_C)
         screen.ends()
     with served(town), Terminal(clerk, "ship", ENVELOPE, "--yes") as screen:

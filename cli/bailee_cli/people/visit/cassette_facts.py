@@ -55,7 +55,7 @@ READERS: Final[Mapping[str, Callable[[str], Any]]] = {
     "temperature_c": written.degrees_celsius,
     "pressure_hpa": written.hectopascals,
     "height_m": written.length,
-    "point": str.strip,
+    "point": written.point,
     "started": str,
     "pump": str.strip,
     "meter": str.strip,

@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from bailee.asking import slips, surface_steps
+from bailee.asking import run_slips, slips, surface_steps, written
 from bailee.asking.slip import Slip
 from bailee.domain import cautions, numbers
 from bailee.domain.acts import surface as surface_acts
@@ -18,7 +18,7 @@ from bailee.domain.facts import choices
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.people.visit.one_cassette import so_far
-from bailee_cli.signing import expected_stops, pictures, submit
+from bailee_cli.signing import earlier_runs, expected_stops, pictures, submit
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, prompts
 from bailee_cli.terminal.command_kinds import OnVisitCommand
@@ -95,6 +95,12 @@ def collect_surface_command(
     sample, known = _label(session, sample, lot, offline=offline)
     if prompts.may_ask(session):
         _ask(session, said)
+        runs = earlier_runs.known(session, form, seen)
+        prompts.settle(
+            session,
+            lambda: run_slips.at_one_point({**said, "sample": sample}, form, runs),
+            prompts.typed_again(said, point=written.point, room=surface_steps.SURFACE_ROOM.read),
+        )
     by_hand = typed or getattr(sample, "by_hand", False)
     data = present(
         {

@@ -78,19 +78,21 @@ def check_pump_command(
     """
     named = forms or (cache.current_form(session, None),)
     cache.see(session, named, offline=offline)
+    said = {"pump": pump, **said}
     again = prompts.typed_again(
         said,
         flow=written.flow,
         temperature_c=written.degrees_celsius,
         pressure_hpa=written.hectopascals,
         meter=str.strip,
+        pump=str.strip,
     )
-    prompts.settle(session, lambda: run_slips.pump_checked({**said, "pump": pump}), again)
+    prompts.settle(session, lambda: run_slips.pump_checked(said), again)
     facts = said | {"adjusted": said["adjusted"] or None, "flow_corrected": said["flow_corrected"] or None}
     acts = []
     for number in named:
         when = done(session, name_of(PumpChecked), at, zone or cache.zone_of(session, number)).text()
-        data = present({"pump": pump, "at": when, **facts})
+        data = present({"pump": facts["pump"], "at": when, **facts})
         acts.append(Act(f"form/{number}", name_of(PumpChecked), data, {"note": note}))
     submit.act(session, *acts, offline=offline)
 

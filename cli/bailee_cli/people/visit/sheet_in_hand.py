@@ -209,7 +209,9 @@ class SheetInHand:
         return [
             replace(slip, field=column)
             for entry in made
-            for column, slip in pen_entries.slips_of(sheet, entry, self._known, self.form)
+            for column, slip in pen_entries.slips_of(
+                sheet, entry, self._known, self.form, is_asked=self.asks_back
+            )
             if (slip.code, column, slip.said) not in stands
         ]
 

@@ -6,6 +6,9 @@ Our own promise (the guides of the inspector and on typing); common practice, no
 
 from __future__ import annotations
 
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
 import pytest
 from test_cli_asked_back import RAN, types
 
@@ -188,7 +191,12 @@ def test_one_point_for_two_places_is_asked_back(settled: Town) -> None:
     where = ("Where was it", f"2 {point}")
     with served(settled), Terminal(inspector, "collect", samples[1], columns=80) as screen:
         shown = types(
-            screen, where, ("Serial", "K-2"), *RAN, ("Type it again; or y: it is so; or n: ", "P2"), SIGN
+            screen,
+            where,
+            ("Serial", "K-2"),
+            *RAN,
+            ("Point on the sketch again; or y: it is so; or n: ", "P2"),
+            SIGN,
         )
         assert f"was collected at {point} in the bedroom already" in " ".join(shown.split())
         assert "bedroom, point P2" in shown
@@ -311,3 +319,65 @@ def test_pump_and_meter_of_the_kit_are_offered_on_its_day_alone(settled: Town) -
     with served(settled), Terminal(inspector, "collect", samples[1], columns=80) as screen:
         types(screen, ("Where was it", "1"), ("Area", "1"), ("Serial", "K-1"))
         screen.sees("Pump number: ")
+
+
+@pytest.mark.slow
+def test_which_of_two_numbers_is_wrong_is_chosen_first(settled: Town) -> None:
+    """Who mends the pump would put its number in the place of the meter, and both are wrong on record."""
+    _, samples = settled.lot(1)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    words = [*INDOOR, "--serial", "K-1", "--point", "P1"]
+    words[words.index("--pump") + 1] = words[words.index("--meter") + 1] = "M-3"
+    with served(settled), Terminal(inspector, "collect", samples[0], *words, columns=80) as screen:
+        screen.sees("M-3 is entered as the pump and as the flow meter.")
+        screen.sees("Which is wrong: 1 flow meter, 2 pump; or y: it is so; or n: ")
+        screen.types("P-6\n")  # no number of a field: it is asked again, and nothing is changed
+        screen.sees("Which is wrong: 1 flow meter, 2 pump; or y: it is so; or n: ")
+        screen.types("2\n")
+        screen.sees("Pump again; or y: it is so; or n: ")
+        screen.types("P-6\n")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    assert (last(settled)["pump"], last(settled)["meter"]) == ("P-6", "M-3")
+
+
+@pytest.mark.slow
+def test_a_time_typed_for_a_pump_in_two_places_is_the_start(settled: Town) -> None:
+    """The time that was mended would stand on record as the number of the pump (PV-10)."""
+    _, samples = settled.lot(2)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    collect(settled, samples[0], (*INDOOR, "--point", "P1"))
+    started = last(settled)["started"][11:16]
+    settled.clock.advance(minutes=30)
+    words = (*INDOOR, "--serial", "K-2", "--point", "P2", "--started", started)
+    with served(settled), Terminal(inspector, "collect", samples[1], *words, columns=80) as screen:
+        screen.sees("Which is wrong: 1 pump, 2 start; or y: it is so; or n: ")
+        screen.types("2\n")
+        screen.sees("Start again; or y: it is so; or n: ")
+        later = settled.clock.now.timestamp() - 900
+        screen.types(f"{datetime.fromtimestamp(later, ZoneInfo('America/New_York')):%H:%M}\n")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    assert (last(settled)["pump"], last(settled)["started"][11:16] != started) == ("P-7", True)
+
+
+@pytest.mark.slow
+def test_a_point_is_typed_again_without_its_room(settled: Town) -> None:
+    """The point would be called `2 P2` on record, beside the room that was answered before."""
+    _, samples = settled.lot(2)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    collect(settled, samples[0], INDOOR)
+    point = last(settled)["point"]
+    settled.clock.advance(minutes=10)
+    words = (*INDOOR, "--serial", "K-2", "--point", point)
+    with served(settled), Terminal(inspector, "collect", samples[1], *words, columns=80) as screen:
+        screen.sees("Point on the sketch again; or y: it is so; or n: ")
+        screen.types("2 P77\n")
+        screen.sees("'2 P77' is not a point: write it alone, like P2.")
+        screen.types("P77\n")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    assert last(settled)["point"] == "P77"

@@ -60,19 +60,19 @@ def test_five_slips_of_the_finger_are_caught_before_anything_is_signed(settled: 
     with served(settled):
         types(
             settled, "open --quiet", ("Laboratory (short name): ", "quil-lab"),
-            ("Type it again, like quill-lab", LAB), *VISIT, ("Sign: the visit begins?", "y"),
+            ("Laboratory again, like quill-lab", LAB), *VISIT, ("Sign: the visit begins?", "y"),
         )  # fmt: skip
         settled.clock.advance(minutes=10)
         types(
             settled, f"collect {samples[0]}", ("Where was it", "2 P1"), ("Area", "1"), ("Serial", "K-1"),
             ("Pump number", "P-7"), ("Flow meter", "M-3"), ("Inlet above", "48 ft"), ("Flow before", "15"),
             ("How long it ran", "5 s"), ("Flow after", "1.49"), ("covers back on", "y"),
-            ("Type it again, like 5 min", "5"), ("Type it again, like 14.9", "14.9"),
-            ("Type it again", "48 in"), ("Sign: collected?", "y"),
+            ("Run again, like 5 min", "5"), ("Flow after again, like 14.9", "14.9"),
+            ("Height again", "48 in"), ("Sign: collected?", "y"),
         )  # fmt: skip
         types(
             settled, f"give {samples[0]} --to {FIRM}", ("Purpose: ", "2"), ("counted (Enter", "2"),
-            ("Type it again", "1"), ("Sign: relinquished?", "y"),
+            ("Count again", "1"), ("Sign: relinquished?", "y"),
         )  # fmt: skip
     opened, collected, given = signed(settled)
     assert opened["parties"]["lab"] == LAB
@@ -110,10 +110,10 @@ def test_what_is_typed_in_the_place_of_a_slip_can_be_signed(settled: Town) -> No
     with served(settled):
         words = ["1.49" if each == "14.9" else each for each in INDOOR]
         with Terminal(settled.person("inspector"), "collect", samples[0], *words) as screen:
-            screen.sees("Type it again, like 14.9; or y: it is so; or n: ")
+            screen.sees("Flow after again, like 14.9; or y: it is so; or n: ")
             screen.types("-14.9\n")
             screen.sees("'-14.9' will not do: write a number of at least 0.")
-            screen.sees("Type it again, like 14.9; or y: it is so; or n: ")
+            screen.sees("Flow after again, like 14.9; or y: it is so; or n: ")
             screen.types("14.9\n")
             code, rest = screen.ends()
     assert code == 0, rest

@@ -184,3 +184,22 @@ def test_a_label_of_a_cassette_on_a_tape_is_asked_back_and_shown_without_a_flow(
     run = ("collect", tape, *INDOOR, "--flow-before", "15.0", "--flow-after", "14.9", "--pump", "PUMP-7")
     assert "was issued from a lot of media for surfaces" in flat(inspector.run(*run, code=2))
     assert "ML-14" not in inspector.run("show", other)
+
+
+def test_a_point_of_another_room_is_asked_back_of_a_surface(settled: Town) -> None:
+    """A tape would stand on record at a point of the sketch that lies in another room."""
+    _, (first,) = settled.lot(1)
+    _, (second,) = settled.lot(1, cassette="tape")
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    collect(settled, first, INDOOR)
+    point = last(settled)["point"]
+    with served(settled), Terminal(inspector, "collect-surface", second, *TAPE, "--point", point) as screen:
+        screen.sees(f"{point} would be in the kitchen")
+        screen.sees("Which is wrong: 1 point on the sketch, 2 room; or y: it is so; or n: ")
+        screen.types("2\n")
+        screen.sees("Room again; or y: it is so; or n: ")
+        screen.types("bedroom\n")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    assert (last(settled)["point"], last(settled)["room"]) == (point, "bedroom")

@@ -92,7 +92,7 @@ def test_a_sheet_is_asked_by_its_letters_and_goes_on_after_ctrl_c(settled: Town)
             answered(
                 screen, (("1  Point on the sketch", "P1"), ("1  Near the inlet", "10"), ("1  Photo", ""))
             )
-            answered(screen, (("1  Duplicate of which row", ""), ("Type it again", "15.0")))
+            answered(screen, (("1  Duplicate of which row", ""), ("Flow before again", "15.0")))
             # the second row: what stays is offered, what is seen is not
             answered(screen, (("2  Number on the label", samples[1]), ("2  Serial number", "")))
             seen = answered(
@@ -109,8 +109,17 @@ def test_a_sheet_is_asked_by_its_letters_and_goes_on_after_ctrl_c(settled: Town)
             answered(screen, (("2  Flow after the run", ""),))
             screen.sees("2  Are the covers back on? [y/n]: ")
             screen.types("y\n")
-            answered(screen, (("2  Point", "P2"), ("2  Near the inlet", "1"), ("2  Photo", "")))
-            answered(screen, (("2  Duplicate", ""), ("3  Number on the label", "")))
+            answered(screen, (("2  Point", "P1"), ("2  Near the inlet", "1"), ("2  Photo", "")))
+            # two samples at one point: SL-08
+            answered(
+                screen,
+                (
+                    ("2  Duplicate", ""),
+                    ("Which is wrong: 1 point on the sketch, 2 room", "1"),
+                    ("Point on the sketch again", "P2"),
+                    ("3  Number on the label", ""),
+                ),
+            )
             screen.sees("Sign: collected?")
             screen.types("y\n")
             code, rest = screen.ends()
