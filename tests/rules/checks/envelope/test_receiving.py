@@ -278,7 +278,7 @@ def test_the_refusals_name_functions_that_exist() -> None:
 
 
 def test_the_title_of_a_missing_record_says_all_that_the_rule_finds() -> None:
-    """A dock that ticked "no record enclosed" would be told that a sealing entry is missing, and it is not."""
+    """A dock that ticked "no record enclosed" is told that a sealing entry is missing, and it is not."""
     told = rule_book.book()["RC-05"].sentence
     assert "custody record" in told
     assert "sealing entry" in told
