@@ -17,6 +17,7 @@ from bailee.domain.acts.form import Collected, Opened
 from bailee.domain.acts.table import name_of
 from bailee.domain.moments import Moment
 from bailee.errors import BaileeError
+from bailee.presentation import words
 from bailee.rules.wording import day
 from bailee_cli.device.session import Session
 from bailee_cli.people.visit.carried_over import CarriedOver
@@ -282,7 +283,7 @@ _ASKED_FIRST: Final = {"lab", "zone"}
 _WHERE_AND_WHEN: Final = {
     "lab": Ask("lab", "Laboratory (short name)", "laboratory"),
     "zone": Ask("zone", "Time zone of the site, like America/New_York", "time zone", reader="zone"),
-    "visit": Ask("visit", "Day of the visit, like 2026-11-25", "day of the visit", reader="day"),
+    "visit": Ask("visit", "Day of the visit, like 2026-11-25", words.of_field("visit"), reader="day"),
 }
 
 

@@ -231,7 +231,7 @@ def _day(text: str | None) -> date | None:
 
 
 def _asked(kind: str, before: str | None) -> str | None:
-    what = "flow meter" if kind == "meter" else kind
+    what = words.of_field(kind)
     question = f"{what} (Enter: {before or 'none'})"
     if not at_a_terminal():
         if line := sys.stdin.readline():

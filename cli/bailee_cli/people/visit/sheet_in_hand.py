@@ -109,9 +109,9 @@ class SheetInHand:
             again = {column: partial(typed, line, column) for line, column in (("A", "visit"), ("C", "lab"))}
             prompts.settle(self._session, found, again)
             return
-        lines = {"visit": "A", "lab": "C"}
         for slip in found():
-            fault = self._fault(lines[slip.field], slip.field, f"{slip.sentence} {slip.remedy}")
+            line = "A" if slip.field == "visit" else "C"
+            fault = self._fault(line, slip.field, f"{slip.sentence} {slip.remedy}")
             self._of_file(fault)
         if self.faults:
             raise self._nothing()

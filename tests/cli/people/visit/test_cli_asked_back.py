@@ -38,7 +38,7 @@ def test_another_pump_typed_for_a_slip_asks_for_its_flow(settled: Town) -> None:
     words = ("--started", "08:53", "--height", "4 ft")
     with served(settled), Terminal(inspector, "collect", samples[1], *words, columns=80) as screen:
         types(screen, ("Where was it", "1"), ("Area", "1"), ("Serial", "K-2"), *RAN)
-        assert "P-7 would have run for" in types(screen, ("or n: ", "P-41"))
+        assert "P-7 would have run for" in types(screen, ("or n: ", "1"), ("Pump again", "P-41"))
         flows = (("Flow before the run, L/min: ", "15.3"), ("Flow after the run, L/min: ", "15.2"))
         seen = types(screen, *flows, ("Sign: collected?", "y"))
         code, rest = screen.ends()
