@@ -427,8 +427,8 @@ class Field:
         }
         return self.act("dock", f"form/{form}", "received", data)
 
-    def faultless(self) -> tuple[str, str, list[str], str]:
-        """A whole faultless visit up to acceptance: form, envelope, samples, seal."""
+    def sealed_visit(self) -> tuple[str, str, list[str], str]:
+        """A faultless visit up to the seal: form, envelope, samples, seal."""
         lot, samples = self.lot(3)
         form = self.open_form()
         for sample, kind in zip(samples, ("indoor", "indoor", "outdoor"), strict=True):
@@ -436,6 +436,11 @@ class Field:
         self.hand_to_clerk(form, samples)
         envelope, seal = self.number("envelope"), self.number("seal")
         assert self.seal(envelope, samples, seal)["ready"]
+        return form, envelope, samples, seal
+
+    def faultless(self) -> tuple[str, str, list[str], str]:
+        """A whole faultless visit up to acceptance: form, envelope, samples, seal."""
+        form, envelope, samples, seal = self.sealed_visit()
         assert self.ship(envelope)["ready"]
         self.clock.now = self.clock.now.replace(day=self.clock.now.day + 1, hour=16, minute=30)
         self.dock(form, envelope, samples, seal)

@@ -137,13 +137,7 @@ def left(field: Field) -> set[str]:
 
 def shipped(field: Field) -> tuple[str, str, list[str]]:
     """A form with three samples, in an envelope that is five days late; and the laboratory's quality role."""
-    lot, samples = field.lot(3)
-    form = field.open_form()
-    for sample, kind in zip(samples, ("indoor", "indoor", "outdoor"), strict=True):
-        field.collect(form, lot, sample, kind)
-    field.hand_to_clerk(form, samples)
-    envelope = field.number("envelope")
-    field.seal(envelope, samples, field.number("seal"))
+    form, envelope, samples, _ = field.sealed_visit()
     field.ship(envelope)
     field.people["lab quality"] = field.device("lab quality", LAB)
     field.enroll(field.people["lab quality"], "quality")

@@ -73,13 +73,7 @@ def test_samples_that_went_together_have_one_line(
 
 def test_a_sample_that_did_not_arrive_goes_its_own_way(field: Field) -> None:
     """The picture of the others would say that the laboratory has it."""
-    lot, samples = field.lot(3)
-    form = field.open_form()
-    for sample, kind in zip(samples, ("indoor", "indoor", "outdoor"), strict=True):
-        field.collect(form, lot, sample, kind)
-    field.hand_to_clerk(form, samples)
-    envelope = field.number("envelope")
-    field.seal(envelope, samples, field.number("seal"))
+    form, envelope, samples, _ = field.sealed_visit()
     field.ship(envelope)
     field.clock.advance(hours=20)
     field.dock(form, envelope, samples[:2], "C-4712", seal_state="broken", package=["torn"], total=2)

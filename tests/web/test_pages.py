@@ -256,13 +256,7 @@ def test_the_envelope_shows_count_seal_and_receipt(town: Town, clerk: FlaskClien
 def test_a_sealed_envelope_shows_by_when_it_must_be_received(town: Town) -> None:
     """An envelope nobody waits for stands on a dock over the weekend."""
     field = town.field
-    lot, samples = field.lot(3)
-    form = field.open_form()
-    for sample, kind in zip(samples, ("indoor", "indoor", "outdoor"), strict=True):
-        field.collect(form, lot, sample, kind)
-    field.hand_to_clerk(form, samples)
-    envelope = field.number("envelope")
-    field.seal(envelope, samples, field.number("seal"))
+    _, envelope, _, _ = field.sealed_visit()
     clerk = entered(town, "clerk")
     assert "Expected receipt</dt><dd>not shipped yet" in is_page(clerk.get(f"/pages/envelopes/{envelope}"))
     field.ship(envelope)

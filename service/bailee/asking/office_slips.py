@@ -63,10 +63,7 @@ def lot_counted(said: Mapping[str, Any], received: int | None) -> Iterator[Slip]
 
 def request_due(due: str | None, today: date) -> Iterator[Slip]:
     """A last day for a result that is over, or beyond every laboratory's turnaround."""
-    if due is None:
-        return
-    ahead = date.fromisoformat(due) - today
-    if ahead < timedelta(0) or ahead > LONG_PAST:
+    if due and _is_over_or_far(due, today):
         yield Slip(
             "due-far-off",
             "due",
@@ -78,10 +75,7 @@ def request_due(due: str | None, today: date) -> Iterator[Slip]:
 
 def planned_day(visit: str | None, today: date) -> Iterator[Slip]:
     """A day for which something is prepared that is over, or a year away."""
-    if visit is None:
-        return
-    ahead = date.fromisoformat(visit) - today
-    if ahead < timedelta(0) or ahead > LONG_PAST:
+    if visit and _is_over_or_far(visit, today):
         yield Slip(
             "planned-day-far-off",
             "visit",
@@ -89,6 +83,10 @@ def planned_day(visit: str | None, today: date) -> Iterator[Slip]:
             f"The visit would be on {visit}, and today is {today}.",
             "Check the day, the month and the year.",
         )
+
+
+def _is_over_or_far(day: str, today: date) -> bool:
+    return not timedelta(0) <= date.fromisoformat(day) - today <= LONG_PAST
 
 
 def days_swapped(first: str | None, last: str | None, field: str) -> Iterator[Slip]:

@@ -312,22 +312,7 @@ def test_a_kit_and_labels_for_a_day_that_is_over_are_asked_back(settled: Town) -
 def test_a_label_of_a_box_of_another_kind_is_asked_back_at_the_scan(settled: Town) -> None:
     """Twelve answers would be given for a label that is not of this cassette, and be gone with a no."""
     _, samples = settled.lot(1)
-    keeper = settled.person("keeper")
-    box = (
-        "lot",
-        "receive",
-        "--maker-lot",
-        "T-9",
-        "--cassette",
-        "tape",
-        "--expiry",
-        "2027-03-31",
-        "--count",
-        "9",
-    )
-    lot = keeper.answer(*box)[0]["chain"].removeprefix("lot/")
-    keeper.run("lot", "issue", lot, "--count", "1")
-    (tape,) = keeper.answer("show", lot)["issued"]
+    _, (tape,) = settled.lot(1, cassette="tape")
     inspector = settled.person("inspector")
     inspector.run(*OPEN)
     with served(settled):

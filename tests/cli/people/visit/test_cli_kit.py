@@ -211,22 +211,7 @@ def test_what_to_pack_is_listed_without_a_scan(settled: Town) -> None:
 def test_a_tape_in_the_kit_is_counted_by_itself(settled: Town) -> None:
     """Two cassettes and two tapes would be four cassettes, and the visit ends for want of one."""
     _, samples = settled.lot(3)
-    keeper = settled.person("keeper")
-    box = (
-        "lot",
-        "receive",
-        "--maker-lot",
-        "T-9",
-        "--cassette",
-        "tape",
-        "--expiry",
-        "2027-03-31",
-        "--count",
-        "9",
-    )
-    lot = keeper.answer(*box)[0]["chain"].removeprefix("lot/")
-    keeper.run("lot", "issue", lot, "--count", "2")
-    tapes = keeper.answer("show", lot)["issued"]
+    _, tapes = settled.lot(2, cassette="tape")
     inspector = settled.person("inspector")
     told = inspector.answer(*VISIT, *samples, *tapes, *CHECKED)
     assert (told["good"], told["media"]) == (3, {"tape": 2})
