@@ -135,6 +135,7 @@ def _signed(bundle: str) -> str:
 
 
 SURFACE: Final = ("tape lift", "drywall", "growth", "4 cm\u00b2")
+STORE: Final = ("FR-9", "2027-06-30", "2 \u00b0C (36 \u00b0F) to 8 \u00b0C (46 \u00b0F)")
 AIR: Final = ("21.5", "46", "1009", "20", "T-2")
 STANDS: Final[Mapping[str, Mapping[str, tuple[str, ...]]]] = {
     "sample of a surface": {
@@ -192,11 +193,19 @@ STANDS: Final[Mapping[str, Mapping[str, tuple[str, ...]]]] = {
         "file": (':"26-10412"',),
     },
     "custody in the laboratory": {
-        **dict.fromkeys(PEOPLE, ("FR-9", "2027-06-30")),
-        "API": ('"store": "FR-9"', '"keep_until": "2027-06-30"'),
-        "CSV": (",FR-9,2027-06-30,", ",Dock Person,quill-lab,"),
-        "EPCIS": ('"bailee:keepUntil": "2027-06-30"', '"bailee:purpose": "analysis"'),
-        "file": ('"store":"FR-9"', '"purpose":"analysis"'),
+        **dict.fromkeys(("page", "record"), (*STORE, "Purpose: analysis")),
+        "report": (*STORE, "withdrew it from store FR-9 for analysis"),
+        "terminal": (*STORE, "Withdrawn from a store for analysis"),
+        "API": (
+            '"store": "FR-9"', '"keep_until": "2027-06-30"', '"store_low_c": "2"', '"store_high_c": "8"',
+            '"withdrawn_for": "analysis"',
+        ),
+        "CSV": (",FR-9,2027-06-30,", ",Dock Person,quill-lab,", ",2,8, ", "{void},,,analysis "),
+        "EPCIS": (
+            '"bailee:keepUntil": "2027-06-30"', '"bailee:lowC": 2.0', '"bailee:highC": 8.0',
+            '"bailee:purpose": "analysis"',
+        ),
+        "file": ('"store":"FR-9"', '"purpose":"analysis"', '"low_c":"2"', '"high_c":"8"'),
     },
     "blind copy": {
         **dict.fromkeys(PEOPLE, ("Blind copy, version 1",)),

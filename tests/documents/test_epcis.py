@@ -163,6 +163,19 @@ def test_a_statement_about_all_that_is_held_names_each_sample() -> None:
     assert stored["epcList"] == [symbols.qr_text(ADDRESS, each) for each in story.samples]
 
 
+def test_a_store_is_told_with_its_limits_and_a_withdrawal_with_its_purpose() -> None:
+    """A partner's system could not show that a sample was never kept too warm (ISO/IEC 17025:2017 7.4.1)."""
+    story = visit()
+    story.stored(story.samples[:1], low_c="-5.5", high_c="8", keep_until="2027-06-30")
+    story.stored(story.samples[1:2], high_c="8")
+    story.withdrawn(story.samples[:1], purpose="review")
+    both, upper = events(story, "stored")
+    assert (both["bailee:lowC"], both["bailee:highC"], both["bailee:keepUntil"]) == (-5.5, 8.0, "2027-06-30")
+    assert (upper.get("bailee:lowC"), upper["bailee:highC"]) == (None, 8.0)
+    (out,) = events(story, "withdrawn")
+    assert (out["bailee:store"], out["bailee:purpose"]) == ("FR-1", "review")
+
+
 def test_what_counts_for_nothing_is_no_event() -> None:
     """A partner's system would book a sample to another laboratory, accept a rejected one, or take a lost
     envelope for arrived, by the word of the firm that sent it.

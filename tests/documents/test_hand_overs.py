@@ -1,5 +1,7 @@
 """Rows of the chain of custody, as a paper form has them (layout: common practice, no source)."""
 
+import pytest
+
 from bailee.presentation import hand_overs
 from bailee.presentation.hand_overs import HandOver
 from bailee.presentation.signature_words import Signature, entry_numbers
@@ -130,6 +132,21 @@ def test_a_hand_over_that_nobody_counted_says_so() -> None:
     assert [row.counted for row in rows(story)] == ["", "not counted by either"]
     case = story.case()
     assert not [each for each in case.forms[story.form].oddities if each.code == "count"]
+
+
+@pytest.mark.parametrize(
+    ("limits", "said"),
+    [
+        ({"high_c": "8"}, "locked, at most 8 "),
+        ({"low_c": "2"}, "locked, at least 2 "),
+        ({}, "locked. A store "),
+    ],
+)
+def test_one_limit_of_a_store_is_told_with_its_side(limits: dict[str, str], said: str) -> None:
+    """8 degrees alone would be read as how warm the store was, not as what it never exceeds."""
+    story = visit()
+    story.stored(**limits)
+    assert name(rows(story)[-1].taken).startswith(f"Store FR-1, {said}")
 
 
 def test_a_store_has_rows_on_whose_side_nobody_signs() -> None:

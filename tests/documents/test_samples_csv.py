@@ -129,6 +129,28 @@ def test_the_store_stands_beside_each_sample() -> None:
     assert told[story.samples[1]][:2] == ("", "")
 
 
+def test_limits_stand_while_it_is_in_the_store_and_why_it_was_withdrawn_while_it_is_out() -> None:
+    """A laboratory that reads the table only could not say how warm a sample was kept, nor why it is out."""
+    story = visit()
+    first, second, third = story.samples
+
+    def told() -> list[tuple[str, str, str]]:
+        here = {row["sample"]: row for row in rows(story)}
+        names = ("store_low_c", "store_high_c", "withdrawn_for")
+        return [tuple(here[each][name] for name in names) for each in (first, second, third)]  # type: ignore[misc]
+
+    story.stored([first, second], low_c="-5", high_c="8")
+    story.stored([third], high_c="8")
+    assert told() == [("-5", "8", ""), ("-5", "8", ""), ("", "8", "")]
+    story.withdrawn([second, third], purpose="review")
+    assert told() == [("-5", "8", ""), ("", "", "review"), ("", "", "review")]
+    story.stored([second], at="2026-12-02T15:00:00-06:00")
+    assert told()[1] == ("", "", "")
+    story.withdrawn([first], purpose="disposal")
+    story.disposed([first])
+    assert told()[0] == ("", "", "disposal")
+
+
 def test_what_it_replaces_stands_beside_the_new_sample() -> None:
     """The report would show one room twice, and not say why."""
     story = visit("opened")

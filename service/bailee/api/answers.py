@@ -231,6 +231,9 @@ class SampleOut(BaseModel):
     holder: str | None
     store: str | None = Field(description="The store of the laboratory in which it lies.")
     keep_until: str | None = Field(description="The day until which it is kept, by the newest word.")
+    store_low_c: str | None = Field(description="The least temperature at which that store is kept.")
+    store_high_c: str | None = Field(description="The highest temperature at which that store is kept.")
+    withdrawn_for: str | None = Field(description="For what its holder took it out of a store.")
     given: GivenOut | None
     condition: list[str]
     lab_number: str | None
@@ -249,6 +252,7 @@ class SampleOut(BaseModel):
         """The sample as told."""
         body, surface = sample.collected, sample.surface
         told = surface or body
+        low, high = sample.limits
         return cls(
             sample=sample.number,
             status=sample.status,
@@ -263,18 +267,21 @@ class SampleOut(BaseModel):
             medium=surface.medium if surface else None,
             material=surface.material if surface else None,
             surface=surface.surface if surface else None,
-            area_cm2=str(surface.area_cm2) if surface and surface.area_cm2 is not None else None,
-            mass_g=str(surface.mass_g) if surface and surface.mass_g is not None else None,
+            area_cm2=_number(surface.area_cm2) if surface else None,
+            mass_g=_number(surface.mass_g) if surface else None,
             cavity=plain(body.cavity) if body and body.cavity and sample.air == "cavity" else None,
             room=told.room if told else None,
             point=told.point if told else None,
             place=sample.place,
             outdoor=sample.outdoor,
-            minutes_apart=None if sample.minutes_apart is None else str(sample.minutes_apart),
+            minutes_apart=_number(sample.minutes_apart),
             envelope=sample.envelope,
             holder=sample.holder,
             store=sample.store,
             keep_until=sample.keep_until.isoformat() if sample.keep_until else None,
+            store_low_c=_number(low),
+            store_high_c=_number(high),
+            withdrawn_for=sample.withdrawn_for,
             given=GivenOut.of(case, sample.given) if sample.given else None,
             condition=list(sample.condition),
             lab_number=sample.lab_number,
@@ -461,6 +468,10 @@ def _minutes(gap: timedelta | None) -> str | None:
     return (
         None if gap is None else str(measures.rounded(Decimal(gap // timedelta(milliseconds=1)) / 60_000, 1))
     )
+
+
+def _number(value: Decimal | None) -> str | None:
+    return None if value is None else str(value)
 
 
 def _asked(asked: Order) -> dict[str, str | None]:

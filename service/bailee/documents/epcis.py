@@ -281,7 +281,9 @@ def _lifted(body: SurfaceCollected, names: Names) -> dict[str, Any]:
 def _kept(body: Stored | Withdrawn) -> dict[str, Any]:
     if isinstance(body, Withdrawn):
         return {"bailee:purpose": body.purpose}
-    return {"bailee:keepUntil": body.keep_until.isoformat()} if body.keep_until else {}
+    until = {"bailee:keepUntil": body.keep_until.isoformat()} if body.keep_until else {}
+    limits = {"bailee:lowC": body.low_c, "bailee:highC": body.high_c}
+    return until | {name: float(each) for name, each in limits.items() if each is not None}
 
 
 def _instead(body: Collected | SurfaceCollected, names: Names) -> dict[str, Any]:

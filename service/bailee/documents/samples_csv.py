@@ -80,6 +80,9 @@ COLUMNS: Final = (
     "store",
     "keep_until",
     "replaces",
+    "store_low_c",
+    "store_high_c",
+    "withdrawn_for",
 )
 
 _FORMULA: Final = re.compile(r"[=+\-@\t\r]")
@@ -120,6 +123,7 @@ def _row(form: FormView, sample: SampleView, envelope: EnvelopeView | None) -> d
     received = taken_in or docked
     sealed = envelope.sealings[-1].body if envelope and envelope.sealings else None
     holder = sample.holders[-1] if sample.holders else None
+    low, high = sample.limits
     return {
         "form": form.number,
         "visit": form.visit.isoformat(),
@@ -153,6 +157,9 @@ def _row(form: FormView, sample: SampleView, envelope: EnvelopeView | None) -> d
         "organization": holder.org if holder else None,
         "store": sample.store,
         "keep_until": sample.keep_until,
+        "store_low_c": low,
+        "store_high_c": high,
+        "withdrawn_for": sample.withdrawn_for,
         "replaces": sample.replaces[0] if sample.replaces else None,
         "containers_sealed": sealed.containers if sealed else None,
         "containers_received": _counted(taken_in, docked),

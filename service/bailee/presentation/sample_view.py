@@ -11,7 +11,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 from bailee.domain import measures
-from bailee.domain.acts.form import Collected, Voided
+from bailee.domain.acts.form import Collected, Stored, Voided, Withdrawn
 from bailee.domain.acts.surface import SurfaceCollected
 from bailee.domain.acts.table import ACCEPTED
 from bailee.domain.custody import Form, Said, Sample, Status
@@ -241,6 +241,18 @@ class SampleView:
         Empty before it was collected, after custody ended, and when it was not in its envelope.
         """
         return self.holder or "" if self.status not in ("disposed", "missing") else ""
+
+    @property
+    def limits(self) -> tuple[Decimal | None, Decimal | None]:
+        """Between which temperatures, in degrees Celsius, the store in which it lies is kept."""
+        body = self.holders[-1].entry.body if self.store else None
+        return (body.low_c, body.high_c) if isinstance(body, Stored) else (None, None)
+
+    @property
+    def withdrawn_for(self) -> str | None:
+        """For what its holder took it out of a store, as a code; None where that is not so."""
+        body = self.holders[-1].entry.body if self.holders else None
+        return body.purpose if isinstance(body, Withdrawn) else None
 
     @property
     def secured(self) -> str:

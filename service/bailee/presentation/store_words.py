@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from bailee.domain import measures
 from bailee.domain.acts.form import Stored, Withdrawn
 from bailee.domain.custody import Link
@@ -29,7 +31,15 @@ def row(body: Stored | Withdrawn) -> str:
 def kept(body: Stored) -> str:
     """Its way, its temperatures, until when."""
     told = [words.SECURED[body.secured]]
-    warmths = [measures.warmth_text(each) for each in (body.low_c, body.high_c) if each is not None]
-    told += [" to ".join(warmths)] if warmths else []
+    told += filter(None, [limits(body.low_c, body.high_c)])
     told += [f"keep until {wording.day(body.keep_until)}"] if body.keep_until else []
     return ", ".join(told)
+
+
+def limits(low: Decimal | None, high: Decimal | None) -> str:
+    """Between which temperatures it is kept; empty where nobody said."""
+    if low is None:
+        return "" if high is None else f"at most {measures.warmth_text(high)}"
+    if high is None:
+        return f"at least {measures.warmth_text(low)}"
+    return f"{measures.warmth_text(low)} to {measures.warmth_text(high)}"

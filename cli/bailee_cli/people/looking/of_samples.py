@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from decimal import Decimal
 from typing import Any
 
 from bailee.domain.acts.form import Cavity
-from bailee.presentation import cavity_words, surface_words, words
+from bailee.presentation import cavity_words, store_words, surface_words, words
 from bailee.presentation.words import Heading
 from bailee_cli.people.looking.of_lots import lot
 from bailee_cli.terminal import show
@@ -96,6 +97,11 @@ def one_sample(told: Mapping[str, Any], zone: str | None) -> None:
         show.say(f"The same trace {' and '.join(filter(None, (was, now)))}.")
     if state["keep_until"]:
         show.say(f"Kept until {state['keep_until']}.")
+    low, high = (state[name] and Decimal(state[name]) for name in ("store_low_c", "store_high_c"))
+    if limits := store_words.limits(low, high):
+        show.say(f"Its store is kept at {limits}.")
+    if state["withdrawn_for"]:
+        show.say(f"Withdrawn from a store for {state['withdrawn_for']}.")
     if state["replaces"]:
         show.say(f"It replaces {show.name(state['replaces'])}.")
     _answers(state["decisions"], zone)
