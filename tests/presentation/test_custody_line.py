@@ -11,8 +11,9 @@ import pytest
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.operations import queries
-from bailee.presentation import custody_line, words
-from bailee.presentation.custody_line import Bar, CustodyLine, Dot, LineText, Stroke, TimeHeld
+from bailee.presentation import custody_drawing, custody_line, words
+from bailee.presentation.custody_drawing import Bar, Dot, LineText, Stroke
+from bailee.presentation.custody_line import CustodyLine, TimeHeld
 from bailee.presentation.form_view import form_view
 from bailee.presentation.hand_overs import StretchView
 from field import FIRM, Field, Visited
@@ -85,7 +86,7 @@ def test_a_sample_that_did_not_arrive_goes_its_own_way(field: Field) -> None:
 def test_claimed_recorded_and_not_before_stand_apart_in_picture_and_table() -> None:
     """A time that somebody typed looks as sure as the one that the log wrote."""
     late = stage("Ines", 0, 4, recorded=at(3).instant, not_before=at(-1).instant)
-    drawn = custody_line.drawing(line(late), legend=False)
+    drawn = custody_drawing.drawing(line(late), legend=False)
     (dot,) = [each for each in drawn.shapes if isinstance(each, Dot)]
     brackets = [each for each in drawn.shapes if isinstance(each, Stroke) and each.x == each.to_x]
     (square,) = [
@@ -100,7 +101,7 @@ def test_claimed_recorded_and_not_before_stand_apart_in_picture_and_table() -> N
 def test_what_nobody_secured_and_a_gap_differ_by_shape() -> None:
     """Printed in black and white, a stretch without an entry would look like one that was locked."""
     kept, bare = stage("Ines", 0, 1), stage("Cato", 3, 5, kept=(), gap=timedelta(hours=2))
-    shapes = custody_line.drawing(line(kept, bare), legend=False).shapes
+    shapes = custody_drawing.drawing(line(kept, bare), legend=False).shapes
     outlines = [each for each in shapes if isinstance(each, Bar) and each.height == 8]
     assert [each.is_dashed for each in outlines] == [False, True]
     assert sum(isinstance(each, Bar) and each.is_filled for each in shapes) == 1
@@ -118,7 +119,7 @@ def test_a_minute_beside_a_month_is_still_seen() -> None:
     stages = (stage("Ines", 0, 1 / 60), stage("Cato", 1 / 60, 720), stage("Dov", 720))
     bars = [
         each
-        for each in custody_line.drawing(line(*stages), legend=False).shapes
+        for each in custody_drawing.drawing(line(*stages), legend=False).shapes
         if isinstance(each, Bar) and each.height == 8
     ]
     assert bars[0].width > 10
@@ -129,7 +130,7 @@ def test_nothing_is_drawn_beyond_the_sheet() -> None:
     """A name of a hundred letters pushes the year off the paper."""
     long = stage("Maximiliana " * 9, 0, 1, kept=(), gap=timedelta(days=3))
     for width in (340, 740):
-        drawn = custody_line.drawing(line(long, stage("Dov", 2)), width)
+        drawn = custody_drawing.drawing(line(long, stage("Dov", 2)), width)
         for each in drawn.shapes:
             wide = len(each.says) * each.size * 0.56 if isinstance(each, LineText) else 0
             ends = isinstance(each, LineText) and each.ends
@@ -141,19 +142,19 @@ def test_nothing_is_drawn_beyond_the_sheet() -> None:
 
 def test_the_axis_tells_when_it_begins_and_ends() -> None:
     """A picture without a time is compared with another one that shows a week."""
-    drawn = custody_line.drawing(line(stage("Ines", 0, 1), stage("Cato", 1, 26)), 740)
+    drawn = custody_drawing.drawing(line(stage("Ines", 0, 1), stage("Cato", 1, 26)), 740)
     texts = [each for each in drawn.shapes if isinstance(each, LineText)]
     first, last = (each for each in texts if re.fullmatch(r"2026-12-0\d \d\d:00 \(-05:00\)", each.says))
     assert (first.says, last.says) == ("2026-12-01 09:00 (-05:00)", "2026-12-02 11:00 (-05:00)")
     assert (first.ends, last.ends) == (False, True)
-    hollow = [each for each in texts if each.says == custody_line.NO_WAY_THEN]
+    hollow = [each for each in texts if each.says == custody_drawing.NO_WAY_THEN]
     assert len(hollow) == 1, "what a hollow bar means"
 
 
 def test_no_stretch_is_drawn_before_or_after_its_holder() -> None:
     """A cassette seems to be locked up by two people at once."""
     early = stage("Ines", 0, 1, kept=(StretchView("locked", "vehicle", at(-3), at(4), 1),))
-    shapes = custody_line.drawing(line(early, stage("Cato", 1, 2)), 740, legend=False).shapes
+    shapes = custody_drawing.drawing(line(early, stage("Cato", 1, 2)), 740, legend=False).shapes
     outline, *_ = [each for each in shapes if isinstance(each, Bar) and each.height == 8]
     filled, *_ = [each for each in shapes if isinstance(each, Bar) and each.is_filled]
     assert (filled.x, filled.width) == (outline.x, outline.width)
@@ -165,13 +166,15 @@ def test_the_markup_has_no_style_and_no_tag_of_a_name() -> None:
     """The page's policy would leave out a style, and a name with a tag in it would run."""
     named = stage('<script>"x"</script>', 0, 1)
     one = line(named)
-    markup = custody_line.svg(custody_line.drawing(one), one.told)
+    markup = custody_drawing.svg(custody_drawing.drawing(one), one.told)
     assert "<script" not in markup
     assert "style" not in markup
     root = ET.fromstring(markup)
     assert root.get("role") == "img"
     assert "<script>" in str(root.get("aria-label"))
-    assert markup == custody_line.svg(custody_line.drawing(one), one.told), "the same facts, the same bytes"
+    assert markup == custody_drawing.svg(custody_drawing.drawing(one), one.told), (
+        "the same facts, the same bytes"
+    )
     assert not re.search(r"\d\.\d{2}", markup)
 
 

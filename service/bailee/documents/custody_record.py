@@ -23,7 +23,7 @@ from bailee.domain.requests import Order
 from bailee.ledger import fingerprint
 from bailee.ledger.base64url import unb64u
 from bailee.ledger.checkpoint import VerifierKey
-from bailee.presentation import custody_line, request_words, words
+from bailee.presentation import custody_drawing, custody_line, request_words, words
 from bailee.presentation.custody_line import CustodyLine
 from bailee.presentation.envelope_view import EnvelopeView, arrival_facts, taken_in_facts
 from bailee.presentation.form_view import FormView, form_view
@@ -216,7 +216,7 @@ def _lines_of_time(letter: Letter, lines: Sequence[CustodyLine]) -> None:
     """The same drawn, a line for all samples that went together; each is kept on one page."""
     samples = [each for line in lines for each in line.samples]
     for n, line in enumerate(lines[: custody_line.MOST_LINES]):
-        drawn = custody_line.drawing(line, _UNITS, legend=n == 0)
+        drawn = custody_drawing.drawing(line, _UNITS, legend=n == 0)
         letter.need(drawn.height * INNER / _UNITS + 12)
         letter.space(1)
         letter.paragraph(

@@ -19,7 +19,7 @@ from unicodedata import category
 from bailee.documents.kept_together import TIE, tied
 from bailee.documents.one_clock import on_the_clock_of
 from bailee.frozen import frozen
-from bailee.presentation.custody_line import Bar, Dot, LineDrawing, LineText, Shape, Stroke
+from bailee.presentation.custody_drawing import Bar, Dot, LineDrawing, LineText, Shape, Stroke
 
 if TYPE_CHECKING:
     from fpdf import FPDF

@@ -25,7 +25,7 @@ from bailee.errors import BaileeError, Forged, Unknown
 from bailee.ledger.fingerprint import fingerprint
 from bailee.operations import follow_up, queries
 from bailee.operations.visibility import Asker
-from bailee.presentation import act_words, blind_view, custody_line, signature_words, words
+from bailee.presentation import act_words, blind_view, custody_drawing, custody_line, signature_words, words
 from bailee.presentation.envelope_view import arrival_facts, taken_in_facts
 from bailee.presentation.form_view import envelope_view, form_view
 from bailee.presentation.lot_view import expiration, lot_view
@@ -266,7 +266,7 @@ def _address(number: str) -> str:
 
 def _drawn(line: custody_line.CustodyLine, *, legend: bool) -> Markup:
     """The line of time as markup, in which everything said is escaped."""
-    return Markup(custody_line.svg(custody_line.drawing(line, legend=legend), line.told))  # noqa: S704
+    return Markup(custody_drawing.svg(custody_drawing.drawing(line, legend=legend), line.told))  # noqa: S704
 
 
 def _frozen() -> str | None:

@@ -11,7 +11,7 @@ from html import escape
 from typing import Final
 
 from bailee.domain.numbers import grouped
-from bailee.presentation import custody_line, words
+from bailee.presentation import custody_drawing, custody_line, words
 from bailee.presentation.sample_view import SampleView
 from bailee.presentation.words import Heading
 from bailee.rules.registry import ORDER, Finding
@@ -212,7 +212,9 @@ def _bounds(found: Report) -> custody_line.Bounds:
 def _time(lines: Sequence[custody_line.CustodyLine]) -> Iterator[str]:
     """The line of time of samples that went together, and the same as a table."""
     for n, each in enumerate(lines[: custody_line.MOST_LINES]):
-        drawn = custody_line.svg(custody_line.drawing(each, legend=n == 0), report_text.plain(each.told))
+        drawn = custody_drawing.svg(
+            custody_drawing.drawing(each, legend=n == 0), report_text.plain(each.told)
+        )
         yield f'<figure class="time"><figcaption>{_said(each.title)}</figcaption>{report_text.plain(drawn)}'
         yield '<details><summary>The same as a table</summary><table role="table">'
         yield f'<caption>{_said(each.named)}</caption><thead role="rowgroup"><tr role="row">'
