@@ -33,10 +33,10 @@ from bailee_cli.terminal.options import (
     note_option,
     one_form_option,
     present,
-    scan,
     time_options,
     yes_option,
 )
+from bailee_cli.terminal.scanning import scan
 
 _REASONS: Final = choices(form_acts.Decision, "reasons")
 

@@ -40,9 +40,9 @@ from bailee_cli.terminal.options import (
     moment,
     note_option,
     present,
-    scan,
     time_options,
 )
+from bailee_cli.terminal.scanning import scan
 
 _SEAL_STATES = choices(form_acts.Dock, "seal_state")
 _PACKAGE = get_args(form_acts.Package)
@@ -126,7 +126,8 @@ def receive_command(
         applied = told["seal"] if told and not told["received"] else None
         containers = told["containers"] if told and not told["received"] else None
         dock = _look_at_package(session, said, answers, applied, containers)
-        found, foreign = named or (answers.scan(before.samples if before else ()), [])
+        earlier = before.samples if before else ()
+        found, foreign = named or (answers.scan(earlier, hand_over_steps.COUNTED, said["counted"]), [])
         if told and not named and (meant := _told(session, envelope, form, found))["forms"] != told["forms"]:
             told = meant
             duplicates.refuse_received(session, told, found)
@@ -135,14 +136,12 @@ def receive_command(
             many = show.counted(len(found), "sample scanned", "samples scanned")
             intact = each_is_intact(many, "cassettes")
         on_forms = _on_forms(session, told) if told else {form or "": {}}
+        counts = partial(_counted, session, said["counted"], len({*found, *foreign}), answers)
+        counted = counts() if prompts.may_ask(session) else None
         conditions = {s: ["intact"] if intact else _condition(answers, s, on_forms) for s in found}
         params = click.get_current_context().params
         params |= {"envelope": envelope, "cassettes": (*found, *foreign), "leave_out": (), "anew": False}
-        counted = said["counted"]
-        if counted is None:
-            counted = answers.to(hand_over_steps.COUNTED)
-        read = len({*found, *foreign})
-        counted = counted_again(session, counted, read, answers, member="counted")
+        counted = counts() if counted is None else counted
         parts = _parts({number: list(each) for number, each in on_forms.items()}, found)
         strangers = foreign + [s for s in found if not any(s in part for part in parts.values())]
         dock |= {"envelope": envelope, "total": counted, "extra": strangers}
@@ -228,6 +227,12 @@ def _should_be_inside(session: Session, told: Mapping[str, Any]) -> None:
     if not session.json:
         rows = [(show.name(each),) for each in told["samples"]]
         show.table(f"Should be inside {show.name(told['envelope'])}", ["sample"], rows)
+
+
+def _counted(session: Session, typed: int | None, read: int, answers: KeptAnswers) -> int:
+    """Samples counted by hand: at a terminal asked, and asked back, before each is looked at."""
+    counted = answers.to(hand_over_steps.COUNTED) if typed is None else typed
+    return counted_again(session, counted, read, answers, member="counted")
 
 
 def _condition(answers: KeptAnswers, sample: str, on_forms: Mapping[str, Mapping[str, str | None]]) -> Any:

@@ -28,9 +28,9 @@ from bailee_cli.terminal.options import (
     note_option,
     one_form_option,
     present,
-    scan,
     time_options,
 )
+from bailee_cli.terminal.scanning import scan
 
 _WHICH = "NUMBERS are samples, forms (all samples on them) or envelopes (all in them); without any you scan."
 

@@ -35,9 +35,9 @@ from bailee_cli.terminal.options import (
     moment,
     note_option,
     present,
-    scan,
     time_options,
 )
+from bailee_cli.terminal.scanning import scan
 
 _PACKAGE: Final = get_args(form_acts.Package)
 _SEEN: Final = get_args(form_acts.SealSeen)

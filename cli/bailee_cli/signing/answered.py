@@ -56,9 +56,13 @@ class KeptAnswers:
         if self.kept.pop(f"{scans.ANSWERED}{member}", None) is not None:
             scans.keep(self._session, self._verb, self._about, self.scanned, self.kept)
 
-    def scan(self, before: Iterable[str]) -> list[str]:
-        """What is scanned on top of what was scanned before, kept with every scan."""
-        self.scanned = scans.scanned(self._session, self._verb, self._about, before, besides=self.kept)
+    def scan(self, before: Iterable[str], count: Ask, counted: int | None) -> list[str]:
+        """What is scanned on top of what was scanned before, kept with every scan; the answer to `count` ends
+        it.
+        """
+        self.scanned = scans.scanned(
+            self._session, self._verb, self._about, before, besides=self.kept, count=count, counted=counted
+        )
         return self.scanned
 
 

@@ -7,9 +7,10 @@ its owner alone.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from typing import Any, Final, Literal, TypeVar
+from typing import TYPE_CHECKING, Any, Final, Literal, TypeVar
 
 import click
 
@@ -22,8 +23,12 @@ from bailee.frozen import frozen
 from bailee_cli.device.session import Session
 from bailee_cli.signing.acts import data_of
 from bailee_cli.terminal import layout, yes_no
-from bailee_cli.terminal.options import Number, at_a_terminal, scan
-from bailee_cli.terminal.prompts import ChangeLine
+from bailee_cli.terminal.options import Number, at_a_terminal
+from bailee_cli.terminal.prompts import ChangeLine, may_ask
+from bailee_cli.terminal.scanning import ScansEnd, scan
+
+if TYPE_CHECKING:
+    from bailee.asking.question import Ask
 
 F = TypeVar("F", bound=Callable[..., Any])
 Verb = Literal["open", "collect", "seal", "receive", "give", "take", "kit", "enter-paper"]
@@ -166,13 +171,23 @@ def goes_on(session: Session, verb: Verb, found: Begun) -> bool:
 
 def scanned(
     session: Session, verb: Verb, about: str, before: Iterable[str] = (), *, repeats: bool = False,
-    besides: Mapping[str, str] | None = None,
+    besides: Mapping[str, str] | None = None, count: Ask | None = None, counted: int | None = None,
+    fits: Callable[[str], Any] | None = None,
 ) -> list[str]:  # fmt: skip
-    """What was scanned before and what is scanned now, kept with every scan."""
-    found = list(before)
-    for number in scan("sample", tuple(found), repeats=repeats):
+    """What was scanned before and what is scanned now, kept with every scan.
+
+    At a terminal the answer to `count` ends the scans, unless it was `counted` or answered before.
+    """
+    found, kept = list(before), besides or {}
+    if counted is None and count and (known := kept.get(f"{ANSWERED}{count.member}")):
+        counted = json.loads(known)
+    asks = count if counted is None and may_ask(session) else None
+    end = ScansEnd(asks, counted)
+    for number in scan("sample", tuple(found), repeats=repeats, end=end, fits=fits):
         found.append(number)
-        keep(session, verb, about, found, besides or {})
+        keep(session, verb, about, found, kept)
+    if asks and end.is_counted:
+        session.answered[asks.member] = end.counted
     return found
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import sys
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 import click
@@ -293,67 +293,6 @@ def _with_offset(text: str) -> str:
 def at_a_terminal() -> bool:
     """Whether somebody is there to be asked for what may be left out."""
     return sys.stdin.isatty()
-
-
-def scan(
-    kind: Kind, already: tuple[str, ...] = (), *, repeats: bool = False, ends: bool = True
-) -> Iterator[str]:
-    """Numbers from a scanner that types and presses Enter, until an empty line; `ends` says so.
-
-    A bad scan is said and costs nothing.
-
-    A number scanned again is said as well; it comes once more only where `repeats` are asked for.
-    """
-    from bailee.domain import numbers
-    from bailee_cli.terminal import layout
-
-    found, waiting = set(already), ""
-    if at_a_terminal() and kind == "sample" and ends:
-        click.echo("Scan one sample after the other; an empty line ends.", err=True)
-    while True:
-        asks, question = at_a_terminal(), "scan: " if kind == "sample" else f"scan the {kind}: "
-        if asks:
-            click.echo(question, nl=False, err=True)
-        typed, waiting = waiting or sys.stdin.readline(), ""
-        line = typed.strip()
-        if line and not asks:  # a program sent it: shown as it would look, and never asked for
-            click.echo(question, nl=False, err=True)
-        if not line:
-            if ends or not typed:
-                return
-            continue
-        try:
-            number = numbers.read(line, kind)
-        except BaileeError as error:
-            layout.warn(error.sentence)
-            continue
-        if number in found:
-            click.echo(f"{numbers.grouped(number)} was scanned already.", err=True)
-            if repeats:
-                yield number
-            continue
-        found.add(number)
-        waiting = _sent_together()
-        click.echo(f"{len(found)}: {numbers.grouped(number)}", err=True)
-        yield number if ends else ReadNumber.of(number, line)
-
-
-_TOGETHER_S: Final = 0.03
-"""A scanner that ends with two Enters sends them together; a finger takes longer (common practice, no
-source).
-"""
-
-
-def _sent_together() -> str:
-    """The line that a scanner sent with the one before; empty when none came, or one without anything in it,
-    which ends nothing.
-    """
-    import select
-
-    if not (at_a_terminal() and select.select([sys.stdin], [], [], _TOGETHER_S)[0]):
-        return ""
-    line = sys.stdin.readline()
-    return line if line.strip() else ""
 
 
 def present(values: Mapping[str, Any]) -> dict[str, Any]:

@@ -50,9 +50,8 @@ def opened(worker: Person, envelope: str, seal: str, inside: list[str], *, fault
             ("Is the custody record inside?", "y"),
             ("Temperature inside", "20"),
             *(("scan: ", each) for each in inside),
-            ("scan: ", ""),
+            ("scan: ", str(len(inside))),
             *((f"{numbers.grouped(each)} condition", "1") for each in inside),
-            ("Samples counted by hand", str(len(inside))),
             ("Sign: received?", "y"),
         ):
             seen += screen.sees(asked)

@@ -96,7 +96,11 @@ def seal_command(
         duplicates.refuse_sealed(session, number)
     with scans.surviving(session, "seal", number):
         scanned = list(
-            scans.require(_scanned(session, number, samples, begun, leave_out, adds=bool(envelope)))
+            scans.require(
+                _scanned(
+                    session, number, samples, begun, leave_out, adds=bool(envelope), counted=said["total"]
+                )
+            )
         )
         scanned = list(scans.require(_without_spares(session, number, scanned)))
         click.get_current_context().params |= {"envelope": number, "samples": tuple(scanned)}
@@ -224,6 +228,7 @@ def _scanned(
     leave_out: Sequence[str],
     *,
     adds: bool,
+    counted: int | None,
 ) -> list[str]:
     """What lies in the envelope: as named, or scanned now on top of what was scanned before. Of an envelope
     that is named, `adds`: what is named besides is added to what was scanned.
@@ -241,9 +246,11 @@ def _scanned(
                 scans.clear(session, "seal", other.about)  # its number was changed before it was sealed
         return named
     before = scans.without(session, "seal", begun, leave_out=leave_out) if begun else None
-    if before is None:
-        return scans.scanned(session, "seal", envelope)
-    return scans.scanned(session, "seal", envelope, before.samples, besides=before.besides)
+    besides = before.besides if before else None
+    return scans.scanned(
+        session, "seal", envelope, before.samples if before else (), besides=besides,
+        count=hand_over_steps.COUNTED, counted=counted,
+    )  # fmt: skip
 
 
 def _manifest(session: Session, asked: Mapping[str, Any], acts: Sequence[Act]) -> None:

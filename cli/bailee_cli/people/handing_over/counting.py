@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
 from functools import partial
 
 import click
@@ -10,7 +11,7 @@ import click
 from bailee.asking import hand_over_slips, hand_over_steps
 from bailee.asking.slip import Slip
 from bailee.domain import numbers
-from bailee.errors import Malformed
+from bailee.errors import Malformed, Unavailable
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.signing import scans, time_order
@@ -37,11 +38,24 @@ def when_done(
 
 
 def scanned(
-    session: Session, verb: scans.Verb, about: str, leave_out: Sequence[str], *, anew: bool
-) -> tuple[str, ...]:
-    """Scanned before and now, at least one."""
+    session: Session, verb: scans.Verb, about: str, leave_out: Sequence[str], *, anew: bool,
+    count: int | None, form: str | None, offline: bool,
+) -> tuple[str, ...]:  # fmt: skip
+    """Scanned before and now, at least one; what was not collected is refused at the scan, where somebody
+    scans it, unless all are of one `form` that is named.
+    """
+
+    def fits(sample: str) -> None:
+        with suppress(Unavailable):  # without a network it is found out when it is sent
+            cache.form_of(session, sample)
+
     before = scans.again(session, verb, about, leave_out=leave_out, anew=anew)
-    return scans.require(scans.scanned(session, verb, about, before.samples if before else ()))
+    return scans.require(
+        scans.scanned(
+            session, verb, about, before.samples if before else (),
+            count=hand_over_steps.count_by_hand(""), counted=count, fits=None if form or offline else fits,
+        )
+    )  # fmt: skip
 
 
 def counts_by_hand(
@@ -61,7 +75,7 @@ def counts_by_hand(
         )
     counts: dict[str, int | None] = dict.fromkeys(groups, count)
     if count is None and not session.json and at_a_terminal():
-        counts = {form: _ask_count(session, form, alone=len(groups) == 1) for form in groups}
+        counts = _asked_counts(session, groups)
     for form, samples in groups.items():
         prompts.settle(
             session,
@@ -84,12 +98,19 @@ def _count(counts: dict[str, int | None], form: str, text: str) -> None:
         click.get_current_context().params["count"] = counts[form]
 
 
-def _ask_count(session: Session, form: str, *, alone: bool) -> int | None:
+def _asked_counts(session: Session, groups: Mapping[str, Sequence[str]]) -> dict[str, int | None]:
+    """Asked of each form; what ended the scans answers for several where it is the number of all."""
     session.was_asked = True
-    found: int | None = prompts.answer(
-        session, hand_over_steps.count_by_hand("" if alone else numbers.grouped(form))
-    )
-    return found
+    of_all = hand_over_steps.count_by_hand("")
+    named = {form: len(samples) for form, samples in groups.items()}
+    if len(groups) > 1 and session.answered.get(of_all.member) == sum(named.values()):
+        return {**named}
+    return {
+        form: prompts.answer(
+            session, of_all if len(groups) == 1 else hand_over_steps.count_by_hand(numbers.grouped(form))
+        )
+        for form in groups
+    }
 
 
 def ask_all_intact(session: Session, samples: Sequence[str]) -> None:

@@ -62,7 +62,9 @@ def give_command(
     if to_key and to == session.profile.org:
         to_key = lookups.key_id(session, to_key, offline=offline)
     with nullcontext() if numbers else scans.surviving(session, "give", to):
-        numbers = numbers or scanned(session, "give", to, leave_out, anew=anew)
+        numbers = numbers or scanned(
+            session, "give", to, leave_out, anew=anew, count=count, form=form, offline=offline
+        )
         groups = cache.by_form(session, numbers, form, mine=True)
         seen = cache.see(session, groups, offline=offline)
         _ask_given(session, groups, seen)

@@ -77,7 +77,9 @@ def take_command(
     None asks you to scan.
     """
     with nullcontext() if numbers else scans.surviving(session, "take", ""):
-        numbers = numbers or scanned(session, "take", "", leave_out, anew=anew)
+        numbers = numbers or scanned(
+            session, "take", "", leave_out, anew=anew, count=count, form=form, offline=offline
+        )
         click.get_current_context().params["numbers"] = numbers
         _take(
             session,

@@ -16,7 +16,8 @@ from bailee_cli.people.visit.one_cassette import OneCassette
 from bailee_cli.signing import expected_stops, scans, submit
 from bailee_cli.signing.interrupted import Interrupted
 from bailee_cli.terminal import layout, prompts
-from bailee_cli.terminal.options import Number, Written, act_options, anyway_option, note_option, scan
+from bailee_cli.terminal.options import Number, Written, act_options, anyway_option, note_option
+from bailee_cli.terminal.scanning import scan
 
 
 @click.command("collect")
