@@ -6,110 +6,23 @@ No standard says how; each test holds a sentence of deploy/bad-day.md (common pr
 from __future__ import annotations
 
 import json
-import shutil
 from pathlib import Path
-from typing import Any
 
 import pytest
 import sqlalchemy as sa
-from click.testing import CliRunner
 from test_erasing import erase, kept, opened
 
-from bailee.config import LOG_KEY_FILE, SETTINGS_FILE, Settings, load
+from bailee.config import SETTINGS_FILE, Settings
 from bailee.errors import Unavailable
 from bailee.operations import backups
 from bailee.store import copying
 from bailee.store.database import Database
-from bailee_cli.main import bailee
 from field import Field
 from grounds import After, Ground, founding, on_any
+from hosts.copied_homes import field, own_programs, publish, restored, run, served
 
+__all__ = ["field", "own_programs"]  # fixtures
 pytestmark = pytest.mark.slow
-
-
-def run(*words: str | Path, code: int = 0) -> str:
-    """An operator's command that must end with `code`; its words in one line."""
-    result = CliRunner().invoke(bailee, [str(each) for each in words])
-    assert result.exit_code == code, result.output
-    return " ".join(result.output.split())
-
-
-@pytest.fixture
-def field(after: After) -> Field:
-    """Everybody has joined; the operator's commands find the service's settings."""
-    made, _ = after(founding)
-    publish(made)
-    settings = made.ledger.settings
-    (settings.home / SETTINGS_FILE).write_text(settings.text(), "utf-8")
-    return made
-
-
-@pytest.fixture(autouse=True)
-def own_programs(ground: Ground, request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
-    """PostgreSQL's programs are of the version of its server."""
-    if ground.empty() is not None:
-        monkeypatch.setenv("PATH", str(request.getfixturevalue("postgres").programs), prepend=":")
-
-
-def publish(field: Field) -> int:
-    """What waits gets its place; how many entries are signed."""
-    field.ledger.sequencer.integrate()
-    return int(field.client.get("/checkpoint").text.splitlines()[1])
-
-
-def restored(field: Field, ground: Ground, folder: Path) -> Path:
-    """A home made of the backup in `folder`, with the log's key."""
-    home, address = folder.parent / "restored", ground.empty()
-    run("restore", "--from", folder, "--home", home, *(["--database", address] if address else []))
-    shutil.copy(field.ledger.settings.log_key_place, home / LOG_KEY_FILE)
-    return home
-
-
-def served(home: Path, before: Field) -> Field:
-    """A service of that home, with the same people before it."""
-    made = Field(load(home, {}), start=False, clock=before.clock)
-    made.memory = before.memory
-    return made
-
-
-@pytest.mark.parametrize("ground", ["sqlite", "postgresql"], indirect=True)
-def test_a_restored_ledger_signs_nothing_until_it_has_what_was_signed_after_the_backup(
-    field: Field, ground: Ground, tmp_path: Path
-) -> None:
-    """Yesterday's copy, started in good faith, would begin a second history under the real key."""
-    home = field.ledger.settings.home
-    field.open_form()
-    told = run("backup", "--home", home, "--to", tmp_path / "copy")
-    in_copy = publish(field)
-    assert f"{in_copy - 1} entries of" in told
-    forms = [field.open_form() for _ in range(2)]
-    newest = publish(field)
-    (tmp_path / "newest").write_text(field.client.get("/checkpoint").text)
-
-    new = restored(field, ground, tmp_path / "copy")
-    other = served(new, field)
-    assert other.client.get("/health").get_json()["status"] == "log-frozen"
-    assert other.post("inspector", "/entries", {"statements": []}).status_code >= 400
-    refused = other.send(field.people["inspector"].sign(f"form/{forms[0]}", "held", HELD))
-    assert (refused.status_code, refused.get_json()["code"]) == (503, "log-frozen")
-    assert "made of a backup" in refused.get_json()["detail"]
-    other.ledger.database.close()
-
-    assert "Ask your cosigners and monitors first" in run("repair", "--home", new, code=2)
-    compare = ("repair", "--home", new, "--checkpoint", tmp_path / "newest")
-    assert "nowhere to be found" in run(*compare, code=3)
-    assert (new / "restored.json").exists()
-    run("check-ledger", "--home", new)
-    assert "were brought back, byte for byte" in run(*compare, "--from", home)
-    assert not (new / "restored.json").exists()
-    run("check-ledger", "--home", new)
-    other = served(new, field)
-    other.open_form()
-    assert publish(other) > newest
-    other.ledger.database.close()
-
-
-HELD: dict[str, Any] = {"secured": "possession", "where": "person", "since": "2026-12-01T09:00:00-05:00"}
 
 
 @on_any
@@ -119,6 +32,10 @@ def test_who_knows_that_no_more_was_signed_goes_on_with_the_backup(
     """Where firms and laboratories hold nothing newer, an office would stand still for ever."""
     run("backup", "--home", field.ledger.settings.home, "--to", tmp_path / "copy")
     new = restored(field, ground, tmp_path / "copy")
+    other = served(new, field)
+    with pytest.raises(Unavailable, match="made of a backup"):
+        other.ledger.sequencer.integrate()
+    other.ledger.database.close()
     run("repair", "--home", new, "--yes")
     other = served(new, field)
     other.open_form()

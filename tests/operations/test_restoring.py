@@ -12,7 +12,6 @@ from pathlib import Path
 
 import pytest
 import sqlalchemy as sa
-from test_backups import field, own_programs, publish, restored, run, served
 from test_erasing import erase, kept, opened
 
 from bailee.app import wsgi
@@ -21,6 +20,7 @@ from bailee.errors import Broken
 from bailee.operations import backups
 from field import Field
 from grounds import Ground, on_any
+from hosts.copied_homes import field, own_programs, publish, restored, run, served
 
 __all__ = ["field", "own_programs"]  # fixtures
 pytestmark = pytest.mark.slow

@@ -79,12 +79,20 @@ def check_ledger_command(session: Session, home: Path, log_key: str | None) -> N
         raise click.exceptions.Exit(1 if found else 3)
 
 
+def _goes_back(frozen: Unavailable) -> bool:
+    """Whether more was signed than the database has: its marks are copied after it, and a service goes on."""
+    return bool(frozen.facts.get("signed", 0) > frozen.facts.get("database", 0))
+
+
 def _to_do(home: Path) -> Iterator[str]:
     """What is left to be done after a backup took the place of a ledger."""
     from bailee.config import RESTORED_FILE
 
     if (home / RESTORED_FILE).exists():
-        yield "Made of a backup and not compared yet: nothing is signed before `bailee repair`."
+        yield (
+            "Made of a backup and not compared yet with what was signed after it: nothing is signed before"
+            " `bailee repair`."
+        )
     if said := erasures_unknown(home):
         yield said
 
@@ -124,10 +132,12 @@ def _troubles(database: Database, settings: Settings, key: VerifierKey, audit: A
         for trouble in maintenance.check(connection, key, steps, audit):
             yield f"{'The log' if trouble.index is None else f'Entry {trouble.index}'}: {trouble.says}"
     with database.reading() as connection:  # as of now: a service beside may have signed more meanwhile
+        guard = guard_of(settings, key)
         try:
-            guard_of(settings, key).require_continued(connection)
+            guard.require_continued(connection)
         except Unavailable as frozen:
-            yield f"{frozen.sentence} (`bailee repair`)"
+            if not (guard.is_restored and _goes_back(frozen)):
+                yield f"{frozen.sentence} (`bailee repair`)"
     if lost := publish.forgotten(database, places_of(settings), key):
         yield lost
     with progress.shown("Checking tile files") as steps:

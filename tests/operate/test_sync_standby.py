@@ -1,12 +1,10 @@
-"""Drills of bad days that take longer than a run may: `pytest tests/operate/test_bad_days.py`.
+"""The drill of a dead primary whose standby confirms commits: `pytest tests/operate/test_sync_standby.py`.
 
-What is lost with a primary whose standby confirms each commit, and what hosts with full disks go on doing
-(deploy/region.md and deploy/README.md; common practice, no source).
+What is lost with it (deploy/region.md; common practice, no source).
 """
 
 from __future__ import annotations
 
-import json
 import shutil
 import signal
 import socket
@@ -15,17 +13,15 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-import sqlalchemy as sa
 
 from bailee.store.database import Database
 from crash.kill_server import Client, Server, check, prepare, wait_for_more
 from forked_commands import ForkedCommands
-from hosts.running_hosts import Machines, wait_until
+from hosts.running_hosts import wait_until
 from own_postgres import OwnPostgres
 
 pytestmark = [pytest.mark.slow, pytest.mark.drill]
 COUNT = 60
-HELD = {"secured": "possession", "where": "vehicle", "since": "2026-12-01T09:30:00-05:00"}
 
 
 class Member(OwnPostgres):
@@ -100,36 +96,3 @@ def test_with_a_synchronous_standby_nothing_acknowledged_is_lost_with_the_primar
     assert sum(each.retries for each in clients)
     for each in (database, ledger.database, after):
         each.close()
-
-
-def test_hosts_with_full_disks_say_so_and_take_no_more_than_they_may_owe(tmp_path: Path) -> None:
-    """Receipts would be given for days for what nobody can check, while every light is green."""
-    with Machines(tmp_path, ready_within_s=1, max_unpublished_s=1) as machines:
-        machines.start()
-        inspector, form = machines.field.people["inspector"], machines.field.open_form()
-        hosts = machines.hosts
-
-        def ready() -> list[int]:
-            return [each.ask("/ready")[0] for each in hosts]
-
-        wait_until(lambda: ready() == [200, 200], "hosts to be ready")
-        for each in hosts:
-            each.fill_disk()
-        wait_until(lambda: ready() == [503, 503], "hosts to say that they are not")
-        taken = 0
-        while True:
-            samples = [machines.field.number("sample")]
-            signed = inspector.sign(f"form/{form}", "held", {**HELD, "samples": samples}, after=None)
-            status, text = hosts[taken % 2].ask("/entries", signed, timeout=1000)
-            if status != 201:
-                break
-            taken += 1
-        assert taken, "what is recorded waits on devices only once too much is owed"
-        assert (status, json.loads(text)["code"]) == (503, "publication-behind")
-        for each in hosts:
-            each.free_disk()
-        wait_until(lambda: ready() == [200, 200], "hosts to be ready again")
-        assert hosts[0].ask("/entries", signed, timeout=1000)[0] == 201
-        with machines.database.reading() as connection:
-            count = connection.execute(sa.text("SELECT count(*) FROM entry")).scalar_one()
-        wait_until(lambda: all(each.size() >= count for each in hosts), "everything to be published")
