@@ -14,7 +14,7 @@ import pytest
 import sqlalchemy as sa
 from click.testing import CliRunner, Result
 
-from bailee.config import SETTINGS_FILE
+from bailee.config import SETTINGS_FILE, load
 from bailee.errors import Unavailable
 from bailee.operations import in_use
 from bailee.store import upgrading
@@ -152,6 +152,30 @@ def test_an_upgrade_that_takes_away_wants_the_service_stopped_and_ends_the_older
         older.require_ready()
     assert caught.value.code == "needs-program"
     older.close()
+
+
+@pytest.mark.parametrize("ground", ["sqlite"], indirect=True)
+def test_a_backup_of_an_older_version_is_restored_by_a_newer_one(
+    field: Field, newer: Newer, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The disk breaks on the day after an upgrade, and the last night's backup is told to migrate first."""
+    field.open_form()
+    assert migrate(field).exit_code == 0
+    copy = ["backup", "--home", str(field.ledger.settings.home), "--to", str(tmp_path / "copy")]
+    assert CliRunner().invoke(bailee, copy).exit_code == 0
+    with newer.installed():
+        monkeypatch.setattr(upgrading, "OLDEST_TABLES", NEXT)
+        said = migrate(field, "--check").output
+        assert NEXT in said
+        with pytest.raises(Unavailable, match="make a backup with that one"):
+            field.ledger.database.require_ready()
+        back = ["restore", "--from", str(tmp_path / "copy"), "--home", str(tmp_path / "new")]
+        done = CliRunner().invoke(bailee, back)
+        assert done.exit_code == 0, done.output
+        restored = Database(load(tmp_path / "new", {}).database)
+        restored.require_ready()
+        assert restored.pending() == []
+        restored.close()
 
 
 def test_a_newer_program_may_be_started_before_the_tables_are_changed(field: Field, newer: Newer) -> None:

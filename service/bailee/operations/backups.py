@@ -25,9 +25,10 @@ from bailee import __version__
 from bailee.config import RESTORED_FILE, SETTINGS_FILE, Settings, database_in, load
 from bailee.disk import durable, replacing
 from bailee.domain.moments import Moment
-from bailee.errors import Broken, Malformed
+from bailee.errors import Broken, Malformed, Unavailable
 from bailee.frozen import frozen
 from bailee.ledger.base64url import b64u, unb64u
+from bailee.operations import maintenance
 from bailee.operations.erasing import UNKNOWN_FILE
 from bailee.store import copying, leases, tree
 from bailee.store.database import Database
@@ -144,8 +145,8 @@ def restore(folder: Path, home: Path, database: str | None) -> Backup:
     The newest marks there are stay known, those of the original's file where that is here.
 
     Raises as `read` does, and `Malformed` ("folder-exists", "no-address"), `Broken` ("backup-harmed") when
-    the database has not the root it had, `Unavailable` ("copy-failed", "no-program"). A database that was
-    not empty is never touched, and one that was is empty again when this fails.
+    the database has not the root it had, `Unavailable` ("copy-failed", "no-program", "needs-program"). A
+    database that was not empty is never touched, and one that was is empty again when this fails.
     """
     found = read(folder)
     _require_new(home)
@@ -188,9 +189,9 @@ def made_of(home: Path) -> str:
 
 
 def _take_over(database: Database, found: Backup, folder: Path) -> None:
-    """See that a copy is what it was, and that nobody of the original leads it."""
+    """See that a copy is what it was, of this version, and that nobody of the original leads it."""
     try:
-        database.require_ready()
+        _bring_to_this_version(database)
         with database.reading() as connection:
             root = tree.root_at(connection, found.size)
         if found.size and root != unb64u(found.root):
@@ -198,6 +199,17 @@ def _take_over(database: Database, found: Backup, folder: Path) -> None:
         database.write(leases.leave_all)
     finally:
         database.close()
+
+
+def _bring_to_this_version(database: Database) -> None:
+    """The night's backup is of the version before: on the day after an upgrade it is all there is."""
+    try:
+        database.require_ready()
+    except Unavailable as error:
+        if error.code != "needs-migration":
+            raise
+        database.migrate()
+        database.write(maintenance.rebuild)
 
 
 def _shown(settings: Settings) -> Path:

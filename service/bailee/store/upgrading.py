@@ -75,7 +75,8 @@ def require_fitting(connection: Connection) -> None:
     here = _version(connection)
     if here is None or here < OLDEST_TABLES:
         raise Unavailable(
-            "This ledger was made by another version of Bailee: run `bailee migrate` first.",
+            "This ledger is of an older version of Bailee: make a backup with that one, end its service, then"
+            " run `bailee migrate`.",
             code="needs-migration",
         )
     oldest = connection.execute(sa.text("SELECT oldest FROM program_range")).scalar()
