@@ -15,6 +15,7 @@ from promises import promised
 
 from bailee.domain.moments import Moment
 from bailee.ledger.checkpoint import parse_vkey
+from bailee.operations import maintenance
 from bailee.planning import due_list
 from bailee.store import number_index, schema, unanswered
 from bailee.verify import bundle
@@ -145,26 +146,53 @@ def shipped(field: Field) -> tuple[str, str, list[str]]:
     return form, envelope, samples
 
 
-def test_a_late_envelope_is_chased_whatever_its_laboratory_voids(field: Field) -> None:
-    """The form left the list of the firm with the void, and its envelope with it. A void after the receipt is
+@pytest.mark.parametrize("act", ["voided", "rejected"])
+def test_a_late_envelope_is_chased_whatever_its_laboratory_voids_or_rejects(field: Field, act: str) -> None:
+    """The form left the list of the firm with it, and its envelope with that. The same after the receipt is
     to take it off the list.
     """
     form, envelope, samples = shipped(field)
 
-    def voided() -> None:
-        for sample in samples:
-            said = {"sample": sample, "reason": "other"}
-            field.act("lab quality", f"form/{form}", "voided", said)
+    def signed() -> None:
+        at = Moment(field.clock(), -360).text()
+        each_void = [{"sample": sample, "reason": "other"} for sample in samples]
+        said = each_void if act == "voided" else [{"samples": samples, "at": at, "reasons": ["other"]}]
+        for data in said:
+            field.act("lab quality", f"form/{form}", act, data)
 
-    voided()
-    (due,) = field.get("clerk", "/chase").get_json()["items"]
-    assert (due["kind"], due["about"], due["overdue"]) == ("not received", envelope, True)
-    assert left(field) == set(samples)
+    signed()
+    for _ in range(2):
+        (due,) = field.get("clerk", "/chase").get_json()["items"]
+        assert (due["kind"], due["about"], due["overdue"]) == ("not received", envelope, True)
+        assert left(field) == set(samples)
+        field.ledger.database.write(maintenance.rebuild)
     field.dock(form, envelope, samples[:2], None, seal_state="missing", total=2)
-    voided()
+    signed()
     assert left(field) == set()
     shown = field.get("clerk", f"/forms/{form}").get_json()
-    assert {each["void"] for each in shown["samples"]} == {"other"}
+    assert {each["void"] for each in shown["samples"]} == {"other" if act == "voided" else None}
+
+
+def test_what_an_inspector_still_has_is_chased_whatever_its_laboratory_decides(field: Field) -> None:
+    """It lies in a car, the laboratory rejects it, and the list of the firm is empty. Received from hand to
+    hand, and decided on then, it is on no list.
+    """
+    lot, samples = field.lot(1)
+    form = field.open_form()
+    field.collect(form, lot, samples[0])
+    field.clock.advance(hours=30)
+    at = Moment(field.clock(), -360).text()
+    said = {"samples": samples, "at": at, "reasons": ["other"]}
+    field.act("dock", f"form/{form}", "rejected", said)
+    (due,) = field.get("clerk", "/chase").get_json()["items"]
+    assert (due["kind"], due["about"], due["overdue"]) == ("not secured", samples[0], True)
+    assert "CU-20" in {each["rule"] for each in field.get("clerk", f"/forms/{form}").get_json()["findings"]}
+    items = [{"sample": samples[0], "condition": ["intact"]}]
+    field.act(
+        "dock", f"form/{form}", "received", {"items": items, "count": 1, "at": at, "purpose": "analysis"}
+    )
+    field.act("dock", f"form/{form}", "rejected", said)
+    assert (left(field), field.get("clerk", "/chase").get_json()["items"]) == (set(), [])
 
 
 def test_a_laboratory_disposes_of_nothing_that_a_carrier_has(field: Field) -> None:
@@ -266,7 +294,15 @@ def test_a_second_laboratory_takes_no_sample_off_the_list_that_stayed_at_the_fir
         "purpose": "analysis",
         "at": at,
     }
+
+    def received(who: str, *numbers: str) -> None:
+        items = [{"sample": each, "condition": ["intact"]} for each in numbers]
+        taken = {"items": items, "count": len(items), "at": at, "purpose": "analysis"}
+        field.act(who, f"form/{form}", "received", taken)
+
+    received("dock", *samples)
     field.act("dock", f"form/{form}", "forwarded", data)
+    received("third", child)
     said = {"at": at, "reasons": ["other"]}
 
     def left() -> set[str]:

@@ -6,9 +6,11 @@ stays until it decides anew or disposes of it: whether the one in its place stil
 
 An index, rebuildable.
 
+Nothing that a laboratory signs takes away what it never received: nobody would look for it any more.
+
 It errs on one side only: a sample may stay here although it was answered for (the answer reached the ledger
-before the collection, is a new sample on another form, or is a void or disposal of what a laboratory received
-from hand to hand), and is then read once more for nothing.
+before the collection or the receipt, or is a new sample on another form), and is then read once more for
+nothing.
 """
 
 from __future__ import annotations
@@ -39,6 +41,7 @@ from bailee.domain.acts.table import ACCEPTED, ON_HOLD, name_of
 from bailee.domain.statements import Recorded
 from bailee.ledger import entry as entries
 from bailee.signing import signed_statement
+from bailee.signing.signed_statement import Claims
 from bailee.store import opened, schema
 from bailee.store.prepared import PreparedQuery
 
@@ -58,16 +61,17 @@ def note(connection: Connection, chain_id: int, entry: Recorded) -> None:
             _add(connection, chain_id, _answered(connection, chain_id, entry.org, body.samples))
         case Disposed() as body:
             own = _answered(connection, chain_id, entry.org, body.samples)
-            _remove(connection, chain_id, _had(connection, chain_id, entry.org, own))
+            _remove(connection, chain_id, _had(connection, chain_id, entry, own))
         case Decision() as body if entry.act != ON_HOLD:
-            _remove(connection, chain_id, _answered(connection, chain_id, entry.org, body.samples))
+            own = _answered(connection, chain_id, entry.org, body.samples)
+            _remove(connection, chain_id, _had(connection, chain_id, entry, own, missed=True))
             if entry.act == ACCEPTED and _is_requested(connection, chain_id):
                 _add(connection, chain_id, [_REQUESTED])  # what is accepted late has no result yet
         case Voided() as body:
             is_firm = opened.parties(connection, chain_id).firm == entry.org
             named = [body.sample]
             own = named if is_firm else _answered(connection, chain_id, entry.org, named)
-            had = own if is_firm else _had(connection, chain_id, entry.org, own, missed=True)
+            had = own if is_firm else _had(connection, chain_id, entry, own, missed=True)
             _remove(connection, chain_id, had)
         case _:
             _note_what_waits(connection, chain_id, entry)
@@ -98,21 +102,30 @@ def _answered(connection: Connection, chain_id: int, org: str, samples: Iterable
 
 
 def _had(
-    connection: Connection, chain_id: int, org: str, samples: Iterable[str], *, missed: bool = False
+    connection: Connection, chain_id: int, entry: Recorded, samples: Iterable[str], *, missed: bool = False
 ) -> list[str]:
-    """Of these samples those that came to this organization in an envelope: listed when it was opened, or
-    taken in with it; `missed`: or not found in it then. What came from hand to hand stays, on the safe side.
+    """Of these samples those that had come to the signer's organization: listed when it opened their
+    envelope, taken in with it, or received from hand to hand; `missed`: or not found when it was opened.
     """
     at = {"chain": chain_id, "numbers": sorted(samples)}
     packed = {row.number: row.other for row in connection.execute(_PACKED, at)}
-    opened_there = {"chain": chain_id, "org": org, "numbers": sorted(set(packed.values()))}
+    opened_there = {"chain": chain_id, "org": entry.org, "numbers": sorted(set(packed.values()))}
     found = set[str]()
     for envelope, text in connection.execute(_DOCKED, opened_there):
         said = signed_statement.read(entries.read(text).stmt).claims
         inside = {number for number, where in packed.items() if where == envelope}
         is_whole = missed or said.act == name_of(TakenIn)
-        found |= inside if is_whole else inside & {item["sample"] for item in said.data["items"]}
+        found |= inside if is_whole else inside & _items(said)
+    if not found.issuperset(samples):
+        before = {"chain": chain_id, "org": entry.org, "n": entry.n}
+        for (text,) in connection.execute(_SIGNED_BEFORE, before):
+            said = signed_statement.read(entries.read(text).stmt).claims
+            found |= _items(said) if said.act == name_of(Received) else set()
     return [number for number in samples if number in found]
+
+
+def _items(said: Claims) -> set[str]:
+    return {item["sample"] for item in said.data.get("items", ())}
 
 
 def _is_requested(connection: Connection, chain_id: int) -> bool:
@@ -217,6 +230,12 @@ _PACKED: Final = (
     sa.select(schema.mention.c.number, schema.mention.c.other)
     .where(_NUMBERS, schema.mention.c.what == mentions.PACKED)
     .order_by(schema.mention.c.n)
+)
+_SIGNED_BEFORE: Final = (
+    sa.select(schema.entry.c.text)
+    .select_from(schema.entry.join(schema.statement).join(schema.signer))
+    .where(schema.entry.c.chain_id == sa.bindparam("chain"), schema.entry.c.n < sa.bindparam("n"))
+    .where(schema.signer.c.org == sa.bindparam("org"))
 )
 _NEWEST_FIRST: Final = (
     sa.select(schema.entry.c.text)

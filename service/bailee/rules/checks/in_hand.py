@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from bailee.domain.acts.table import ACCEPTED, ON_HOLD, REJECTED
 from bailee.domain.custody import Form, Link, Sample
 from bailee.domain.moments import Moment, hours
 from bailee.frozen import frozen
@@ -53,10 +54,21 @@ def in_hand(case: Case) -> Iterator[InHand]:
         held: dict[str | None, list[Sample]] = {}
         for sample in form.live:
             holder = sample.holder
-            if sample.status == "collected" and holder and holder.kid and not sample.given:
+            if _is_in_hand(form, sample) and holder and holder.kid and not sample.given:
                 held.setdefault(holder.kid, []).append(sample)
         for having in held.values():
             yield from _alike(case, form, having)
+
+
+def _is_in_hand(form: Form, sample: Sample) -> bool:
+    """Whether it lies in no closed envelope and at no laboratory; what a laboratory decides before it has it
+    changes nothing of that.
+    """
+    if not sample.decision or sample.status not in (ACCEPTED, ON_HOLD, REJECTED):
+        return sample.status == "collected"
+    envelope = form.envelopes.get(sample.envelope or "")
+    is_closed = envelope is not None and envelope.sealing is not None and not envelope.sealing.opened
+    return not (is_closed or sample.missed or form.has_arrived(sample))
 
 
 def _alike(case: Case, form: Form, having: list[Sample]) -> Iterator[InHand]:
