@@ -567,8 +567,13 @@ class Policy(Facts):
 
         A threshold that comes later changes none.
         """
-        text = json.dumps(self.stated, sort_keys=True, separators=(",", ":"))
-        return urlsafe_b64encode(hashlib.sha256(text.encode()).digest()).decode().rstrip("=")
+        return digest_of(self.stated)
+
+
+def digest_of(stated: Mapping[str, Any]) -> str:
+    """The same of what was signed, as it was signed."""
+    text = json.dumps(stated, sort_keys=True, separators=(",", ":"))
+    return urlsafe_b64encode(hashlib.sha256(text.encode()).digest()).decode().rstrip("=")
 
 
 @cache

@@ -39,7 +39,7 @@ def test_saying_no_signs_nothing(visited: tuple[Town, list[str]]) -> None:
     assert len(town.person("clerk").outbox()) == 1
 
 
-SPOILT = ("seal", "samples", "chain", "act", "more", "count", "forms", "findings")
+SPOILT = ("seal", "samples", "chain", "act", "more", "count", "forms", "findings", "policy", "lab_policy")
 
 
 @pytest.mark.parametrize("spoilt", SPOILT)
@@ -74,6 +74,8 @@ def test_a_service_cannot_make_the_clerk_sign_something_else(
         data["findings"] = [{"rule": "SE-01", "about": form}]
     elif spoilt == "more":
         data["plain_tape"] = True
+    elif spoilt.endswith("policy"):
+        data |= {"policy": town.person("clerk").answer("policy")["digest"], spoilt: "A" * 43}
     elif spoilt == "chain":
         prepared["sub"] = f"org/{FIRM}"
     else:
@@ -92,8 +94,45 @@ def test_a_service_cannot_make_the_clerk_sign_something_else(
         code=1,
     )
 
-    assert "something other than what you scanned" in said
+    whose = {"policy": FIRM, "lab_policy": LAB}.get(spoilt)
+    why = f"a policy other than the one it shows of {whose}" if whose else "something other than what you"
+    assert why in " ".join(said.split())
     assert len(town.person("clerk").outbox()) == 1
+
+
+@pytest.mark.parametrize("member", ["expected_delivery", "expected_receipt"])
+def test_a_service_cannot_make_the_clerk_expect_another_receipt_than_it_showed(
+    visited: tuple[Town, list[str]], member: str
+) -> None:
+    """Next week is signed where tomorrow stood on the screen, or yesterday, and every list calls it late."""
+    town, samples = visited
+    clerk = town.person("clerk")
+    clerk.run("seal", *samples[:3], "--envelope", ENVELOPE, "--counted", "3", *SEAL)
+    form = town.person("inspector").answer("show")["forms"][0]["form"]
+    at = "2026-12-01T09:30:00-05:00"
+    shown = {"delivered": "2026-12-02T10:30:00-06:00", "received": "2026-12-02T10:30:00-06:00"}
+    expected = {"expected_delivery": shown["delivered"], "expected_receipt": shown["received"]}
+    data = {
+        "envelope": ENVELOPE, "carrier": "acorn-freight", "service": "priority", "service_days": 1,
+        "saturday": False, "by_hand": False, "tracking": "AF-1", "classified": "not_regulated",
+        "handed_over": at, **expected, member: "2026-12-09T10:30:00-06:00",
+    }  # fmt: skip
+    town.line.says["POST /readiness"] = {
+        "ready": True,
+        "findings": [],
+        "statements": [{"sub": f"form/{form}", "act": "shipped", "data": data}],
+        "window": {"day0": "2026-12-01", "latest_hand_over": None, **shown},
+    }
+    ship = (
+        "ship", ENVELOPE, "--carrier", "acorn-freight", "--service", "priority", "--service-days", "1",
+        "--tracking", "AF-1", "--classified", "not_regulated", "--at", at, "--yes",
+    )  # fmt: skip
+    said = clerk.run(*ship, code=1)
+    assert "an expected receipt other than the one it showed. Nothing was signed" in " ".join(said.split())
+    assert clerk.outbox()[-1]["act"] == "sealed"
+    data[member] = expected[member]
+    clerk.run(*ship)
+    assert clerk.outbox()[-1]["act"] == "shipped"
 
 
 def test_one_gesture_seals_two_forms(visited: tuple[Town, list[str]]) -> None:

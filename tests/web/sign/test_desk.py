@@ -15,6 +15,7 @@ from test_visit_on_phones import trust
 from bailee.domain import numbers
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
+from bailee.domain.policy import digest_of
 from bailee.verify import bundle
 from bailee.verify.verifier import verify
 from field import FIRM, LAB
@@ -208,6 +209,78 @@ def test_a_desk_signs_nothing_that_was_not_entered_or_shown(
         [{"statements": statements, "findings": FOUND}, entered],
     )
     assert told is is_signed
+
+
+SHIPPED: dict[str, Any] = {
+    "envelope": "E00000000000", "handed_over": "2026-12-01T15:30:00-05:00", "carrier": "acorn-freight",
+    "service": "priority", "service_days": 1, "saturday": False,
+}  # fmt: skip
+TOMORROW = {"expected_delivery": "2026-12-02T10:00:00-06:00", "expected_receipt": "2026-12-02T10:30:00-06:00"}
+
+
+@pytest.mark.parametrize(
+    ("by_hand", "changes", "is_signed"),
+    [
+        (False, {}, True),
+        (False, {"expected_receipt": "2026-12-09T10:30:00-06:00"}, False),
+        (False, {"expected_delivery": "2026-12-09T10:00:00-06:00"}, False),
+        (False, {"expected_receipt": None}, False),
+        (True, {"expected_delivery": None}, True),
+        (True, {}, False),
+    ],
+)
+def test_a_desk_signs_no_other_receipt_than_was_told(
+    modules: Modules, by_hand: bool, changes: dict[str, Any], is_signed: bool
+) -> None:
+    """Next week is signed where tomorrow stood on the screen, and nobody misses the envelope; or a day is put
+    into the mouth of who carries it by hand and gave none.
+    """
+    entered = {**SHIPPED, "by_hand": by_hand}
+    told = {name: each for name, each in {**TOMORROW, **changes}.items() if each}
+    answer = {
+        "statements": [{"sub": "form/F1", "act": "shipped", "data": {**entered, **told}}],
+        "findings": [],
+        "window": {"delivered": TOMORROW["expected_delivery"], "received": TOMORROW["expected_receipt"]},
+    }
+    signed = modules.run(
+        "parts/prepared.js",
+        """async (m, [answer, entered]) => {
+            const { vocabulary } = await import("/vocabulary.js");
+            document.body.innerHTML = '<p id="alarm"></p>';
+            const context = { phone: { vocabulary }, words: { preparedOtherwise: "otherwise" } };
+            return Boolean(m.asEntered(context, "shipped", answer, entered));
+        }""",
+        [answer, entered],
+    )
+    assert signed is is_signed
+
+
+STATED = {"edition": 1, "hold_block_h": "72", "min_outdoor": 1}
+
+
+@pytest.mark.parametrize(
+    ("named", "is_signed"),
+    [
+        ({"policy": digest_of(STATED), "lab_policy": digest_of({"edition": 1})}, True),
+        ({"policy": digest_of(STATED)}, True),
+        ({"policy": "A" * 43}, False),
+        ({"policy": digest_of(STATED), "lab_policy": "A" * 43}, False),
+        ({}, False),
+    ],
+)
+def test_a_desk_seals_by_no_other_policy_than_the_ledger_shows(
+    modules: Modules, named: dict[str, str], is_signed: bool
+) -> None:
+    """The replay of a check is judged by limits that nobody set, under the signature of the clerk."""
+    signed = modules.run(
+        "desk/policies_named.js",
+        """async (m, [named, stated]) => {
+            const service = { get: async (path) => ({ told: { stated: stated[path.split("/").pop()] } }) };
+            return m.namesShown({ service }, [{ data: named }], [{ firm: "firm", lab: "lab" }]);
+        }""",
+        [named, {"firm": STATED, "lab": {"edition": 1}}],
+    )
+    assert signed is is_signed
 
 
 def sign_through(desk: Phone, button: str, heading: str) -> None:

@@ -12,6 +12,7 @@ from typing import Any
 import click
 
 from bailee.domain.acts.table import ROWS
+from bailee.domain.policy import digest_of
 from bailee.errors import Broken
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
@@ -92,11 +93,38 @@ def require_as_shown(told: Mapping[str, Any], acts: Sequence[Act]) -> None:
             raise prepared_otherwise()
 
 
-def prepared_otherwise() -> Broken:
+def require_expected(told: Mapping[str, Any], acts: Sequence[Act], asked: Mapping[str, Any]) -> None:
+    """Refuse to sign another arrival than the one that was shown, or than was typed of what is carried by
+    hand. Raises `Broken` ("prepared-otherwise").
+    """
+    window = told.get("window") or {}
+    typed = asked.get("expected_delivery") if asked["by_hand"] else window.get("delivered")
+    shown = {"expected_delivery": typed, "expected_receipt": window.get("received")}
+    if any(each.data.get(name) != value for each in acts for name, value in shown.items()):
+        raise prepared_otherwise("an expected receipt other than the one it showed")
+
+
+def require_policies(session: Session, acts: Sequence[Act]) -> None:
+    """Refuse to sign that an envelope was judged by other policies than those shown for the firm and the
+    laboratory of each form. Raises `Broken` ("prepared-otherwise").
+    """
+    stated: dict[str, Mapping[str, Any] | None] = {}
+    for each in acts:
+        form = cache.form(session, each.chain.removeprefix("form/"))
+        for member, org in (("policy", form["firm"]), ("lab_policy", form["lab"])):
+            if org not in stated:
+                stated[org] = session.service.get(f"/organizations/{org}")["stated"]
+            shown, named = stated[org], each.data.get(member)
+            is_unset = shown is not None and set(shown) <= {"edition"}
+            may_lack = member == "lab_policy" and (org == form["firm"] or is_unset)
+            if shown is not None and named != digest_of(shown) and not (named is None and may_lack):
+                raise prepared_otherwise(f"a policy other than the one it shows of {org}")
+
+
+def prepared_otherwise(what: str = "something other than what you scanned and typed") -> Broken:
     """The error of a service that would make a device say something else."""
     return Broken(
-        "The service prepared something other than what you scanned and typed. Nothing was signed: call your"
-        " administrator.",
+        f"The service prepared {what}. Nothing was signed: call your administrator.",
         code="prepared-otherwise",
     )
 

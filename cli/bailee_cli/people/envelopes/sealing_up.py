@@ -22,6 +22,7 @@ from bailee_cli.people.envelopes.as_prepared import (
     as_asked,
     prepared_otherwise,
     require_as_shown,
+    require_policies,
     require_ready,
     sign,
 )
@@ -145,6 +146,7 @@ def _seal(session: Session, said: dict[str, Any], *, zone: str | None, yes: bool
     if sorted(s for each in acts for s in each.data["samples"]) != sorted(scanned):
         raise prepared_otherwise()
     require_as_shown(told, acts)
+    require_policies(session, acts)
     agree(
         session,
         told,

@@ -14,7 +14,13 @@ from bailee.domain.acts.table import name_of
 from bailee.errors import Malformed
 from bailee_cli.device.session import Session
 from bailee_cli.people import courier, shipping_windows
-from bailee_cli.people.envelopes.as_prepared import agree, as_asked, require_ready, sign
+from bailee_cli.people.envelopes.as_prepared import (
+    agree,
+    as_asked,
+    require_expected,
+    require_ready,
+    sign,
+)
 from bailee_cli.signing import carriers, duplicates, submit, time_order
 from bailee_cli.signing.answered import as_read, ask_anew
 from bailee_cli.terminal import prompts, show, time_zones
@@ -158,6 +164,7 @@ def ship_command(
     )
     private = courier.private(who)
     acts = [as_asked(each, name_of(Shipped), asked, private) for each in told["statements"]]
+    require_expected(told, acts, asked)
     to = who.get("courier_name", "the person who carries it") if by_hand else f"{carrier}, {service_name}"
     agree(
         session,

@@ -229,13 +229,17 @@ export class Phone {
     for (const row of mayBe) if (gone.get(row.chain).includes(await digest(row.text))) await this.store.bare(row.seq);
   }
 
-  // The newest entries of chains, before something is said there; without an answer the order is not shown.
+  // The newest entries of chains, before something is said there, and what was told of each; without an answer the order
+  // is not shown.
   async see(...chains) {
+    const seen = [];
     for (const chain of chains) {
       const path = chain.replace(/^form/, "/forms").replace(/^org/, "/organizations");
       const told = await this.service.get(path).then((answer) => answer.told, () => null);
       if (told?.head) await this.store.told(chain, told.length, told.head);
+      seen.push(told);
     }
+    return seen;
   }
 
   // The reading pages, for a working day: they take a token of this key once.

@@ -15,6 +15,7 @@ import { agreed, asEntered, isGrave, readiness, told } from "../parts/prepared.j
 import { scanner } from "../parts/scanner.js";
 import { elements } from "../parts/signing.js";
 import { whichEnvelope } from "./envelope_number.js";
+import { namesShown } from "./policies_named.js";
 import { words as desk } from "./words.js";
 
 const nameOf = (envelope) => `packing/${envelope}`;
@@ -98,7 +99,8 @@ async function packing(context, envelope) {
     if (!answer || !remarks.settled([said, kept.samples], answer)) return;
     const statements = asEntered(context, "sealed", answer, whole);
     if (!statements) return;
-    await phone.see(...statements.map(({ sub }) => sub));
+    const forms = await phone.see(...statements.map(({ sub }) => sub));
+    if (!(await namesShown(phone, statements, forms))) return void alarm(desk.otherPolicy);
     const drafts = statements.map(({ sub, act, data }) => ({ chain: sub, act, data, zone: zone(), done: [nameOf(envelope)] }));
     if (await context.sign(...drafts)) await go(`sealed/${envelope}`);
   };

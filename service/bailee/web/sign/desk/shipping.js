@@ -5,7 +5,7 @@ import { at, shownMoment as told } from "../core/moments.js";
 import { grouped } from "../core/numbers.js";
 import { el, number as printed } from "../parts/el.js";
 import { ask, datalist, yesNo } from "../parts/fields.js";
-import { button, link } from "../parts/frame.js";
+import { alarm, button, link } from "../parts/frame.js";
 import { code, count, tag } from "../parts/kinds.js";
 import { onRecord, refused } from "../parts/on_record.js";
 import { agreed, asEntered, readiness } from "../parts/prepared.js";
@@ -41,11 +41,13 @@ async function shipping(context, envelope) {
   };
   const plan = el("div", { role: "status" });
   const remarks = agreed(context, { not: desk.notShipped });
+  let shown = null;
   const look = async () => {
     const [carrier, days, saturday] = [fields.carrier.answer(), fields.service_days.answer(), fields.saturday.answer()];
     if (!carrier || days === undefined || days > MOST_DAYS) return;
     const asked = new URLSearchParams({ number: envelope, carrier, handed_over: at(phone.now(), zone), service_days: days, saturday });
     const found = await phone.service.get(`/window?${asked}`).then((answer) => answer.told, () => null);
+    shown = found?.window.received ?? null;
     plan.replaceChildren(...(found ? planned(found) : []));
   };
   for (const each of [fields.carrier, fields.service_days, fields.saturday]) each.element.addEventListener("change", look);
@@ -59,6 +61,12 @@ async function shipping(context, envelope) {
     const entered = present({ envelope, ...said, by_hand: false, handed_over: at(phone.now(), zone) });
     const answer = await readiness(phone, "shipped", entered);
     if (!answer || !remarks.settled(said, answer)) return;
+    const { received } = answer.window;
+    if (received && received !== shown) {  // a cut-off has passed since
+      shown = received;
+      plan.replaceChildren(...planned({ window: answer.window, notes: [], alternatives: [] }));
+      return void alarm(desk.arrivesNow(told(received)));
+    }
     const statements = asEntered(context, "shipped", answer, entered, inside.forms);
     if (!statements) return;
     if (!(await context.sign(...statements.map(({ sub, act, data }) => ({ chain: sub, act, data, zone }))))) return;

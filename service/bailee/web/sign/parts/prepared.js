@@ -57,8 +57,8 @@ export function agreed(context, sentences) {
 
 // Of what was prepared, what each statement says, if it is what was entered and beside it only what the ledger reckons;
 // null, once that is said, if it is not. Samples are divided among the forms, each once, and counted; nothing is
-// acknowledged that was not shown. `forms` are those that have to have a statement, where they are known.
-export function asEntered({ words, phone }, act, { statements, findings }, entered, forms = null) {
+// acknowledged that was not shown, and no arrival expected but the one that was told. `forms` are those that have to have a statement, where they are known.
+export function asEntered({ words, phone }, act, { statements, findings, window: plan }, entered, forms = null) {
   const { data: shape, reckoned } = phone.vocabulary.acts[act];
   const named = statements.map(({ sub }) => sub.replace(/^form\//, ""));
   const isOnceEach = named.length > 0 && statements.every(({ sub }) => sub.startsWith("form/")) && isSame(named, forms ?? [...new Set(named)]);
@@ -71,6 +71,9 @@ export function asEntered({ words, phone }, act, { statements, findings }, enter
     && (data.count ?? data.samples?.length) === data.samples?.length
     && isSame(data.forms ?? named, named)
     && (data.findings ?? []).every((each) => shown.includes(canonical(each)))
+    && (data.expected_receipt ?? null) === (plan?.received ?? null)
+    && (entered.by_hand || (data.expected_delivery ?? null) === (plan?.delivered ?? null))
+    && (!entered.by_hand || data.expected_delivery === entered.expected_delivery)
     && !faults(shape, data).length;
   const isDivided = isSame(statements.flatMap(({ data }) => data.samples ?? []), entered.samples ?? []);
   if (isOnceEach && isDivided && statements.every(saysOnly)) return statements;
