@@ -458,3 +458,33 @@ def test_who_watched_the_collection_was_on_site() -> None:
     seen = next(entry for entry in story.state().entries if entry.act == "collected")
     story.say("witnessed", {"statements": [seen.digest]}, {}, by=QUALITY, at=f"{DAY}T10:00:00-05:00")
     assert excused(story) == []
+
+
+@pytest.mark.parametrize("who", ["dock", "inspector"])
+def test_a_void_on_another_form_counts_only_from_whom_it_would_count_there(field: Field, who: str) -> None:
+    """The laboratory voids, on another form of the firm, a cassette that it never had: the serial that both
+    forms name is then on one sample, the number collected twice on one form, and the kit complete.
+    """
+    lot, samples = field.lot(3)
+    first = field.open_form()
+    field.collect(first, lot, samples[0], serial="K-77")
+    field.collect(first, lot, samples[2])
+    second = field.open_form()
+    field.collect(second, lot, samples[1], serial="K-77")
+    field.collect(second, lot, samples[2])
+    kit = {
+        "samples": [field.number("sample")],
+        "to": field.people["inspector"].key.kid,
+        "visit": "2026-12-01",
+    }
+    field.act("keeper", f"lot/{lot}", "issued", kit)
+    field.clock.advance(days=1)
+
+    def told() -> set[str]:
+        shown = field.get("clerk", f"/forms/{second}").get_json()
+        return {each["rule"] for each in shown["findings"]} & {"CL-01", "CL-04", "CL-13"}
+
+    assert told() == {"CL-01", "CL-04", "CL-13"}
+    for sample in (samples[0], samples[2], kit["samples"][0]):
+        field.act(who, f"form/{first}", "voided", {"sample": sample, "reason": "lost"})
+    assert told() == (set() if who == "inspector" else {"CL-01", "CL-04", "CL-13"})

@@ -20,12 +20,11 @@ from typing import Any, Final, TypeVar
 
 from sqlalchemy.engine import Connection
 
-from bailee.domain import corrections, forms, lots, organizations
+from bailee.domain import forms, lots, organizations
 from bailee.domain.acts import mentions
 from bailee.domain.acts.form import Collected, Opened, Sealed, Shipped, Voided
 from bailee.domain.acts.mentions import airbill, glass, lab_number, own_seal
 from bailee.domain.acts.privacy import Erased
-from bailee.domain.causal_order import causal
 from bailee.domain.custody import Form
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
@@ -177,8 +176,11 @@ class Books:
         spoken = [m for m in said if m.org in whose.get(m.number, parties)]
         seen = [m for m in spoken if m.since is not None]
         others = [m for m in seen if m.chain.removeprefix("form/") not in forms]
-        voids = {(m.number, m.chain) for m in others if m.what == mentions.VOIDED}
-        claims = (m for m in others if m.what == mentions.COLLECTED and (m.number, m.chain) not in voids)
+        claimed = [m for m in others if m.what == mentions.COLLECTED]
+        doubtful = {(m.number, m.chain) for m in others if m.what == mentions.VOIDED}
+        asked = sorted({m.chain for m in claimed if (m.number, m.chain) in doubtful})[:MOST_ALIKE]
+        voids = {chain: _void(self.form(connection, chain[5:]), parties) for chain in asked}
+        claims = (m for m in claimed if m.number not in voids.get(m.chain, ()))
         alike = [
             sorted({m.chain[5:] for m in others if m.what == what})[:MOST_ALIKE]
             for what in (mentions.SERIAL, mentions.RUN)
@@ -190,7 +192,12 @@ class Books:
             claims=_gather((m.number, m.chain[5:]) for m in claims),
             envelopes=_gather((m.number, m.other) for m in others if m.what == mentions.PACKED),
             gaps=self.gaps(connection, sorted({e.kid for form in forms.values() for e in form.entries})),
-            accounted=frozenset(m.number for m in spoken if m.what in (mentions.COLLECTED, mentions.VOIDED)),
+            accounted=frozenset(
+                m.number
+                for m in spoken
+                if m.what == mentions.COLLECTED
+                or (m.what == mentions.VOIDED and self._answers(connection, m, lots))
+            ),
             lab_numbers=_gather((given[m.number], m.other) for m in seen if m.what == mentions.NUMBERED),
             airbills=_gather((bills[m.number], m.other) for m in seen if m.what == mentions.AIRBILL),
             serials=_bearing(taken, set(read.values())),
@@ -255,20 +262,23 @@ class Books:
         """Live samples of these forms as they were collected, by the word of `parties` alone: others on those
         forms decide nothing here.
 
-        Void and correction are for the statements to tell, not for the index.
+        Void and correction are for the fold to tell, not for the index.
         """
         for number in forms:
-            entries = [each for each in self.entries(connection, f"form/{number}") if each.org in parties]
-            known = [
-                org for name in {each.org for each in entries} if (org := self.organization(connection, name))
-            ]
-            owners = {kid: one for org in known for kid, one in org.owners.items()}
-            roles = {kid: role for org in known for kid, role in org.roles.items()}
-            said, _ = corrections.effective(causal(entries), owners, roles)
-            void = {each.body.sample for each in said if isinstance(each.body, Voided)}
-            for each in said:
+            form = self.form(connection, number)
+            void = _void(form, parties)
+            for each in _counting(form, parties):
                 if isinstance(each.body, Collected) and each.body.sample not in void:
                     yield number, each, each.body
+
+    def _answers(self, connection: Connection, void: Mention, lots: Mapping[str, Lot]) -> bool:
+        """Whether who voids an issued cassette may say what became of it: who received its lot, or whoever it
+        was issued to.
+        """
+        issued = [lot for lot in lots.values() if void.number in lot.issued]
+        org = self.organization(connection, void.org)
+        keys = org.keys if org else ()
+        return any(void.org == lot.org or lot.issued[void.number].to in keys for lot in issued)
 
     def with_seal(self, connection: Connection, case: Case, org: str, seal: str | None) -> Case:
         """The case, knowing also where an organization used a seal number before that it is about to use."""
@@ -287,6 +297,20 @@ class Books:
         found = self.spoken(connection, [number_index.airbill(name)], org)
         used = _gather((name, m.other) for m in found if m.what == mentions.AIRBILL and m.since is not None)
         return replace(case, elsewhere=replace(case.elsewhere, airbills={**case.elsewhere.airbills, **used}))
+
+
+def _void(form: Form, parties: Container[str]) -> set[str]:
+    """Samples of another form that one of these parties voided there, where it was theirs to void."""
+    return {each.body.sample for each in _counting(form, parties) if isinstance(each.body, Voided)}
+
+
+def _counting(form: Form, parties: Container[str]) -> Iterator[Recorded]:
+    """What these parties signed on a form, corrections applied, as far as it counted."""
+    for_nothing = form.for_nothing
+    for each in form.ordered:
+        sample = each.body.sample if isinstance(each.body, Collected | Voided) else None
+        if each.org in parties and for_nothing.isdisjoint({(each.digest, sample), (each.digest, None)}):
+            yield each
 
 
 def _conflicts(connection: Connection, form: Form) -> list[Conflict]:

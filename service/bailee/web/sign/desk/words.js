@@ -29,7 +29,7 @@ export const words = {
   print: (form) => `Print the record to enclose, form ${form}`,
   printFirst: "Enter the number of the seal first: the record names it.",
   signSealed: (n) => `Sign: ${many(n, "sample", "samples")} sealed`,
-  otherPolicy: "The seal would not name the policies that the ledger shows. Nothing was signed: sign again, and if this is said again, call your administrator.",
+  otherPolicy: "The seal would not name the policies that the ledger shows. Nothing was signed: sign again, and if that does not help, call your administrator.",
   notSealed: "It may not be sealed like this. Nothing was signed.",
   sealedTitle: "Sealed",
   sealedText: "Record and sealed sheet are on the reading pages. Hand it over when it is shipped.",
