@@ -5,12 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
+from decimal import Decimal
 from typing import TYPE_CHECKING, Any, Final
 
 import click
 from click.core import ParameterSource
 
-from bailee.domain import numbers
+from bailee.domain import measures, numbers
 from bailee.domain.acts.form import Held, Opened
 from bailee.domain.acts.table import name_of
 from bailee.presentation import words
@@ -141,13 +142,15 @@ def _typed(session: Session, member: str) -> Ask | None:
     return asking(param) if is_own or context.params[name] is not None else None
 
 
-_UNITS: Final = {"c": "°C", "h": "h", "hpa": "hPa", "m": "m", "pct": "%", "s": "s"}
+_UNITS: Final = {"c": "°C", "h": "h", "hpa": "hPa", "pct": "%", "s": "s"}
 """By the end of a member's name."""
 
 
 def fact(member: str, value: Any) -> tuple[str, str]:
     """A member and its value as people read them: `temperature_c` is in °C, `flow` in L/min."""
     name, _, end = member.rpartition("_")
+    if name and end == "m" and isinstance(value, str):
+        return show.words(name), measures.length_text(Decimal(value))
     if name and end in _UNITS and isinstance(value, str | int):
         return show.words(name), f"{value} {_UNITS[end]}"
     if "flow" in member.split("_") and isinstance(value, str):

@@ -9,9 +9,10 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from datetime import date
 from typing import Final
 
-from bailee.asking import cassette_steps, hand_over_steps, pen_sheet, visit_steps
+from bailee.asking import cassette_steps, hand_over_steps, pen_sheet, visit_steps, written_times
 from bailee.asking.pen_lines import Raw
 from bailee.asking.pen_sheet import TICKED, Cell
 from bailee.asking.question import YES_NO, Ask
@@ -62,7 +63,6 @@ _OWN: Final[Mapping[str, str]] = {
     "duplicate": "Duplicate of which row of this sheet, like 3",
     "from": f"Secured from, {_TIME}",
     "until": f"Secured until, {_TIME}",
-    "utc": "Offset from UTC on the sheet, like -05:00",
     "count": "Samples counted by the second person",
     "to": "Relinquished to which organization (short name)",
 }
@@ -85,9 +85,12 @@ _FOLLOWS: Final[Mapping[str, Mapping[str, tuple[str, ...]]]] = {
         "rain": ("out_at",),
     },
     "K": {"where": ("kept",), "from": ("kept",), "until": ("kept",)},
+    "L": {"utc": ()},
     "N": {"to": ("time",), "purpose": ("time",), "date": ("time",)},
 }  # fmt: skip
-"""Asked only where one of these is written on the line."""
+"""Asked only where one of these is written on the line; never what is known by the zone."""
+_TIMES: Final = ("before_at", "after_at", "in_at", "out_at", "start", "from", "until", "time")
+"""Columns of a time, on the clocks of the site: of the day of the visit, or with its own."""
 _OF_KIND: Final[Mapping[str, frozenset[str]]] = {
     "blank": frozenset(
         (
@@ -140,6 +143,9 @@ def taken(cell: Cell, text: str) -> str:
     said = text.strip()
     if not said:
         return ""
+    if cell.column in _TIMES:
+        written_times.local(written_times.clock_letters(said)[0], date.min)
+        return said
     if not cell.ask.choices:
         cell.ask.read(said)
         return said

@@ -96,12 +96,12 @@ class SheetAnswers:
             self.put(line, cell.column, known() if known else self._typed(line, cell, more))
         return said.get(cell.column, "").strip()
 
-    def again(self, line: str, column: str) -> bool:
-        """Have a column typed once more, or the whole line if it is about none; False for Enter."""
+    def again(self, line: str, column: str, *, out: str) -> bool:
+        """Have a column typed once more; False for Enter, which leaves `out` what it says."""
         cell = next((each for each in pen_sheet.cells(line) if each.column == column), None)
         if cell is None:
             return False
-        text = self._typed(line, cell, f" again (Enter: leave line {line} out)")
+        text = self._typed(line, cell, f" again (Enter: leave {out} out)")
         if text.strip():
             self.put(line, column, text)
         return bool(text.strip())

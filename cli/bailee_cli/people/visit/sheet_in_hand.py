@@ -77,7 +77,7 @@ class SheetInHand:
         """The acts that open the visit of a sheet that was printed blank."""
         if self._is_open:
             return []
-        lines = {line: self._read(line) for line in _OF_THE_VISIT}
+        lines = {line: self._needed(line) for line in _OF_THE_VISIT}
         if any(values is None for values in lines.values()):
             raise self._nothing()
         values: dict[str, dict[str, Any]] = {line: each or {} for line, each in lines.items()}
@@ -118,8 +118,11 @@ class SheetInHand:
 
     def lines(self) -> list[Act]:
         """The acts of every other line that can be entered, in the order in which they were done."""
-        heads = {line: self._read(line) for line in ("I", "J", "K", "L", "M", "N")}
-        sheet = self._written(heads)
+        heads = {line: self._read(line) for line in ("I", "J", "K")}
+        heads["L"] = self._needed("L")
+        at = self._signed_in_ink(heads["L"]) if self.asks_back else None
+        heads |= {line: self._read(line) for line in ("M", "N")}
+        sheet = self._written(heads, at or self._signed_in_ink(heads["L"]))
         found = {line: self._made(sheet, line, heads[line]) for line in ("I", "J") if self._is_wanted(line)}
         for line in self.answers.numbers:
             if self._is_wanted(line) and self.answers.begins(line):
@@ -138,27 +141,36 @@ class SheetInHand:
         entries = [each for made in found.values() for each in made]
         return [Act(f"form/{self.form}", each.act, each.data, each.private) for each in entries]
 
-    def _written(self, heads: Mapping[str, dict[str, Any] | None]) -> WrittenSheet:
-        signed, pump, air = heads["L"], heads["I"] or {}, heads["J"] or {}
-        if signed is None or not (self._day and self._zone):
-            raise self._nothing()
-        day = date.fromisoformat(self._day)
-        while True:
+    def _signed_in_ink(self, signed: dict[str, Any] | None) -> Moment:
+        """When the lines were signed, by line L. Raises `Malformed` where nobody can say."""
+        while signed and self._day and self._zone:
             try:
-                at = pen_entries.signed(day, self._zone, signed, self._session.now)
-                break
+                return pen_entries.signed(
+                    date.fromisoformat(self._day), self._zone, signed, self._session.now
+                )
             except BaileeError as error:
-                fault = self._fault("L", str(error.facts["column"]), error.sentence)
-                signed = self._again(fault) or None
-                if signed is None:
-                    raise self._nothing() from error
+                signed = self._again(self._fault("L", str(error.facts["column"]), error.sentence))
+        raise self._nothing()
+
+    def _written(self, heads: Mapping[str, dict[str, Any] | None], at: Moment) -> WrittenSheet:
+        pump, air = heads["I"] or {}, heads["J"] or {}
+        day, zone = date.fromisoformat(str(self._day)), str(self._zone)
         sky = {name: air[name] for name in ("sky", "wind") if air.get(name)}
         return WrittenSheet(
-            self.answers.sheet, day, self._zone, at,
+            self.answers.sheet, day, zone, at,
             lambda sample: cache.lot_of(self._session, sample, offline=self._offline),
             pump.get("pump"), pump.get("meter"), sky if len(sky) > 1 else {},
             pictures.digest(self._photo) if self._photo else None,
         )  # fmt: skip
+
+    def _needed(self, line: str) -> dict[str, Any] | None:
+        """A line without which nothing is entered: who leaves it out is asked nothing more. Raises
+        `Malformed`.
+        """
+        found = self._read(line)
+        if found is None and self.asks_back:
+            raise self._nothing()
+        return found
 
     def _read(self, line: str) -> dict[str, Any] | None:
         """What stands on a line, asked for if need be; None where it cannot be read, and is left out."""
@@ -184,7 +196,9 @@ class SheetInHand:
             self.faults.append(fault)
             return None
         layout.warn(fault.words)
-        if not self.answers.again(fault.line, fault.column):
+        is_needed = fault.line == "L" or (fault.line in _OF_THE_VISIT and not self._is_open)
+        out = "the whole sheet" if is_needed else f"line {fault.line}"
+        if not self.answers.again(fault.line, fault.column, out=out):
             self.faults.append(fault)
             return None
         return self._read(fault.line)

@@ -27,7 +27,7 @@ NO_AIR += (
     ("J  Wind", ""),
 )
 REST = (*NO_AIR, ("K  How is it secured", ""), ("L  Signed in ink on which day", "2026-12-01"))
-REST += (("L  Signed in ink at", "11:20"), ("L  Offset from UTC", ""), ("M  Samples counted", "1"))
+REST += (("L  Signed in ink at", "11:20"), ("M  Samples counted", "1"))
 REST += (("N  Relinquished at", ""),)
 
 
@@ -82,7 +82,8 @@ def test_a_sheet_is_asked_by_its_letters_and_goes_on_after_ctrl_c(settled: Town)
                 ("1  Number on the label", samples[0]), ("1  Serial number molded on the cassette", "K-1"),
                 ("1  What it is (1 indoor, 2 outdoor, 3 blank)", "1"),
                 ("1  In which room: 1 LIV living, 2 BED bedroom", "XY"), ("'XY' is none of", "BED"),
-                ("1  Area: 1 COMP complaint", "COMP"), ("1  Start of the run", "10:00"),
+                ("1  Area: 1 COMP complaint", "COMP"), ("1  Start of the run", "10:70"),
+                ("'10:70' is not a time", "10:00"),
                 ("1  How long it ran: minutes", "5"), ("1  Inlet above the floor, like 4 ft", "4"),
                 ("Write the length with its unit", "4 ft"),
                 ("1  Flow before the run, L/min", "150"), ("1  Flow after the run", ""),
@@ -120,7 +121,7 @@ def test_a_sheet_is_asked_by_its_letters_and_goes_on_after_ctrl_c(settled: Town)
                     ("3  Number on the label", ""),
                 ),
             )
-            screen.sees("Sign: collected?")
+            assert "1.22 m (4 ft)" in screen.sees("Sign: collected?")
             screen.types("y\n")
             code, rest = screen.ends()
         assert code == 0, rest
@@ -183,3 +184,16 @@ def test_a_slip_in_the_head_of_a_sheet_keeps_a_file_out(settled: Town) -> None:
     told = settled.person("inspector").answer("enter-paper", FORM, "--csv", str(file), code=2)
     assert [(each["line"], each["column"]) for each in told["faults"]] == [("C", "lab"), ("A", "visit")]
     assert "366 days ago" in " ".join(told["detail"].split()) or "365 days ago" in told["detail"]
+
+
+@pytest.mark.slow
+def test_who_leaves_the_signature_out_is_asked_nothing_more(settled: Town) -> None:
+    """Two more lines would be typed off a sheet of which nothing can be entered."""
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN, "--form", FORM)
+    with served(settled), Terminal(inspector, "enter-paper", FORM) as screen:
+        answered(screen, (("I  Pump number", ""), ("I  Flow meter number", ""), *NO_AIR))
+        answered(screen, (("K  How is it secured", ""), ("L  Signed in ink on which day", "2026-12-01")))
+        answered(screen, (("L  Signed in ink at", "23:00"), ("again (Enter: leave the whole sheet out)", "")))
+        code, rest = screen.ends()
+    assert (code, "nothing of the sheet can be entered" in " ".join(rest.split())) == (2, True), rest
