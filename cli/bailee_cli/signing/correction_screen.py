@@ -11,7 +11,7 @@ from functools import cache as cache_once
 from functools import partial
 from typing import Any
 
-from bailee.asking import run_slips, written
+from bailee.asking import run_slips, visit_slips, written
 from bailee.asking.question import MINUTES_TO, Ask
 from bailee.asking.slip import Slip, VisitSoFar
 from bailee.domain import corrections
@@ -53,6 +53,7 @@ def settle(session: Session, changes: Callable[[], Sequence[Change]], take: Take
             if stated.act == name_of(Collected):
                 others = earlier_runs.known(session, form, session.seen.get(form))
                 yield from run_slips.corrected_beside(data, fields, form, others)
+                yield from (each for each in visit_slips.among(data, form, others) if each.field in fields)
 
     names = {each for _, _, fields in changes() for each in fields}
     prompts.settle(session, found, {each: partial(_typed, take, each) for each in names})

@@ -213,6 +213,7 @@ class SampleOut(BaseModel):
     started: str | None
     run_s: int | None
     pump: str | None
+    meter: str | None
     serial: str | None
     mean_flow: str | None
     volume_l: str | None
@@ -261,6 +262,7 @@ class SampleOut(BaseModel):
             started=sample.started.text() if sample.started else None,
             run_s=body.run_s if body else None,
             pump=body.pump if body else None,
+            meter=body.meter if body else None,
             serial=body.serial if body else None,
             mean_flow=sample.flow,
             volume_l=sample.volume,

@@ -139,10 +139,13 @@ def read_on_seal(text: str | None, applied: str | None = None) -> Iterator[Slip]
         yield Slip("short-seal", "seal", read, said, "Read all of it, as far as it can be read.")
 
 
-def read_on_airbill(text: str | None) -> Iterator[Slip]:
-    """The number of a label where the carrier's was to be read."""
+def read_on_airbill(text: str | None, seal: str | None = None) -> Iterator[Slip]:
+    """The number of a label, or of the `seal` on the envelope, where the carrier's was to be read."""
     remedy = "Scan the number on the airbill."
     yield from _label_instead(text, "tracking", "label-as-tracking", "of the carrier", remedy)
+    if text and seal and "".join(text.split()).casefold() == seal.casefold():
+        said = f"{text} is the number of the seal on this envelope, not of the carrier."
+        yield Slip("seal-as-tracking", "tracking", text, said, remedy)
 
 
 def named_store(store: str | None) -> Iterator[Slip]:

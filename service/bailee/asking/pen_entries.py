@@ -11,7 +11,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Any, Final
 
-from bailee.asking import pen_sheet, run_slips, slips, unit_slips, written, written_times
+from bailee.asking import pen_sheet, run_slips, slips, unit_slips, visit_slips, written, written_times
 from bailee.asking.pen_lines import PaperFault, Raw, Values, WrittenSheet
 from bailee.asking.pen_sheet import Cell, is_cassette
 from bailee.asking.slip import Slip, VisitSoFar
@@ -126,6 +126,7 @@ def slips_of(
         visit = VisitSoFar(sheet.day, sheet.zone)
         found += slips.collected(entry.data, visit, Decimal(flow) if flow else None)
         found += run_slips.beside(entry.data, form, others)
+        found += visit_slips.among(entry.data, form, others)
         found += run_slips.at_one_point(entry.data, form, others) if is_asked else ()
     elif entry.act == name_of(PumpChecked):
         found += run_slips.pump_checked(entry.data)

@@ -156,6 +156,30 @@ def test_a_serial_collected_before_is_refused_in_a_script(settled: Town) -> None
     inspector.run("collect", other, *INDOOR, "--serial", serial)  # of another maker's box
 
 
+def test_what_does_not_fit_the_visit_is_refused_in_a_script(settled: Town) -> None:
+    """A flow would rest on the certificate of a pump, or a control stand half a day from its samples."""
+    _, samples = settled.lot(2)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    settled.clock.advance(hours=6)
+    inspector.run("collect", samples[0], *INDOOR, "--started", "14:39")
+    for words, code in (
+        (("--started", "2:50"), "half-a-day-off"),
+        (("--started", "14:50", "--pump", "P-8", "--meter", "P-7"), "pump-as-meter"),
+        (("--started", "14:50", "--pump", "M-3", "--meter", "M-4"), "meter-as-pump"),
+        (("--started", "14:50", "--serial", "M-3"), "equipment-as-serial"),
+    ):
+        told = inspector.answer("collect", samples[1], *INDOOR, *words, code=2)
+        assert [each["code"] for each in told["slips"]] == [code]
+    check = ("--meter", "P-7", "--flow", "15.0", "--when", "after", "--through-cassette")
+    told = inspector.answer("check-pump", "P-8", *check, code=2)
+    assert [each["code"] for each in told["slips"]] == ["pump-as-meter"]
+    assert len(inspector.outbox()) == 2
+    assert "Signed all the same" in inspector.run(
+        "collect", samples[1], *INDOOR, "--started", "2:50", "--anyway"
+    )
+
+
 @pytest.mark.slow
 def test_at_a_terminal_pump_and_serial_are_typed_again(at_work: tuple[Town, list[str]]) -> None:
     """The inspector, with both cassettes in hand, would sign what only a correction makes good."""
@@ -180,6 +204,8 @@ def test_at_a_terminal_pump_and_serial_are_typed_again(at_work: tuple[Town, list
         assert "Pump again" in screen.sees("or n: ")
         screen.types("P-8\n")
         assert "with serial K-1 was collected as" in screen.sees("or n: ")
+        screen.types("p-7\n")
+        assert "p-7 is entered as the serial, and is the number of a pump." in screen.sees("or n: ")
         screen.types("K-2\n")
         code, rest = screen.ends()
     assert code == 0, rest
@@ -543,11 +569,15 @@ def test_a_label_scanned_as_the_tracking_number_is_asked_back(visited: tuple[Tow
     clerk = town.person("clerk")
     clerk.run("seal", *samples[:3], "--counted", "3", "--envelope", ENVELOPE, *SEAL)
     words = ("--carrier", "acorn-freight", "--service", "next day", "--service-days", "1")
+    told = clerk.answer("ship", ENVELOPE, *words, "--tracking", "C-4711", "--yes", code=2)
+    assert [each["code"] for each in told["slips"]] == ["seal-as-tracking"]
     with served(town), Terminal(clerk, "ship", ENVELOPE, *words) as screen:
         screen.sees("Tracking number")
         screen.sees(": ")
         screen.types(f"{ENVELOPE}\n")
         assert "an envelope label, not of the carrier." in screen.sees("or n: ")
+        screen.types("c-4711\n")
+        assert "c-4711 is the number of the seal on this envelope" in screen.sees("or n: ")
         screen.types("AF-1\n")
         screen.sees("Transport class")
         screen.sees(": ")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
+from functools import partial
 from typing import Any, Final, get_args
 
 import click
@@ -11,7 +13,7 @@ from bailee.domain import numbers
 from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.form import Sealed, Shipped, Unsealed
 from bailee.domain.acts.table import name_of
-from bailee.errors import Malformed
+from bailee.errors import BaileeError, Malformed
 from bailee_cli.device.session import Session
 from bailee_cli.people import courier, shipping_windows
 from bailee_cli.people.envelopes.as_prepared import (
@@ -131,8 +133,10 @@ def ship_command(
         service_days = 0 if by_hand else carriers.days(session, last)
     if prompts.may_ask(session) and not by_hand:
         tracking = tracking or prompts.answer(session, hand_over_steps.TRACKING)
-        tracking = tracking and as_read(session, "tracking", tracking, hand_over_slips.read_on_airbill)
+        tracking = _on_airbill(session, envelope, tracking)
         said["classified"] = said["classified"] or prompts.answer(session, hand_over_steps.CLASSIFIED)
+    elif tracking:
+        tracking = _on_airbill(session, envelope, tracking)
     zone = zone or time_zones.of_envelope(session, envelope)
     handed_over = time_order.when(
         session,
@@ -173,3 +177,12 @@ def ship_command(
         f"Ship {numbers.grouped(envelope)} with {to}, at {show.when(handed_over.text(), zone)}?",
     )
     sign(session, acts)
+
+
+def _on_airbill(session: Session, envelope: str, tracking: str | None) -> str | None:
+    """The carrier's number as read; that of a label, or of the seal on this envelope, is asked back."""
+    seal = None
+    with suppress(BaileeError):  # several senders' envelopes have this number: readiness tells
+        seal = session.service.get(f"/envelopes/{envelope}")["seal"]
+    found = partial(hand_over_slips.read_on_airbill, seal=seal)
+    return as_read(session, "tracking", tracking, found) if tracking else None

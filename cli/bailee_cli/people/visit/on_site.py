@@ -9,7 +9,7 @@ from typing import Any
 
 import click
 
-from bailee.asking import run_slips, visit_steps, written
+from bailee.asking import run_slips, visit_slips, visit_steps, written
 from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.form import BuildingChanged, ConditionsRead, OutdoorRuledOut, PumpChecked
 from bailee.domain.acts.table import name_of
@@ -77,7 +77,13 @@ def check_pump_command(
     Cassettes collected without readings of their own take those of the nearest checks before and after them.
     """
     named = forms or (cache.current_form(session, None),)
-    cache.see(session, named, offline=offline)
+    seen = cache.see(session, named, offline=offline)
+    runs = [
+        each
+        for form in named
+        for each in earlier_runs.known(session, form, seen.get(form))
+        if each["form"] == form
+    ]
     said = {"pump": pump, **said}
     again = prompts.typed_again(
         said,
@@ -87,7 +93,9 @@ def check_pump_command(
         meter=str.strip,
         pump=str.strip,
     )
-    prompts.settle(session, lambda: run_slips.pump_checked(said), again)
+    prompts.settle(
+        session, lambda: (*run_slips.pump_checked(said), *visit_slips.of_instruments(said, runs)), again
+    )
     facts = said | {"adjusted": said["adjusted"] or None, "flow_corrected": said["flow_corrected"] or None}
     acts = []
     for number in named:

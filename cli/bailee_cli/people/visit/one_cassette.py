@@ -11,7 +11,7 @@ from decimal import Decimal
 from functools import cached_property, partial
 from typing import Any, Final
 
-from bailee.asking import run_slips, slips, written
+from bailee.asking import run_slips, slips, visit_slips, written
 from bailee.asking.slip import Slip, VisitSoFar
 from bailee.domain import numbers
 from bailee.domain.acts.form import Collected, Sealed, Shipped
@@ -123,6 +123,7 @@ class OneCassette:
         yield from slips.lot_of_another_kind(data["sample"], flow, surface=False)
         yield from slips.collected(data, self.visit, Decimal(flow) if flow else None)
         yield from run_slips.beside(data, self.form, self._others)
+        yield from visit_slips.among(data, self.form, self._others)
         yield from run_slips.not_over(data, self._session.clock())
         if prompts.may_ask(self._session):  # elsewhere it is signed, and SL-08 finds it
             yield from run_slips.at_one_point(data, self.form, self._others)

@@ -1,0 +1,103 @@
+"""What in one cassette is surely a slip by the others of its visit: an instrument or a serial in another's
+place, a start half a day away from all of them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import datetime, timedelta
+from typing import Any, Final
+
+from bailee.asking.slip import Slip
+from bailee.domain.moments import Moment
+from bailee.domain.numbers import grouped
+from bailee.errors import BaileeError
+from bailee.presentation import words
+
+HALF_A_DAY: Final = timedelta(hours=12)
+FAR: Final = timedelta(hours=6)
+"""So far from every other run of the visit a start is looked at again (common practice, no source)."""
+NEAR: Final = timedelta(hours=2)
+"""So near to one of them it would be, read on the other half of the day (common practice, no source)."""
+_INSTRUMENTS: Final = ("pump", "meter")
+
+
+def among(said: Mapping[str, Any], form: str, known: Iterable[Mapping[str, Any]]) -> Iterator[Slip]:
+    """Slips of one cassette among the others of its visit; `said` is the data of `collected`, and so is each
+    of the runs `known`, with its `form`.
+    """
+    visit = [each for each in known if each["form"] == form and each["sample"] != said.get("sample")]
+    yield from of_instruments(said, visit)
+    yield from _serial(said, visit)
+    yield from _half_a_day(said, visit)
+
+
+def of_instruments(said: Mapping[str, Any], visit: Iterable[Mapping[str, Any]]) -> Iterator[Slip]:
+    """A pump of the visit as the flow meter, or the reverse; one number for both is told by itself."""
+    pump, meter = (_plain(said.get(each)) for each in _INSTRUMENTS)
+    if pump == meter:
+        return
+    for member, other, code in (("meter", "pump", "pump-as-meter"), ("pump", "meter", "meter-as-pump")):
+        number = _plain(said.get(member))
+        beside = next((each for each in visit if number and _plain(each.get(other)) == number), None)
+        if beside:
+            yield Slip(
+                code,
+                member,
+                str(said[member]),
+                f"{said[member]} is entered as the {words.of_field(member)}, and was the"
+                f" {words.of_field(other)} of {grouped(beside['sample'])}.",
+                "Read the numbers on the pump and on the flow meter: they are two instruments.",
+            )
+
+
+def _serial(said: Mapping[str, Any], visit: Sequence[Mapping[str, Any]]) -> Iterator[Slip]:
+    """The number of an instrument where the maker's serial was to be read."""
+    serial = _plain(said.get("serial"))
+    for member in _INSTRUMENTS:
+        if serial and serial in {_plain(each.get(member)) for each in (said, *visit)}:
+            yield Slip(
+                "equipment-as-serial",
+                "serial",
+                str(said["serial"]),
+                f"{said['serial']} is entered as the serial, and is the number of a"
+                f" {words.of_field(member)}.",
+                "Read the serial on the body of the cassette.",
+                also=(member,) if serial == _plain(said.get(member)) else (),
+            )
+            return
+
+
+def _half_a_day(said: Mapping[str, Any], visit: Iterable[Mapping[str, Any]]) -> Iterator[Slip]:
+    """A start far from every other one that lies among them on the other half of the day."""
+    start = _start(said)
+    others = sorted(found for each in visit if (found := _start(each)))
+    if start is None or not others or min(abs(each - start) for each in others) < FAR:
+        return
+    for meant in (start + HALF_A_DAY, start - HALF_A_DAY):
+        if min(abs(each - meant) for each in others) <= NEAR:
+            offset = Moment.parse(str(said["started"])).offset_minutes
+            at, other, first, last = (
+                Moment(each, offset).local for each in (start, meant, others[0], others[-1])
+            )
+            when = f"at {first:%H:%M}" if first == last else f"from {first:%H:%M} to {last:%H:%M}"
+            yield Slip(
+                "half-a-day-off",
+                "started",
+                str(said["started"]),
+                f"The run would have started at {at:%H:%M}, and the others of the visit {when}.",
+                f"Hours after noon go on to 24: {other:%H:%M}.",
+                f"{other:%Y-%m-%d %H:%M}",
+            )
+            return
+
+
+def _start(said: Mapping[str, Any]) -> datetime | None:
+    try:
+        return Moment.parse(str(said.get("started"))).instant
+    except BaileeError:
+        return None  # whoever reads the statement says what is wrong with it
+
+
+def _plain(number: object) -> str:
+    return str(number or "").strip().casefold()
