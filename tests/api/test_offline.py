@@ -116,9 +116,34 @@ def test_the_brief_holds_what_a_basement_needs(field: Field) -> None:
     assert (visit["length"], visit["head"]) == (length, head)
     holder = field.people["inspector"].key.kid
     assert visit["samples"] == [
-        {"sample": samples[0], "kind": "indoor", "status": "collected", "holder": holder, "envelope": None}
+        {
+            "sample": samples[0],
+            "kind": "indoor",
+            "status": "collected",
+            "holder": holder,
+            "envelope": None,
+            "given_to": None,
+        }
     ]
     assert told["policy"]["height_min_m"]
+
+
+def test_what_was_relinquished_is_expected_until_it_is_received(field: Field) -> None:
+    """A clerk who begins with an empty screen types twelve numbers that the ledger knows."""
+    lot, samples = field.lot(3)
+    form = field.open_form()
+    for sample in samples:
+        field.collect(form, lot, sample)
+    clerk, at = field.people["clerk"].key.kid, Moment(field.clock.now, -300).text()
+    for mine, to in ((samples[:1], {"to": FIRM, "to_kid": clerk}), (samples[1:2], {"to": FIRM}),
+                     (samples[2:], {"to": LAB})):  # fmt: skip
+        field.act("inspector", f"form/{form}", "relinquished", {"samples": mine, "at": at, **to})
+    lines = field.get("clerk", "/brief").get_json()["forms"][0]["samples"]
+    assert [each["given_to"] for each in lines] == [clerk, "", None]
+    items = [{"sample": samples[0], "condition": ["intact"]}]
+    field.act("clerk", f"form/{form}", "received", {"items": items, "at": at})
+    lines = field.get("clerk", "/brief").get_json()["forms"][0]["samples"]
+    assert [each["given_to"] for each in lines] == [None, "", None]
 
 
 def test_what_has_left_is_no_longer_under_way(field: Field) -> None:

@@ -13,10 +13,10 @@ from pydantic import BaseModel
 
 from bailee.api.asking import holder, ledger
 from bailee.api.layer import JSON, operation
-from bailee.domain.acts.form import Opened, OutdoorRuledOut
+from bailee.domain.acts.form import Opened, OutdoorRuledOut, Relinquished
 from bailee.domain.acts.organization import Revoked
 from bailee.domain.acts.table import ROWS, name_of
-from bailee.domain.custody import Form
+from bailee.domain.custody import Form, Sample
 from bailee.domain.fields import EDITION
 from bailee.domain.organizations import Key, Organization
 from bailee.errors import Forged, Unknown
@@ -123,7 +123,9 @@ class InstrumentOut(BaseModel):
 
 class SampleLine(BaseModel):
     """A cassette of a form under way, or what was taken from a surface (`kind` is its medium), and the key
-    that holds it (null: nobody is known); the envelope that it is in, as far as it is in one.
+    that holds it (null: nobody is known); the envelope that it is in, as far as it is in one. `given_to` is
+    the key of the asker's organization to which it was relinquished, and which has not received it yet
+    (empty: any of them; null: none).
     """
 
     sample: str
@@ -131,6 +133,7 @@ class SampleLine(BaseModel):
     status: str
     holder: str | None
     envelope: str | None
+    given_to: str | None
 
 
 class FormUnderWay(BaseModel):
@@ -148,8 +151,8 @@ class FormUnderWay(BaseModel):
     samples: list[SampleLine]
 
     @classmethod
-    def of(cls, form: Form) -> FormUnderWay:
-        """The form as far as a device needs it."""
+    def of(cls, form: Form, org: str) -> FormUnderWay:
+        """The form as far as a device of this organization needs it."""
         opened = form.opened.of(Opened)
         newest = max(form.entries, key=lambda entry: entry.n)
         return cls(
@@ -167,10 +170,16 @@ class FormUnderWay(BaseModel):
                     status=each.status,
                     holder=each.holder.kid if each.holder else None,
                     envelope=each.envelope,
+                    given_to=_given_to(each, org),
                 )
                 for each in form.live
             ],
         )
+
+
+def _given_to(sample: Sample, org: str) -> str | None:
+    given = sample.given.of(Relinquished) if sample.given else None
+    return given.to_kid or "" if given and given.to == org else None
 
 
 class ErasedOut(BaseModel):
@@ -295,6 +304,6 @@ def _told(found: briefs.Brief) -> BriefOut:
             for each in found.instruments
         ],
         laboratories=list(found.laboratories),
-        forms=[FormUnderWay.of(each) for each in found.forms],
+        forms=[FormUnderWay.of(each, found.organization.id) for each in found.forms],
         erased=[ErasedOut.of(each) for each in found.erased],
     )

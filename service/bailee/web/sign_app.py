@@ -81,7 +81,8 @@ class Edition:
 def edition() -> Edition:
     """The app of this installation."""
     files = dict(sorted(_read(resources.files("bailee.web").joinpath("sign"), "")))
-    files["vocabulary.js"] = vocabulary.as_module()
+    files["vocabulary.js"] = vocabulary.as_module(vocabulary.vocabulary())
+    files["desk/vocabulary.js"] = vocabulary.as_module(vocabulary.of_the_desk())
     return Edition(digest(files), files)
 
 

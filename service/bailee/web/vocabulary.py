@@ -1,6 +1,6 @@
 """What the app at `/sign/` knows of acts: the facts and roles of those that are signed on a phone, the codes
-with their words, the cautions. Made of the registry of acts and the table of words, so that neither is
-written twice.
+with their words, the cautions. What only a desk signs is in a second one, loaded with its screens. Made of
+the registry of acts and the table of words, so that neither is written twice.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from bailee.domain.acts.form import (
     Collected,
     ConditionsRead,
     Corrected,
+    Disposed,
     Excepted,
     Held,
     Opened,
@@ -26,16 +27,20 @@ from bailee.domain.acts.form import (
     Requested,
     Sealed,
     Shipped,
+    Stored,
     TakenIn,
     Unsealed,
     Voided,
+    Withdrawn,
     Witnessed,
 )
-from bailee.domain.acts.organization import Enrolled, Revoked, Rotated
+from bailee.domain.acts.lot import Issued, LotReceived, Recalled
+from bailee.domain.acts.organization import CalendarSet, Enrolled, PolicySet, Revoked, Rotated
 from bailee.domain.acts.surface import SurfaceCollected
 from bailee.domain.acts.table import ACCEPTED, ON_HOLD, REJECTED, ROWS, name_of
 from bailee.domain.facts import Facts
 from bailee.domain.fields import EDITION
+from bailee.domain.policy import meanings
 from bailee.presentation import surface_words, words
 from bailee.rules import exceptions
 from bailee.rules.registry import RULES, Rule
@@ -66,6 +71,18 @@ ON_A_PHONE: Final[tuple[type[Facts], ...]] = (
 )
 """Acts that the app signs, beside the decisions of a laboratory."""
 
+AT_A_DESK: Final[tuple[type[Facts], ...]] = (
+    Stored,
+    Withdrawn,
+    Disposed,
+    LotReceived,
+    Issued,
+    Recalled,
+    CalendarSet,
+    PolicySet,
+)
+"""Acts of which a phone knows nothing but who may sign them, until it shows a screen of the desk."""
+
 _NAMES: Final = (*map(name_of, ON_A_PHONE), ACCEPTED, ON_HOLD, REJECTED)
 
 _NEVER: Final = {name_of(Received): ("found",), name_of(Collected): ("volume_l",)}
@@ -86,6 +103,7 @@ def vocabulary() -> dict[str, Any]:
     return {
         "edition": EDITION,
         "acts": {name: _act(name) for name in _NAMES},
+        "desk": {name: _may(name) for name in map(name_of, AT_A_DESK)},
         "words": _WORDS,
         "exceptions": {name: _exception(RULES[name]) for name in exceptions.exceptable()},
         "building": BUILDING_STATES,
@@ -99,10 +117,19 @@ def vocabulary() -> dict[str, Any]:
     }
 
 
-def as_module() -> bytes:
-    """`vocabulary.js` of the app: the same bytes in every process of one edition."""
-    told = json.dumps(vocabulary(), ensure_ascii=False, sort_keys=True, separators=(",", ":"))
-    return f"export const vocabulary = {told};\n".encode()
+def of_the_desk() -> dict[str, Any]:
+    """What the screens of a desk know beside it."""
+    limits = {
+        name: {"says": each.says, "rules": each.rules, "stricter": each.stricter, "edition": each.edition}
+        for name, each in meanings().items()
+    }
+    return {"acts": {name: _act(name) for name in map(name_of, AT_A_DESK)}, "limits": limits}
+
+
+def as_module(told: dict[str, Any]) -> bytes:
+    """A `vocabulary.js` of the app: the same bytes in every process of one edition."""
+    text = json.dumps(told, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
+    return f"export const vocabulary = {text};\n".encode()
 
 
 def _act(name: str) -> dict[str, Any]:
@@ -111,7 +138,11 @@ def _act(name: str) -> dict[str, Any]:
     for member in _NEVER.get(name, ()):
         del shape["properties"][member]
     reckoned = sorted({*row.computed, *row.facts.later})
-    return {"words": row.words, "may": sorted(row.may), "data": _bare(shape), "reckoned": reckoned}
+    return {"may": _may(name), "data": _bare(shape), "reckoned": reckoned}
+
+
+def _may(name: str) -> list[str]:
+    return sorted(ROWS[name].may)
 
 
 def _exception(rule: Rule) -> dict[str, list[str]]:

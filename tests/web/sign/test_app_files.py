@@ -162,7 +162,7 @@ def test_other_addresses_lead_to_the_app(field: Field) -> None:
 
 
 def test_the_app_is_small_enough_for_the_edge_of_a_network(field: Field) -> None:
-    """At 1.6 Mb/s 38 kB take 0.19 s, and all that is kept for a place without a network 0.38 s (limits of the
+    """At 1.6 Mb/s 38 kB take 0.19 s, and all that is kept for a place without a network 0.39 s (limits of the
     project's own).
     """
     sizes = dict.fromkeys(
@@ -174,7 +174,7 @@ def test_the_app_is_small_enough_for_the_edge_of_a_network(field: Field) -> None
         sizes[each] = len(answer.data)
     later = sum(size for each, size in sizes.items() if each.endswith(("later.js", "journal_worker.js")))
     assert sum(sizes.values()) - later <= 38_000
-    assert sum(sizes.values()) <= 76_500
+    assert sum(sizes.values()) <= 78_000
 
 
 @pytest.mark.parametrize(

@@ -62,9 +62,14 @@ def test_an_envelope_is_packed_shipped_received_and_accepted_on_screens(firm: Fi
     clerk.go_home()
     clerk.remembers("brief", form)
     clerk.tap("Receive samples")
-    for each in samples[:3]:
-        clerk.type("Number on the label", grouped(each))
-        clerk.pick(grouped(each), "intact")
+    for each in samples[:3]:  # what was relinquished to this key stands there already
+        clerk.page.get_by_role("group", name=grouped(each)).wait_for()
+    clerk.see("Relinquished to you")
+    clerk.type("Number on the label", grouped(samples[3]))  # of no form that this phone knows
+    clerk.line("Form number").wait_for()
+    clerk.tap(f"Take out {grouped(samples[3])}")
+    clerk.tap("All looked at: intact")
+    judge(clerk, "take-expected")
     clerk.pick("Purpose", "shipping")
     clerk.tap("Sign: 3 samples received")
     clerk.sent()
@@ -111,11 +116,13 @@ def test_an_envelope_is_packed_shipped_received_and_accepted_on_screens(firm: Fi
     firm.later(24 * 60 + 60)
     dock.go_home()
     dock.tap("Receive an envelope")
+    dock.see("Expected today")
     dock.see(grouped(envelope))
     dock.scan(f"HTTPS://LEDGER.EXAMPLE/E/{envelope}")
     dock.page.get_by_text("Number as read on the seal").wait_for()
     assert not dock.page.get_by_text("HF-2045").count(), "the seal on record was shown before it was read"
-    dock.type("Number as read on the seal", "HF-2054")
+    dock.scan("HF-2054")  # wherever the focus is, before any other number
+    assert dock.line("Number as read on the seal").input_value() == "HF-2054"
     for each in samples[:3]:
         scan(dock, each)
     dock.page.get_by_role("group", name=grouped(samples[2])).wait_for()
@@ -141,20 +148,132 @@ def test_an_envelope_is_packed_shipped_received_and_accepted_on_screens(firm: Fi
     dock.type("Number as read on the seal", "HF-2045")
     dock.tap("Sign: received as it is")
     dock.heading("Accept, hold or reject")
-    dock.type("First laboratory number", "26-10409")
     judge(dock, "decide")
+    other = numbers.issue("envelope", random.Random(5).choice)
+    dock.scan(f"HTTPS://LEDGER.EXAMPLE/E/{other}")  # the next one, which is on no record here
+    dock.heading("Receive an envelope")
+    dock.tap("Back")
+    dock.see("No envelope is expected.")
+    dock.tap("Decide about 1 envelope received here")
+    dock.see("in order")
+    dock.type("First laboratory number", "26-10409")
+    judge(dock, "accept")
     dock.tap("Sign: accept 3 samples")
     dock.heading("Receive an envelope")
     dock.see("No envelope is expected.")
+    assert not dock.page.get_by_text("received here").count()
     dock.sent()
     told = firm.field.get("dock", f"/forms/{form}").get_json()
     assert [(each["status"], each["lab_number"]) for each in told["samples"]] == [
         ("accepted", "26-10409"), ("accepted", "26-10410"), ("accepted", "26-10411"),
     ]  # fmt: skip
+    put_away_and_returned(dock, envelope)
+    told = firm.field.get("dock", f"/forms/{form}").get_json()
+    assert {(each["status"], each["keep_until"]) for each in told["samples"]} == {("disposed", "2026-12-03")}
+    closed_on_fridays(dock)
     answer = firm.field.get("clerk", f"/forms/{form}/bundle")
     report = verify(bundle.read(answer.text), trust(firm), firm.field.ledger.now())
     assert report.faults == ()
     assert [each.complaints for each in (clerk, dock)] == [[], []]
+
+
+def put_away_and_returned(dock: Phone, envelope: str) -> None:
+    """Into a store, out of it, and back to the firm that sampled: each of the whole envelope."""
+    kept = {"First day on which they may be disposed of": "2026-12-03"}
+    for done, picks, lines, signs in (
+        ("put into a store", {"How": "locked"}, {"Store": "FR-1", **kept}, "3 samples put into the store"),
+        ("taken out of a store", {"Purpose": "disposal"}, {}, "3 samples taken out"),
+        ("end of custody: destroyed, returned or archived", {"How custody ends": "returned"}, {},
+         "custody of 3 samples ends"),
+    ):  # fmt: skip
+        dock.go_home()
+        dock.tap("Store, withdraw, end custody")
+        dock.scan(f"HTTPS://LEDGER.EXAMPLE/E/{envelope}")
+        dock.page.get_by_role("button", name="Take out").nth(2).wait_for()
+        dock.pick("What is done with them", done)
+        for question, answer in lines.items():
+            dock.type(question, answer)
+        for question, answer in picks.items():
+            dock.pick(question, answer)
+        if lines:
+            judge(dock, "stores")
+        dock.tap(f"Sign: {signs}")
+        if "returned" in done:
+            dock.see("to be kept until 2026-12-03, and this is 2026-12-02")
+            dock.tap(f"Sign: {signs}")
+        dock.heading("Signed here")
+        dock.sent()
+
+
+def closed_on_fridays(dock: Phone) -> None:
+    """What would change is shown, and signed by the same button."""
+    dock.go_home()
+    dock.tap("Hours and closed days")
+    dock.tap("Dock of the laboratory")
+    dock.type("Friday", "")
+    dock.tap("Sign: hours and closed days")
+    dock.see("Friday: 08:00-17:00 now, closed then.")
+    judge(dock, "hours")
+    dock.tap("Sign: hours and closed days")
+    dock.heading("Hours and closed days")
+    dock.sent()
+    field = dock.firm.field
+    told = field.get("dock", f"/organizations/{LAB}").get_json()["calendars"]["lab"]
+    assert sorted(told["hours"]) == ["mon", "thu", "tue", "wed"]
+    assert "2026-12-25" in told["closed"], "the federal holidays were lost"
+
+
+def test_a_box_arrives_is_labeled_and_recalled_on_screens(firm: Firm, browser: Browser) -> None:
+    """A media keeper without a terminal keeps the recall of a maker in a drawer."""
+    odile = firm.phone(browser, "Odile Harrow", "admin", viewport=DESK)
+    odile.go_home()
+    odile.tap("Lots and labels")
+    odile.tap("A box arrives")
+    odile.type("Lot number that the maker printed", "42-0117")
+    odile.pick("Kind", "slit")
+    odile.type("Expiration date as printed", "2027-06")
+    odile.type("How many are in the box", "10")
+    odile.type("Flow that the maker names", "15.0")
+    odile.type("Issue so many numbers at once", "4")
+    judge(odile, "lot-arrives")
+    odile.tap("Sign: lot received")
+    odile.heading("A lot")
+    odile.see("4 of 10 issued")
+    lot = odile.form()
+    with odile.page.expect_download() as got:
+        odile.tap("Print 4 labels, issued last")
+    assert "42-0117" in PdfReader(got.value.path()).pages[0].extract_text()
+    odile.type("How many numbers", "7")
+    odile.tap("Sign: numbers issued")
+    odile.see("has 6 cassettes more")
+    judge(odile, "lot")
+    odile.type("How many numbers", "2")
+    odile.tap("Sign: numbers issued")
+    odile.see("6 of 10 issued")
+    told = firm.field.get("keeper", f"/lots/{lot}").get_json()
+    at_home = firm.field
+    form = at_home.open_form()
+    at_home.collect(form, lot, told["issued"][0], "indoor")
+    odile.tap("Recall this lot")
+    odile.see(grouped(form))
+    odile.pick("Why", "maker")
+    judge(odile, "recall")
+    odile.tap("Sign: lot recalled")
+    odile.heading("Persons to notify")
+    assert firm.field.get("keeper", f"/lots/{lot}").get_json()["recalled"]
+    odile.go_home()
+    odile.tap("Thresholds of the rules")
+    odile.type("Minimum air samples on a visit", "5")
+    odile.tap("Sign: thresholds")
+    odile.see("now, 5 then: stricter.")
+    odile.see(grouped(form), "[role=alert]")
+    judge(odile, "limits")
+    odile.tap("Sign: thresholds")
+    odile.heading("Signed here")
+    odile.sent()
+    now = firm.field.get("keeper", f"/organizations/{FIRM}").get_json()["policy"]
+    assert now["min_cassettes"] == 5
+    assert odile.complaints == []
 
 
 SEALED: dict[str, Any] = {

@@ -18,6 +18,7 @@ import { words } from "./words.js";
 
 const others = () => import("./screens/cassette.js");
 const desk = () => import("./desk/packing.js");
+const ofTheDesk = () => import("./desk/vocabulary.js");
 // Of these modules none runs before its first screen is shown: every start would wait for all of them.
 const SCREENS = {
   home,
@@ -33,11 +34,16 @@ const SCREENS = {
   ...later(() => import("./screens/amending.js"), { correct: "correct", allow: "allow" }),
   ...later(() => import("./screens/office.js"), { plan: "plan", kit: "kit", chase: "chase" }),
   ...later(() => import("./screens/courier.js"), { carry: "carry" }),
-  ...later(desk, { pack: "pack", sealed: "sealed" }),
-  ...later(() => import("./desk/shipping.js"), { ship: "ship" }),
-  ...later(() => import("./desk/receiving.js"), { dock: "dock" }),
-  ...later(() => import("./desk/opening.js"), { reopen: "reopen", "take-in": "takeIn" }),
-  ...later(() => import("./desk/deciding.js"), { decide: "decide" }),
+  ...atDesk(desk, { pack: "pack", sealed: "sealed" }),
+  ...atDesk(() => import("./desk/shipping.js"), { ship: "ship" }),
+  ...atDesk(() => import("./desk/receiving.js"), { dock: "dock" }),
+  ...atDesk(() => import("./desk/opening.js"), { reopen: "reopen", "take-in": "takeIn" }),
+  ...atDesk(() => import("./desk/deciding.js"), { decide: "decide", accept: "accept" }),
+  ...atDesk(() => import("./desk/storing.js"), { stores: "stores" }),
+  ...atDesk(() => import("./desk/lots.js"), { lots: "lots" }),
+  ...atDesk(() => import("./desk/lot.js"), { recall: "recall" }),
+  ...atDesk(() => import("./desk/hours.js"), { hours: "hours" }),
+  ...atDesk(() => import("./desk/limits.js"), { limits: "limits" }),
   ...later(() => import("./screens/affirming.js"), { affirm: "affirm" }),
   ...later(() => import("./screens/pictures.js"), { pictures: "pictures" }),
 };
@@ -56,6 +62,15 @@ function later(load, names) {
   const sentences = () => import("./screens/words.js");
   const shown = (name) => async (...given) => (await Promise.all([load(), sentences()]))[0][name](...given);
   return Object.fromEntries(Object.entries(names).map(([screen, name]) => [screen, shown(name)]));
+}
+
+// Those of the desk, which sign acts of which a phone knows only whose they are.
+function atDesk(load, names) {
+  const both = () => Promise.all([load(), ofTheDesk()]).then(([screens, told]) => {
+    Object.assign(vocabulary.acts, told.vocabulary.acts);
+    return screens;
+  });
+  return later(both, names);
 }
 
 const say = (code, member = null) => vocabulary.words[member]?.[code] ?? String(code).replaceAll("_", " ");

@@ -234,7 +234,7 @@ export class Phone {
   async see(...chains) {
     const seen = [];
     for (const chain of chains) {
-      const path = chain.replace(/^form/, "/forms").replace(/^org/, "/organizations");
+      const path = chain.replace(/^form/, "/forms").replace(/^org/, "/organizations").replace(/^lot/, "/lots");
       const told = await this.service.get(path).then((answer) => answer.told, () => null);
       if (told?.head) await this.store.told(chain, told.length, told.head);
       seen.push(told);
@@ -277,7 +277,8 @@ export class Phone {
 
   // Whether its role signs this act: by the registry of acts. What is not offered is no list of its own.
   may(act) {
-    return this.vocabulary.acts[act].may.includes(this.standing.role);
+    const may = this.vocabulary.acts[act]?.may ?? this.vocabulary.desk[act];
+    return may.includes(this.standing.role);
   }
 
   // Whether its person packs or receives envelopes, and samples nothing.

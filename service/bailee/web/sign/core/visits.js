@@ -10,7 +10,7 @@ export function sitesIn(rows) {
 }
 
 // By form: {form, zone, lab, day, site, ruledOut: why no outdoor control can be collected, samples: Map of number →
-// {number, kind, held}, closed: [envelope, status] of each that is closed up}; newest first. What the brief knows it knows better; own words count that it cannot know yet.
+// {number, kind, held, due}, closed: [envelope, status] of each that is closed up}; newest first. What the brief knows it knows better; own words count that it cannot know yet.
 export function visits(rows, brief, kid) {
   const found = new Map();
   const lengths = new Map((brief?.forms ?? []).map((each) => [each.form, each.length]));
@@ -29,7 +29,7 @@ export function visits(rows, brief, kid) {
 const isNewer = (row, brief) => row.state === "waiting" || !brief || row.signed >= brief.at;
 
 function asTold({ form, zone, lab, visit: day, outdoor_ruled_out: ruledOut, samples }, kid) {
-  const each = samples.map(({ sample, kind, holder }) => [sample, { number: sample, kind, held: holder === kid }]);
+  const each = samples.map(({ sample, kind, holder, given_to: to }) => [sample, { number: sample, kind, held: holder === kid, due: [kid, ""].includes(to) }]);
   const closed = new Map(samples.filter((one) => one.envelope).map((one) => [one.envelope, one.status]));
   return { form, zone, lab, day, ruledOut, samples: new Map(each), closed: [...closed] };
 }
@@ -66,7 +66,7 @@ function said(found, row) {
 }
 
 function hold(visit, number, held) {
-  visit.samples.set(number, { number, kind: null, ...visit.samples.get(number), held });
+  visit.samples.set(number, { number, kind: null, ...visit.samples.get(number), held, due: false });
 }
 
 // Acts with which custody of a sample begins.
@@ -80,6 +80,9 @@ export function lacksOutdoor(visit, policy) {
   const kinds = [...visit.samples.values()].map((each) => each.kind);
   return policy?.min_outdoor !== 0 && kinds.includes("indoor") && !kinds.includes("outdoor") && !kinds.includes(null);
 }
+
+// Those that were relinquished to this key, or to anybody of its organization, and that nobody has received yet.
+export const dueOf = (visit) => [...visit.samples.values()].filter((each) => each.due && !each.held).map((each) => each.number);
 
 export const heldOf = (visit) => [...visit.samples.values()].filter((each) => each.held);
 

@@ -14,6 +14,7 @@ import { count, label, sealNumber, wrongNumber } from "../parts/kinds.js";
 import { agreed, asEntered, isGrave, readiness, told } from "../parts/prepared.js";
 import { scanner } from "../parts/scanner.js";
 import { elements } from "../parts/signing.js";
+import { read } from "./papers.js";
 import { whichEnvelope } from "./envelope_number.js";
 import { namesShown } from "./policies_named.js";
 import { words as desk } from "./words.js";
@@ -23,7 +24,7 @@ const nameOf = (envelope) => `packing/${envelope}`;
 export async function pack(context, envelope) {
   if (envelope) return packing(context, envelope);
   const open = (await context.phone.store.under(nameOf(""))).filter((each) => each.samples.length);
-  const rows = open.map((each) => el("li", {}, el("a", { href: `#pack/${each.envelope}` }, printed(grouped(each.envelope)), el("span", {}, desk.samplesIn(each.samples.length)))));
+  const rows = open.map((each) => el("li", {}, el("a", { href: `#pack/${each.envelope}` }, printed(grouped(each.envelope)), el("span", {}, words.samplesHere(each.samples.length)))));
   const anew = button(desk.packNew, () => context.go(`pack/${issue("envelope")}`), { second: true });
   const more = rows.length ? [el("h2", {}, desk.packed), el("ul", { class: "rows" }, ...rows)] : [];
   return whichEnvelope(context, { title: desk.packTitle, text: desk.packText, screen: "pack", more, buttons: [anew] });
@@ -64,7 +65,7 @@ async function packing(context, envelope) {
     const forms = known.filter((each) => kept.samples.some((one) => each.samples.has(one))).map((each) => each.form);
     papers.replaceChildren(...forms.map(enclose));
     list.replaceChildren(...kept.samples.map((each) => el("li", { class: "line" }, el("div", {}, printed(grouped(each)), kindAt(context, known, each)),
-      labeled(desk.takeOut(grouped(each)), button(desk.takeIt, () => drop(each), { second: true })))));
+      labeled(words.takeOutOf(grouped(each)), button(words.takeIt, () => drop(each), { second: true })))));
     judge();
   };
   const drop = (sample) => {
@@ -80,7 +81,7 @@ async function packing(context, envelope) {
     }
     alarm("");
     field.input.value = "";
-    if (kept.samples.includes(sample)) return void saying(desk.alreadyIn(grouped(sample)));
+    if (kept.samples.includes(sample)) return void saying(words.alreadyIn(grouped(sample)));
     kept.samples.push(sample);
     saying(desk.scannedIn(grouped(sample), kept.samples.length));
     await changed();
@@ -145,8 +146,4 @@ export async function sealed({ words, phone }, envelope) {
     body: [el("p", {}, printed(grouped(envelope))), el("p", {}, desk.sealedText), button(desk.papers, () => read(phone, `/pages/envelopes/${envelope}`), { second: true })],
     bar: [link(desk.toShip, `#ship/${envelope}`, false), link(words.home, "#home")],
   };
-}
-
-async function read(phone, address) {
-  await phone.enterPages().then(() => location.assign(address), (error) => alarm(error.message));
 }

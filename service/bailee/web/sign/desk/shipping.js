@@ -98,7 +98,7 @@ function planned({ window, notes, alternatives }) {
   const rows = alternatives.map((each) => el("li", {},
     el("strong", {}, each.how), el("div", {}, `${told(each.hand_over)} → ${told(each.received)}`), el("div", { class: "soft" }, each.reasons.join(" "))));
   return [
-    window.received ? el("p", {}, desk.arrives(told(window.received))) : null,
+    window.received ? el("p", {}, desk.wouldArrive(told(window.received))) : null,
     window.latest_hand_over ? el("p", {}, desk.latest(told(window.latest_hand_over))) : null,
     ...notes.map((each) => el("p", { class: "soft" }, each)),
     rows.length ? el("h2", {}, desk.other) : null,

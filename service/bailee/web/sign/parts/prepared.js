@@ -48,7 +48,7 @@ export function agreed(context, sentences) {
     const isAgain = before === now;
     before = now;
     const may = ready && (isAgain || !grave.length);
-    element.replaceChildren(...(may ? [] : [...told(context, grave), el("p", {}, ready ? words.carryRemarks : sentences.not)]));
+    element.replaceChildren(...(may ? [] : [...told(context, grave), el("p", {}, ready ? (sentences.again ?? words.carryRemarks) : sentences.not)]));
     if (!may) element.scrollIntoView({ block: "end" });
     return may;
   };

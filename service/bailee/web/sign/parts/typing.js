@@ -2,6 +2,7 @@
 
 const FASTER_MS = 60;
 const LEAST = 12;
+const LEAST_BESIDE = 3; // where no field has the focus nobody types: it may be the short number of a seal
 
 // `found(text)` says whether the screen takes a scan; what was typed into another field is taken out of it again.
 export function listen(found) {
@@ -14,8 +15,8 @@ export function listen(found) {
     if (event.key !== "Enter") return;
     const [text, field] = [typed, document.activeElement];
     typed = "";
-    if (text.length < LEAST) return;
-    const before = field?.value;
+    const before = field?.matches("input[type=text]") ? field.value : undefined;
+    if (text.length < (before === undefined ? LEAST_BESIDE : LEAST)) return;
     if (before?.endsWith(text)) field.value = before.slice(0, -text.length);
     if (found(text)) {
       event.preventDefault();

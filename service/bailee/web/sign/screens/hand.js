@@ -6,13 +6,14 @@ import { isOtherForm, readCode, written } from "../core/handover.js";
 import { at, zoneHere } from "../core/moments.js";
 import { grouped, read as readNumber } from "../core/numbers.js";
 import { counted } from "../core/slips.js";
-import { COLLECTING, heldOf, visits } from "../core/visits.js";
+import { COLLECTING, dueOf, heldOf, visits } from "../core/visits.js";
 import { screenCode } from "../parts/codes.js";
 import { askedBack } from "../parts/asked_back.js";
 import { el, note, number as printed, numberAt } from "../parts/el.js";
-import { ask, datalist, picks, several, tell } from "../parts/fields.js";
+import { ask, datalist, picks, several } from "../parts/fields.js";
 import { alarm, button, link } from "../parts/frame.js";
-import { code, codesOf, count, free, label, moment, organization, wrongNumber } from "../parts/kinds.js";
+import { code, count, free, label, moment, organization, wrongNumber } from "../parts/kinds.js";
+import { lookedAt } from "../parts/looked_at.js";
 import { scanner } from "../parts/scanner.js";
 import { elements, signing } from "../parts/signing.js";
 import { running } from "./home.js";
@@ -103,30 +104,33 @@ function codeScreen({ words, phone }, kind, told, sentence) {
   };
 }
 
+// By a code, of a form whose number is given, or from what was relinquished to this key.
 export async function take(context, given) {
   const { words, phone, go } = context;
   const known = visits(await phone.said(), phone.brief, phone.device.kid);
-  const told = given ? readGiven(context, given, "take", known) : null;
+  const waiting = known.map((each) => ({ ...each, samples: dueOf(each) })).filter((each) => each.samples.length);
+  const isForm = known.some((each) => each.form === given);
+  const only = waiting.length === 1 ? waiting[0] : null;
+  const told = given && !isForm ? readGiven(context, given, "take", known) : isForm ? waiting.find((each) => each.form === given) : only;
   if (told?.wrong) return { title: words.take, body: [note("stop", told.wrong)], bar: [link(words.home, "#home")] };
-  const chosen = new Map();
-  const list = el("div", {});
-  const formOf = (sample) => (told?.samples.includes(sample) ? told : known.find((each) => each.samples.has(sample)) ?? told)?.form ?? null;
-  const siteOf = (number) => known.find((each) => each.form === number)?.site;
+  const byCode = told?.statements ? told : null;
+  const formOf = (sample) => (told?.samples.includes(sample) ? told : known.find((each) => each.samples.has(sample)) ?? byCode)?.form ?? null;
   const formsOf = (samples) => [...new Set(samples.map(formOf))];
   const form = label(words, words.formNumber, "form", { hint: words.formUnknown });
-  form.element.hidden = true;
   const typed = label(words, words.number, "sample", { hint: words.numberHint, isOptional: true });
+  const lies = lookedAt(context);
+  const named = () => [...lies.conditions.keys()];
+  const intact = button(words.allIntact, lies.allIntact, { second: true });
+  const drawn = () => {
+    form.element.hidden = !formsOf(named()).includes(null);
+    intact.hidden = named().length < 2;
+    sign.textContent = words.signReceived(named().length);
+  };
+  lies.element.addEventListener("change", drawn);
   const add = (sample) => {
-    if (chosen.has(sample)) return;
-    const forms = formsOf([...chosen.keys(), sample]);
-    if (forms.filter(Boolean).length > 1) return void alarm(words.takeOneForm);
+    if (formsOf([...named(), sample]).filter(Boolean).length > 1) return void alarm(words.takeOneForm);
     alarm("");
-    const condition = several(words, grouped(sample), codesOf(phone.vocabulary, "received", "items.condition"), (each) => context.say(each));
-    chosen.set(sample, condition);
-    list.append(condition.element);
-    form.element.hidden = !forms.includes(null);
-    sign.textContent = words.signReceived(chosen.size);
-    tell(list);
+    lies.add(sample);
   };
   const scanned = (text) => {
     const code = text.match(/\/sign\/#take\/([A-Za-z0-9_-]+)$/);
@@ -148,49 +152,44 @@ export async function take(context, given) {
   };
   const back = askedBack(words);
   const receive = async () => {
-    const items = [...chosen].map(([sample, condition]) => ({ sample, condition: condition.answer() }));
-    if (!items.length) return void alarm(words.needed);
-    const bare = [...chosen.values()].find((each) => !each.answer().length);
-    if (bare) {
-      alarm(`${words.condition}: ${words.choose}`);
-      return void bare.focus();
-    }
-    const said = ask(fields);
-    if (!said) return;
-    if (!back.settled(counted(said.count, items.length))) return;
-    const [number, ...others] = new Set(items.map(({ sample }) => formOf(sample) ?? said.form));
+    if (!named().length) return void alarm(words.needed);
+    const found = lies.answer();
+    const said = found && ask(fields);
+    if (!said || !back.settled(counted(said.count, found.size))) return;
+    const [number, ...others] = new Set(named().map((sample) => formOf(sample) ?? said.form));
     if (others.length) return void alarm(words.takeOneForm);
     const zone = told?.zone ?? known.find((each) => each.form === number)?.zone ?? zoneHere();
+    const items = [...found].map(([sample, condition]) => ({ sample, condition }));
     const data = { items, count: said.count, purpose: said.purpose, at: at(phone.now(), zone) };
     const draft = { chain: `form/${number}`, act: "received", data, refs: told?.statements, private: { note: said.note }, zone };
     if (await context.sign(draft)) await go(`visit/${number}`);
   };
-  const sign = button(words.signReceived(0), receive);
+  const sign = button("", receive);
   for (const each of told?.samples ?? []) add(each);
-  const looked = {
-    kept: () => [...chosen].map(([sample, condition]) => [sample, condition.kept()]),
-    put(before) {
-      for (const [sample, condition] of before) {
-        add(sample);
-        chosen.get(sample)?.put(condition);
-      }
-    },
-  };
+  drawn();
   return {
     title: words.take,
-    fields: { looked, ...fields },
+    fields: { lies, ...fields },
     body: [
-      el("p", {}, told ? words.takeFrom(told.person) : words.takeText),
-      told ? el("p", {}, words.formNumber, " ", numberAt(grouped(told.form), siteOf(told.form))) : null,
+      el("p", {}, byCode ? words.takeFrom(told.person) : told ? words.takeExpected : words.takeText),
+      told ? el("p", {}, words.formNumber, " ", numberAt(grouped(told.form), known.find((each) => each.form === told.form)?.site)) : null,
+      ...(told ? [] : waits(words, waiting)),
       scanner(words, scanned).element,
       typed.element,
       form.element,
-      list,
+      lies.element,
+      intact,
       ...["purpose", "count", "note"].map((name) => fields[name].element),
       back.element,
     ],
-    bar: [sign],
+    bar: [sign, link(words.home, "#home")],
   };
+}
+
+function waits(words, waiting) {
+  const rows = waiting.map(({ form, site, samples }) =>
+    el("li", {}, el("a", { href: `#take/${form}` }, numberAt(grouped(form), site), el("span", {}, words.samplesHere(samples.length)))));
+  return rows.length ? [el("h2", {}, words.takeWaits), el("ul", { class: "rows" }, ...rows)] : [];
 }
 
 // Every number that was read, the count, and what was watched: nothing is preset.

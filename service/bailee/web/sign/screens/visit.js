@@ -52,6 +52,7 @@ export async function visit(context, form) {
     bar: [
       phone.may("collected") ? link(words.addCassette, `#cassette/${form}`, false) : null,
       offered("relinquished", held.length, words.give, "give"),
+      link(words.home, "#home"),
     ],
   };
 }
