@@ -243,6 +243,35 @@ def test_a_wrong_pin_is_tried_once_until_the_file_says_another(
     assert len(key.sign(b"a checkpoint")) == 64
 
 
+def test_a_wrong_pin_is_tried_once_for_all_processes_of_a_ledger(
+    soft: Soft, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two workers try it as they start, somebody starts the service again, and a token that allows three is
+    locked.
+    """
+    import pkcs11
+
+    pin = soft.folder / "shared"
+    pin.write_text("000000")
+    settings = make_home(
+        tmp_path / "home", migrated(tmp_path / "ledger.sqlite"), log_key=soft.address(pin="shared")
+    )
+    counted = Counting(soft)
+    monkeypatch.setattr(pkcs11, "lib", lambda _: counted)
+    for _ in range(3):  # each as a process that knows nothing of the others
+        soft.loaded.reinitialize()
+        with pytest.raises(BaileeError) as caught:
+            open_log_key(settings)
+        assert caught.value.code == "wrong-pin"
+    assert counted.tried == ["000000"]
+    assert not [each for each in settings.home.iterdir() if "000000" in each.read_text("utf-8", "replace")]
+    pin.write_text(PIN)
+    os.utime(pin, (1, 1))
+    assert len(open_log_key(settings).sign(b"a checkpoint")) == 64
+    assert counted.tried == ["000000", PIN]
+    assert not (settings.home / "pin-refused").exists()
+
+
 @pytest.mark.slow
 def test_a_service_whose_token_refuses_the_pin_ends_and_is_not_started_again(
     soft: Soft, tmp_path: Path

@@ -7,6 +7,7 @@ address. The token signs Ed25519 (PKCS#11 3.0, CKM_EDDSA), so that nobody who ve
 from __future__ import annotations
 
 import hashlib
+from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
 from threading import Lock
 from typing import Any, Final
@@ -61,21 +62,45 @@ def read_address(text: str) -> TokenAddress:
     )
 
 
-class TokenKey:
-    """A key on a token, to be used as `SigningKey` is. One thread signs at a time: a session is of one.
-
-    A PIN that was refused is not tried again: somebody signs every half second, and tokens lock themselves.
+class Refusals:
+    """Which PIN the token refused last: it is not tried again, since somebody signs every half second and
+    tokens lock themselves. Known as long as this process runs.
     """
 
-    def __init__(self, text: str) -> None:
-        """Open the token.
+    def __init__(self) -> None:
+        self._last = b""
+
+    def turn(self) -> AbstractContextManager[object]:
+        """Nobody else tries a PIN meanwhile."""
+        return nullcontext()
+
+    def knows(self, file: Path, pin: str) -> bool:
+        """Whether this PIN, read from this file, was refused."""
+        del file
+        return self._last == _digest(pin)
+
+    def note(self, file: Path, pin: str) -> None:
+        """It was refused."""
+        del file
+        self._last = _digest(pin)
+
+    def forget(self) -> None:
+        """One was taken."""
+        self._last = b""
+
+
+class TokenKey:
+    """A key on a token, to be used as `SigningKey` is. One thread signs at a time: a session is of one."""
+
+    def __init__(self, text: str, refusals: Refusals | None = None) -> None:
+        """Open the token; a PIN that `refusals` know is not tried.
 
         Raises `Malformed` ("log-key-address", "bad-key"), `Unavailable` ("no-token-part", "no-token",
         "no-token-key", "wrong-pin", "token-failed").
         """
         self._address = read_address(text)
         self._turn = Lock()
-        self._refused = b""  # digest of the PIN that the token refused last
+        self._refusals = refusals or Refusals()
         self._key, self.public = self._opened()
         self.kid = keys.kid_of(self.public)
         try:
@@ -130,7 +155,8 @@ class TokenKey:
                 code="no-token-part",
             ) from error
         try:
-            return self._found(pkcs11)
+            with self._refusals.turn():
+                return self._found(pkcs11)
         except BaileeError:
             raise
         except pkcs11.PKCS11Error as error:
@@ -140,17 +166,16 @@ class TokenKey:
         where = self._address
         token = pkcs11.lib(where.module).get_token(token_label=where.token)
         pin = _pin(where.pin)
-        tried = hashlib.sha256(pin.encode()).digest()
-        if tried == self._refused:
+        if self._refusals.knows(where.pin, pin):
             raise _wrong_pin(where)
         try:
             session = token.open(user_pin=pin)
         except pkcs11.UserAlreadyLoggedIn:  # for this process, by a session before
             session = token.open()
         except (pkcs11.PinIncorrect, pkcs11.PinInvalid, pkcs11.PinLenRange, pkcs11.PinExpired) as error:
-            self._refused = tried
+            self._refusals.note(where.pin, pin)
             raise _wrong_pin(where) from error
-        self._refused = b""
+        self._refusals.forget()
         named = {"label": where.object, "id": where.id}
         private = session.get_key(object_class=pkcs11.ObjectClass.PRIVATE_KEY, **named)
         public = session.get_key(object_class=pkcs11.ObjectClass.PUBLIC_KEY, **named)
@@ -168,6 +193,10 @@ def _is_edwards(pkcs11: Any, *halves: Any) -> bool:
     return all(each.key_type == pkcs11.KeyType.EC_EDWARDS for each in halves)
 
 
+def _digest(pin: str) -> bytes:
+    return hashlib.sha256(pin.encode()).digest()
+
+
 def _pin(file: Path) -> str:
     try:
         return file.read_text("utf-8").strip()
@@ -180,8 +209,8 @@ def _pin(file: Path) -> str:
 
 def _wrong_pin(where: TokenAddress) -> Unavailable:
     return Unavailable(
-        f"The token {where.token} refuses the PIN in {where.pin}: correct it before you try again,"
-        " because tokens lock themselves.",
+        f"The token {where.token} refuses the PIN in {where.pin}: correct that file, which is not tried again"
+        " before it is written anew, because tokens lock themselves.",
         code=WRONG_PIN,
     )
 
