@@ -16,6 +16,7 @@ _ADDRESS: Final = re.compile(r"https?://[^/\s]", re.IGNORECASE)
 _CONNECT_S: Final = 5
 _ANSWER_S: Final = 30
 CLOCK_WORTH_SAYING_S: Final = 60
+KEY_ENDED: Final = "revoked-key"
 TOKEN_AHEAD_S: Final = 2 * 24 * 3600
 """So far at most a token is dated ahead of this device: who answers in the service's place would else be
 given one that is valid next year."""
@@ -69,6 +70,7 @@ class LedgerClient:
         self._lost = httpx2.HTTPError
         self._down: Unavailable | None = None
         self.has_told = False
+        self.ended = ""  # what it said of the end of the key that asks
         try:
             self._http = httpx2.Client(
                 base_url=address, transport=transport, verify=_authorities(address),
@@ -151,7 +153,9 @@ class LedgerClient:
         except ValueError as error:
             raise Malformed(f"{self.address!r} is no address of a service.", code="bad-address") from error
         if answer.status_code >= 300:
-            raise problem(answer.status_code, _json_of(answer))
+            refused = problem(answer.status_code, _json_of(answer))
+            self.ended = refused.sentence if refused.code == KEY_ENDED else self.ended
+            raise refused
         return answer
 
 

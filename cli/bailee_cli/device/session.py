@@ -25,6 +25,9 @@ if TYPE_CHECKING:
 _CLOCK = "clock.json"
 """In a person's folder, while the clock of the device is known to be wrong."""
 
+_ENDED = "ended"
+"""In the memory of its outbox, once the service has said that the key has ended."""
+
 
 def _now() -> datetime:
     return datetime.now(UTC)
@@ -179,6 +182,16 @@ class Session:
             else:
                 kept.unlink(missing_ok=True)
 
+    @property
+    def ended(self) -> str:
+        """What the service said of the end of this key, in this run or earlier; empty: nothing."""
+        kept = self.outbox.recall(_ENDED) or {}
+        return str(kept.get("says", "")) if kept.get("kid") == self.key.kid else ""
+
+    @ended.setter
+    def ended(self, says: str) -> None:
+        self.outbox.remember(_ENDED, {"kid": self.key.kid, "says": says})
+
     def _client(self, address: str, token: Callable[[], str] | None = None) -> LedgerClient:
         from bailee_cli.device.client import LedgerClient
 
@@ -197,6 +210,8 @@ class Session:
     def close(self) -> None:
         """Close what was opened."""
         self._remember_clock()
+        if "service" in self.__dict__ and self.service.ended:
+            self.ended = self.service.ended
         if "outbox" in self.__dict__:
             self.outbox.close()
         if "service" in self.__dict__:

@@ -16,7 +16,7 @@ from bailee.asking.slip import Slip
 from bailee.domain.policy import Policy
 from bailee.errors import BaileeError, Forged, Malformed, Refused, Unavailable, Unknown
 from bailee.frozen import frozen
-from bailee_cli.device import profile
+from bailee_cli.device import client, profile
 from bailee_cli.device.session import Session
 from bailee_cli.terminal import layout, prompts, show
 
@@ -34,6 +34,8 @@ def require(session: Session, name: str, *, offline: bool = False) -> None:
     try:
         near: list[str] = session.service.get("/organizations", like=name)["nearest"]
     except (Unavailable, Unknown, Forged) as error:
+        if error.code == client.KEY_ENDED:
+            raise Refused(f"{error.sentence} Nothing was signed.", code=error.code) from error
         layout.warn(f"Not checked: whether the ledger knows {name!r}. {error.sentence}")
         return
     if name not in near:

@@ -5,12 +5,14 @@ a refusal afterwards costs a number that an auditor will ask about.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from contextlib import suppress
+from typing import Any, Final
 
 from bailee.domain.acts.organization import Founded, Recovered
 from bailee.domain.acts.table import ROWS, name_of
-from bailee.errors import Forged, Refused, Unavailable, Unknown
+from bailee.errors import BaileeError, Forged, Refused, Unavailable, Unknown
 from bailee.signing import key_proof
+from bailee_cli.device import client
 from bailee_cli.device.session import Session
 from bailee_cli.signing.acts import Act
 from bailee_cli.terminal import layout
@@ -29,6 +31,25 @@ def require_all(session: Session, acts: Sequence[Act], *, offline: bool) -> None
             continue
         asked.add(each.act)
         require(session, each.chain, each.act, each.data, offline=offline)
+    if any(each.act not in _BY_ANOTHER_KEY for each in acts):
+        _require_no_end(session, offline=offline)
+
+
+def _require_no_end(session: Session, *, offline: bool) -> None:
+    """Raise `Refused` ("revoked-key") when this device knows that its key has ended: by an answer in this
+    run, or by one before that the ledger, where it can be asked, does not take back.
+    """
+    said = "" if offline else session.service.ended
+    if not said and (said := session.ended) and not offline:
+        with suppress(BaileeError):
+            if session.service.get("/devices/me")["end"] is None:
+                said = session.ended = ""
+    if said:
+        raise Refused(f"{said} Nothing was signed.", code=client.KEY_ENDED)
+
+
+_BY_ANOTHER_KEY: Final = (name_of(Founded), name_of(Recovered))
+"""Acts of a key that is enrolled nowhere."""
 
 
 def require(session: Session, chain: str, act: str, data: Mapping[str, Any], *, offline: bool) -> None:

@@ -83,6 +83,9 @@ def _watch(session: Session) -> None:
 
 def _send_group(session: Session, group: Sequence[Kept]) -> list[Kept]:
     answers = _answers(session, group)
+    for answer in answers:
+        if answer["status"] == "refused" and answer["problem"].get("code") == client.KEY_ENDED:
+            session.ended = answer["problem"]["detail"]
     session.outbox.settle((kept.seq, answer) for kept, answer in zip(group, answers, strict=True))
     fresh = {kept.seq: kept for kept in session.outbox.of_chains({kept.chain for kept in group})}
     return [fresh[kept.seq] for kept in group]

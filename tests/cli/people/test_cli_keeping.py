@@ -409,8 +409,9 @@ def test_a_lost_phone_is_revoked_and_its_later_words_are_not_taken(settled: Town
         "--zone",
         "America/New_York",
     )
-    assert "was revoked (lost)" in inspector.run(*OPEN, code=1)
+    assert "was revoked" in inspector.run(*OPEN, code=1)
     assert "was revoked" in inspector.run("show", code=1)
+    assert len(inspector.outbox()) == 1
 
 
 def test_what_was_said_with_a_lost_key_can_be_affirmed(settled: Town) -> None:

@@ -61,7 +61,10 @@ def test_the_lost_phone_drill(settled: Town) -> None:
     assert late["severity"] == "warn"
     assert "its owner confirmed entries" in late["sentence"]
     # What the finder signs is refused; it stays on that phone, and nothing is merged in silence.
-    assert "Signed and saved" in inspector.run("secure", "--how", "view", "--where", "other", "--offline")
+    secure = ("secure", "--how", "view", "--where", "other", "--offline")
+    assert "was revoked: use your new key. Nothing was signed." in _flat(inspector.run(*secure, code=1))
+    forget_the_end(inspector)
+    assert "Signed and saved" in inspector.run(*secure)
     assert "was revoked (lost)" in inspector.run("send", code=1)
 
     # A new phone, enrolled by the administrator; its owner stands by what was signed in the basement.
@@ -99,6 +102,13 @@ def test_the_lost_phone_drill(settled: Town) -> None:
     assert {each["rule"] for each in told["findings"]} >= {"SI-02", "CU-15"}
     lost = next(each for each in told["signers"] if each["kid"] == kid)
     assert lost["revoked"].startswith("lost")
+
+
+def forget_the_end(person: Person) -> None:
+    """As on a device that never asked since, or that somebody made to forget."""
+    outbox = person.session().of(person.name, as_json=False).outbox
+    outbox.remember("ended", None)
+    outbox.close()
 
 
 def _flat(said: str) -> str:

@@ -7,6 +7,9 @@ from __future__ import annotations
 
 import pytest
 
+from bailee.domain import numbers
+from bailee_cli.signing import permission_asked
+from bailee_cli.signing.acts import Act
 from field import FIRM
 from terminal import Terminal, served
 from town import OPEN, Town
@@ -212,3 +215,26 @@ def test_at_a_terminal_a_key_that_is_somebodys_is_not_compared_first(settled: To
     assert (code, "already, for Clerk Person" in said, "Is it what they read" in said) == (1, True, False)
     assert "Nothing was signed." in said
     assert len(root.outbox()) == before
+
+
+def test_a_key_that_has_ended_signs_nothing_more_from_a_script(settled: Town) -> None:
+    """It was revoked, a script went on with it, each entry cost a number and none was taken. Where the ledger
+    takes back that it has ended, it signs again.
+    """
+    inspector = settled.person("inspector")
+    kid = inspector.answer("key", "show")["kid"]
+    end = ("revoke", kid, "--reason", "replaced", "--last-good", "0", "--at", settled.clock().isoformat())
+    settled.person("firm-root").run(*end)
+    told = inspector.run(*OPEN, code=1)
+    assert told.count("was revoked") == 1
+    assert "Nothing was signed." in told
+    assert inspector.outbox() == []
+    said = inspector.answer(*OPEN, "--offline", code=1)
+    assert said["code"] == "revoked-key"
+    assert inspector.outbox() == []
+    settled.line.says["GET /devices/me"] = {"end": None}
+    session = inspector.session().of("inspector", as_json=False)
+    held = Act(f"form/{numbers.issue('form', lambda _: '3')}", "held", {})
+    permission_asked.require_all(session, [held], offline=False)
+    assert session.ended == ""
+    session.close()

@@ -58,7 +58,8 @@ def test_a_new_phone_goes_on_where_the_old_one_stopped(settled: Town) -> None:
     new.run("secure", "--how", "locked", "--where", "vehicle", "--form", form)
     assert [each["links"][0]["kept"] for each in new.answer("show", form)["samples"]] != [[], []]
     settled.clock.advance(minutes=1)
-    assert "was revoked (replaced)" in old.run("secure", "--how", "view", "--where", "office", code=1)
+    told = old.run("secure", "--how", "view", "--where", "office", code=1)
+    assert "was revoked: use your new key. Nothing was signed." in told
 
 
 def test_a_second_device_of_the_same_person_gives_what_the_first_collected(settled: Town) -> None:
