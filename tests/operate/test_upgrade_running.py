@@ -6,8 +6,9 @@ practice, no source).
 from __future__ import annotations
 
 import shutil
+import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 import pytest
@@ -225,6 +226,46 @@ def test_of_two_migrations_at_once_one_ends_with_a_sentence(
         assert others[0].exit_code == 3
         assert "Another `bailee migrate` is at work" in " ".join(others[0].output.split())
         assert migrate(field).exit_code == 0
+
+
+@pytest.mark.parametrize("ground", ["sqlite"], indirect=True)
+def test_a_statement_that_comes_during_a_migration_waits_for_it(
+    field: Field, newer: Newer, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """On the office box an upgrade would end in "database is locked" whenever somebody signs at that moment
+    (SQLite, isolation: who began by reading may not write once another has).
+    """
+    newer.add(NEXT, upgrading.newest_known(), "expand", "Shorter names of chains.", MEANWHILE)
+    waits: list[str] = []
+
+    def meanwhile() -> None:
+        with closing(sqlite3.connect(str(field.ledger.database.url.database), timeout=0)) as other:
+            try:
+                other.execute("UPDATE chain SET name = name")
+                other.commit()
+            except sqlite3.OperationalError as error:
+                waits.append(str(error))
+
+    monkeypatch.setattr(upgrading, "meanwhile", meanwhile, raising=False)
+    with newer.installed():
+        done = migrate(field)
+    assert done.exit_code == 0, done.output
+    assert waits == ["database is locked"]
+
+
+@pytest.mark.parametrize("words", [(), ("--check",)])
+def test_a_database_that_is_away_is_said_in_one_sentence(tmp_path: Path, words: tuple[str, ...]) -> None:
+    """The operator reads a page of a program's inside, and does not know whether anything was changed."""
+    said = (
+        "origin = 'x/log'",
+        "address = 'http://127.0.0.1:1'",
+        "database = 'postgresql+psycopg:///x?host=/no'",
+    )
+    (tmp_path / SETTINGS_FILE).write_text("\n".join(said))
+    done = CliRunner().invoke(bailee, ["migrate", "--home", str(tmp_path), *words])
+    assert done.exit_code == 3
+    assert "database" in done.output
+    assert "Traceback" not in done.output
 
 
 def test_after_an_upgrade_the_operator_is_told_to_make_the_indexes_anew(field: Field) -> None:

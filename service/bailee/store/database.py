@@ -151,12 +151,20 @@ class Database:
             self._is_unseen = False
 
     def migrate(self) -> None:
-        """Create or upgrade the tables. Raises `Unavailable` as `upgrading.migrate` does."""
-        upgrading.migrate(self.engine)
+        """Create or upgrade the tables.
+
+        Raises `Unavailable` as `upgrading.migrate` does, and when the database cannot take it.
+        """
+        try:
+            upgrading.migrate(self.engine)
+        except (DBAPIError, sa.exc.TimeoutError) as error:
+            if _is_away(error):
+                raise _unwritten(error) from error
+            raise
 
     def pending(self) -> list[upgrading.Migration]:
-        """The migrations that are still to be done."""
-        with self.engine.connect() as connection:
+        """The migrations that are still to be done. Raises `Unavailable` as `reading` does."""
+        with self.reading() as connection:
             return upgrading.pending(connection)
 
     def close(self) -> None:

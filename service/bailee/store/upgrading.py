@@ -102,7 +102,7 @@ def migrate(engine: Engine) -> None:
     """
     from alembic import command
 
-    with engine.connect() as connection:
+    with engine.execution_options(bailee_writes=True).connect() as connection:
         if connection.dialect.name == "postgresql":
             _take_turn(connection)
         config = alembic_config()
