@@ -1,7 +1,7 @@
 """Files of `deploy/`, read by the programs that they are for, and held against the runbook.
 
-Programs: systemd-analyze(1), promtool (Prometheus), PostgreSQL. Compose: the Compose specification, services,
-volumes, secrets. What is not at hand is left out.
+Programs: systemd-analyze(1), promtool (Prometheus), PostgreSQL. What is not at hand is left out. Compose:
+test_compose.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ import re
 import shutil
 import subprocess
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import pytest
 import yaml
@@ -28,7 +28,6 @@ RULES: Final = [
     for group in yaml.safe_load((DEPLOY / "alerts/bailee.yml").read_text("utf-8"))["groups"]
     for each in group["rules"]
 ]
-COMPOSE: Final[dict[str, Any]] = yaml.safe_load((DEPLOY / "compose.yaml").read_text("utf-8"))
 HEADINGS: Final = ["It means", "Look at", "Do", "Call"]
 BY_HAND: Final = {"README.md", "unit-failed.md"}
 """Pages of no alarm and no service."""
@@ -139,72 +138,6 @@ def test_every_page_says_what_it_means_what_to_do_and_whom_to_call() -> None:
         text = (RUNBOOK / name).read_text("utf-8")
         assert re.findall(r"^## (.*)$", text, re.MULTILINE) == HEADINGS, name
         assert len(text.splitlines()) <= 50, name
-
-
-def test_compose_and_runbook_name_the_same_services_ports_volumes_and_secrets() -> None:
-    """Whoever looks for a folder or a secret on the bad day is led to a wrong one."""
-    services: dict[str, Any] = COMPOSE["services"]
-    told: dict[str, list[str]] = {}
-    for name, unit, ports, kept, secrets, page in rows("Services"):
-        for each in words(name):
-            told[each] = [unit, ports, kept, secrets, page]
-    assert told.keys() == services.keys()
-    for name, service in services.items():
-        _, ports, kept, secrets, _ = told[name]
-        named = {each.split(":")[0] for each in service.get("volumes", ())}
-        volumes = {each for each in named if not each.startswith(".")}
-        others = {f"tiles-{each}" for each in "ab"} if name == "proxy" else set()
-        assert volumes - others <= words(kept), name
-        assert set(service.get("secrets", ())) == words(secrets), name
-        published = {str(each).split(":")[-1] for each in service.get("ports", ())}
-        assert published <= words(ports), name
-    for _, _, _, kept, _, _ in rows("Services"):
-        assert words(kept) <= COMPOSE["volumes"].keys()
-    everything = [words(each[3]) for each in rows("Services")]
-    assert set().union(*everything) == set(COMPOSE["volumes"])
-    used = {each for service in services.values() for each in service.get("secrets", ())}
-    assert used == set(COMPOSE["secrets"])
-    for file in COMPOSE["secrets"].values():
-        assert file["file"].startswith("./secrets/")
-
-
-def test_only_the_proxy_is_reached_from_outside_and_no_secret_is_in_an_environment() -> None:
-    """The database, or the numbers for Prometheus, would be on the internet; a password in every listing of
-    processes.
-    """
-    services: dict[str, Any] = COMPOSE["services"]
-    open_to_all = {
-        name
-        for name, service in services.items()
-        for port in service.get("ports", ())
-        if not str(port).startswith("127.0.0.1:")
-    }
-    assert open_to_all == {"proxy"}
-    assert COMPOSE["networks"]["inside"]["internal"] is True
-    assert {name for name, service in services.items() if "outside" in service["networks"]} == {
-        "proxy",
-        "prometheus",
-    }
-    for name, service in services.items():
-        for variable, value in (service.get("environment") or {}).items():
-            if re.search("PASS|KEY|SECRET", variable):
-                assert str(value).startswith("/run/secrets/"), name
-            assert not re.search(r"://[^/@]*:[^/@]+@", str(value)), name
-    proxies = services["app-a"]["environment"]["BAILEE_PROXIES"]
-    assert services["proxy"]["networks"]["inside"]["ipv4_address"] == proxies
-
-
-def test_every_file_that_compose_mounts_is_there() -> None:
-    """A container engine makes an empty folder of a file that is missing, and the service starts without."""
-    mounted = [
-        each.split(":")[0]
-        for service in COMPOSE["services"].values()
-        for each in service.get("volumes", ())
-        if each.startswith(".")
-    ]
-    assert mounted
-    for each in mounted:
-        assert (DEPLOY / each).is_file(), each
 
 
 @pytest.mark.slow
