@@ -3,15 +3,17 @@
 import io
 
 import pypdf
+import pypdfium2
 import pytest
 from label_scanner import label, page_text, pages, scan
 from PIL import Image
+from pypdfium2 import raw
 from test_label_sheet import batch
 
 from bailee.errors import Malformed
 from bailee.labels import label_sizes
 from bailee.labels.alignment import alignment_pdf, one_label
-from bailee.labels.sheet import Layout, sheet_pdf
+from bailee.labels.sheet import Layout, Sheet, sheet_pdf
 from bailee.labels.single import roll_pdf
 
 pytestmark = pytest.mark.slow  # left out between two saves of a file
@@ -159,7 +161,8 @@ def test_what_is_typed_is_what_is_measured() -> None:
 def test_rulers_and_frames_measure_true(sheet: object) -> None:
     """Who sets a printer by a wrong ruler prints every label wrong."""
     pdf = alignment_pdf(sheet, "example")
-    assert f"example: {sheet.label[0]:g} x {sheet.label[1]:g} mm" in page_text(pdf), "whose test page it is"
+    name = "" if sheet.places == 1 else "example: "
+    assert f"{name}{sheet.label[0]:g} x {sheet.label[1]:g} mm" in page_text(pdf), "whose test page it is"
     assert "Print at 100 %." in page_text(pdf)
     (page,) = pages(pdf, 600)
     millimeter = 600 / 25.4
@@ -169,9 +172,10 @@ def test_rulers_and_frames_measure_true(sheet: object) -> None:
     assert ink(page).getpixel((x, round((top + 0.1) * millimeter))) == 255, "no frame at its upper edge"
     assert ink(page).getpixel((x, y)) == 0
     narrow = sheet.paper[0] < 120
+    middle = sheet.corner_of(sheet.rows // 2 * sheet.columns)[1] + sheet.label[1] / 2
     for base, length in (
-        (sheet.paper[1] / 2 - 1.5, 80 if narrow else 100),
-        (sheet.paper[1] / 2 + 5.5, 76.2 if narrow else 101.6),
+        (middle - 1.5, 80 if narrow else 100),
+        (middle + 5.5, 76.2 if narrow else 101.6),
     ):
         row = page.crop((0, round(base * millimeter), page.width, round(base * millimeter) + 1))
         inside = ink(row).load()
@@ -179,6 +183,35 @@ def test_rulers_and_frames_measure_true(sheet: object) -> None:
         edges = [sheet.paper[0] / 2 - length / 2, sheet.paper[0] / 2 + length / 2]
         for edge in edges:
             assert min(abs(x / millimeter - edge) for x in marks) < 0.25
+
+
+@pytest.mark.parametrize("sheet", [each.value for each in Layout])
+def test_no_frame_runs_through_a_ruler(sheet: Sheet) -> None:
+    """A line of a frame beside a tick is read as the tick, and the printer set by a millimeter too much."""
+    (page,) = pages(alignment_pdf(sheet, "example"), 600)
+    millimeter, middle = 600 / 25.4, sheet.corner_of(sheet.rows // 2 * sheet.columns)[1] + sheet.label[1] / 2
+    left, right = (sheet.paper[0] / 2 + side * 51 for side in (-1, 1))
+    for y in (middle - 6.6, middle + 6.5):  # above the caption of the upper one, under the lower one
+        box = [round(side * millimeter) for side in (left, y, right, y + 0.3)]
+        assert dark(page.crop(box)) == 0, y
+    for place in ((sheet.rows // 2 + 1) * sheet.columns, sheet.places - 1):
+        x, y = sheet.corner_of(place)
+        corner = round((x + sheet.label[0] / 2) * millimeter), round((y + 0.1) * millimeter)
+        assert ink(page).getpixel(corner) == 255, "all others are framed"
+
+
+@pytest.mark.parametrize("size", [(38, 19), (50, 25), (57, 32), (102, 51)])
+def test_words_of_a_small_test_page_lie_apart(size: tuple[float, float]) -> None:
+    """On the smallest roll the size would be printed into the ruler and the cross hairs."""
+    page = pypdfium2.PdfDocument(alignment_pdf(one_label(size), "roll"))[0]
+    words = [each.get_bounds() for each in page.get_objects(filter=[raw.FPDF_PAGEOBJ_TEXT])]
+    lines = [each.get_bounds() for each in page.get_objects(filter=[raw.FPDF_PAGEOBJ_PATH])]
+    whole = [each for each in lines if each[2] - each[0] < 0.9 * page.get_width()]
+    assert len(words) == 3
+    for n, one in enumerate(words):
+        for other in (*words[:n], *whole):
+            apart = one[2] <= other[0] or other[2] <= one[0] or one[3] <= other[1] or other[3] <= one[1]
+            assert apart, (one, other)
 
 
 @pytest.mark.parametrize("size", [(38, 19), (50, 25), (102, 51)])
