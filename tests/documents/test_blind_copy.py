@@ -128,7 +128,12 @@ def test_there_is_room_to_write_a_number_and_to_sign() -> None:
     assert all((high - low) * 25.4 / 72 >= 8 for low, high in pairwise(tops))
     read = text(copy(story))
     for who in ("Given by", "Analyst"):
-        assert f"{who}: name signature date, time, UTC offset" in read
+        assert f"{who}: name signature date, time (local)" in read
+
+
+def test_it_is_printed_on_the_clock_of_the_dock() -> None:
+    """Printed in UTC beside a receipt on local time, it seems to be six hours younger than it is."""
+    assert "Printed 2026-12-02 11:10:05 (-06:00)." in text(copy(tell_tale()))
 
 
 def test_it_says_that_it_is_blind_on_paper_only() -> None:

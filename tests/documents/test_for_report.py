@@ -88,6 +88,17 @@ def test_an_area_stands_under_a_head_of_its_own_kind() -> None:
     assert "area or mass" not in text(page(visit("collected")))
 
 
+def test_of_a_blank_no_run_of_no_seconds_is_told() -> None:
+    """0 s is copied into the report as a run that failed."""
+    story = Story()
+    story.lot(samples=1)
+    story.opened()
+    story.collected(0, "blank")
+    dates = text(page(story)).partition("h) ")[2].partition("k) ")[0]
+    assert "no air drawn" in dates
+    assert " 0 s" not in dates
+
+
 def test_void_samples_are_no_items() -> None:
     """A cassette that was dropped would be reported on."""
     story = visit("collected")

@@ -20,7 +20,7 @@ _COLUMNS: Final = tuple(Column(title, width) for title, width in zip(HEADINGS, _
 
 
 def pdf(copy: BlindCopy, at: Moment, log: str = "", *, nth: int = 1) -> bytes:
-    """The copy as a PDF on letter paper, printed at `at`; `log` is the log's name.
+    """The copy as a PDF on letter paper, printed at `at`, on the clock of the dock; `log` is the log's name.
 
     `nth`: which print of it this is.
 
@@ -33,9 +33,10 @@ def pdf(copy: BlindCopy, at: Moment, log: str = "", *, nth: int = 1) -> bytes:
     letter.say(MARGIN, top + 11.5, Line(number, bold=True, size=18))
     letter.say(MARGIN + INNER / 2, top + 11.5, Line(words.demo(log), bold=True))
     letter.y = top + 14
-    letter.paragraph(Line(f"{copy.laboratory}. Printed {when(at)}."))
+    here = Moment(at.instant, copy.arrived.offset_minutes) if copy.arrived else at
+    letter.paragraph(Line(f"{copy.laboratory}. Printed {when(here)}."))
     letter.space(1)
-    pen.mark_reprint(letter, nth, at)
+    pen.mark_reprint(letter, nth, here)
     letter.box(Line(LEFT_OUT))
     letter.paragraph(*map(Line, copy.received))
     letter.space(1.5)
@@ -43,7 +44,7 @@ def pdf(copy: BlindCopy, at: Moment, log: str = "", *, nth: int = 1) -> bytes:
     letter.space(2)
     letter.paragraph(Line("Given to the analyst, in ink", size=SMALL))
     for who in ("Given by", "Analyst"):
-        told = ((f"{who}: name", 72), ("signature", 60), ("date, time, UTC offset", 58.5))
+        told = ((f"{who}: name", 72), ("signature", 60), (pen.WHEN, 58.5))
         pen.row(letter, 9, *(pen.Blank(*each) for each in told))
     return letter.file()
 

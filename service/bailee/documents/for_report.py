@@ -167,7 +167,7 @@ def _dates(form: FormView, sample: SampleView) -> list[Cell]:
     return [
         [Line(grouped(sample.number), bold=True)],
         [Line(when(sample.started) if sample.started else NOT_RECORDED)],
-        [Line(sample.run)],
+        [Line(words.NO_AIR if sample.air == "blank" else sample.run)],
         [Line(when(came[0]) if came else NOT_RECORDED)],
     ]
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
+from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.errors import Malformed
 from bailee.frozen import frozen
@@ -44,14 +45,15 @@ STATE: Final = HEADINGS.index("State")
 @frozen
 class BlindCopy:
     """The samples of a form that a laboratory has, in the order of the laboratory's numbers and then of their
-    own, which follows from nothing that was done on site; `received` are lines, one for each envelope. `rows`
-    are under `HEADINGS`.
+    own, which follows from nothing that was done on site; `received` are lines, one for each envelope, the
+    first of which `arrived` then, by the clock of the laboratory. `rows` are under `HEADINGS`.
     """
 
     form: str
     laboratory: str
     rows: tuple[tuple[str, ...], ...]
     received: tuple[str, ...]
+    arrived: Moment | None
 
 
 def blind_copy(form: FormView) -> BlindCopy:
@@ -68,6 +70,7 @@ def blind_copy(form: FormView) -> BlindCopy:
         laboratory=form.lab,
         rows=tuple(map(_row, here)),
         received=tuple(said for each in form.envelopes for said in _received(each)),
+        arrived=next((body.at for each in form.envelopes for body in each.arrivals), None),
     )
 
 
