@@ -140,6 +140,15 @@ def test_nothing_is_drawn_beyond_the_sheet() -> None:
             assert 0 <= each.y <= drawn.height
 
 
+def test_beside_short_names_all_of_it_is_told() -> None:
+    """Where the samples lay would be cut off on paper, with half of the sheet white beside the names."""
+    office = StretchView("restricted", "office", at(1), at(2), 1)
+    clerk = stage("Clerk One (harrow-field)", 1, 2, kept=(office,), gap=timedelta(minutes=6))
+    drawn = custody_drawing.drawing(line(stage("Inspector One (harrow-field)", 0, 1), clerk), 740)
+    told = [each.says for each in drawn.shapes if isinstance(each, LineText)]
+    assert "2026-12-01 10:00 (-05:00), gap 6 min, in a restricted room, office" in told
+
+
 def test_the_axis_tells_when_it_begins_and_ends() -> None:
     """A picture without a time is compared with another one that shows a week."""
     drawn = custody_drawing.drawing(line(stage("Ines", 0, 1), stage("Cato", 1, 26)), 740)

@@ -97,17 +97,20 @@ _BOTH_TIMES: Final = 324.0
 _WIDE: Final = 600
 """Units from which what is said of a holder stands in one line, and saves that of the second."""
 _SECOND: Final = 16.0
+_NAME: Final = 13.0
+_MOST_NAMED: Final = 0.42
+"""Size of a name, and how much of the width it may take where something stands beside it."""
 _LETTER: Final = 0.56
 """Mean width of a character in its size, on the wide side (measured on DejaVu Sans and Noto Sans)."""
 
 
 def drawing(line: CustodyLine, width: float = 340, *, legend: bool = True) -> LineDrawing:
     """The line as shapes, `width` units wide; `legend`: with what its signs mean, once for several."""
-    place = _scale(line, width)
+    place, named = _scale(line, width), _named(line, width)
     high = _ROW - (_SECOND if width >= _WIDE else 0)
     shapes: list[Shape] = []
     for n, stage in enumerate(line.stages):
-        shapes += _row(n, stage, n * high, place, width)
+        shapes += _row(n, stage, n * high, place, width, named)
     bottom = len(line.stages) * high + 4
     shapes += _axis(bottom, line, place)
     bottom += _AXIS
@@ -151,19 +154,25 @@ def _within(stage: TimeHeld, kept: StretchView) -> Iterator[datetime]:
         yield max(min(ends), begun)
 
 
+def _named(line: CustodyLine, width: float) -> float:
+    """What the widest name takes, where what is said of its holder stands beside it; a long one is cut."""
+    longest = max(len(f"{n}  {stage.who}") for n, stage in enumerate(line.stages, 1))
+    return min(width * _MOST_NAMED, (longest + 1) * _NAME * _LETTER + 2 * _EDGE)
+
+
 def _row(
-    n: int, stage: TimeHeld, top: float, place: Mapping[datetime, float], width: float
+    n: int, stage: TimeHeld, top: float, place: Mapping[datetime, float], width: float, named: float
 ) -> Iterator[Shape]:
     gap = f"{Heading.GAP.lower()} {duration_words(stage.gap)}, " if stage.gap else ""
     how = stage.secured if stage.kept else f"{Heading.SECURED.lower()}: {NOT_RECORDED}"
     says, is_wide = f"{when(stage.claimed)}, {gap}{how}", width >= _WIDE
-    room = width * 0.42 if is_wide else width
-    yield LineText(_EDGE, top + 13, _fits(f"{n + 1}  {stage.who}", room, 13), 13, is_bold=True)
+    room = named if is_wide else width
+    yield LineText(_EDGE, top + 13, _fits(f"{n + 1}  {stage.who}", room, _NAME), _NAME, is_bold=True)
     if is_wide:
         yield LineText(room, top + 13, _fits(says, width - room, 11.5), 11.5)
     else:
         yield LineText(_EDGE, top + 28, _fits(says, width, 11.5), 11.5)
-    bar = top + (33 - _SECOND if is_wide else 33)
+    bar = top + (35 - _SECOND if is_wide else 33)
     yield from _held(bar, stage, place, width)
     yield from _window(bar + 16, stage, place)
 
