@@ -99,6 +99,16 @@ def long() -> bytes:
     return record(long_story())
 
 
+def test_project_and_method_are_two_answers() -> None:
+    """Run together as not recorded, ASTM D7788, they are read as a method that nobody recorded."""
+    story = visit("collected", opened={"project": None, "method": "ASTM D7788"})
+    story.surface_collected()
+    read = text(record(story))
+    assert "Project not recorded" in read
+    assert "air samples: ASTM D7788; surface samples: not recorded" in read
+    assert "not recorded, air" not in read
+
+
 def test_every_signature_has_name_time_and_meaning() -> None:
     """A record without these three under each signature is not a signed record to whoever reads it (21 CFR
     11.50).

@@ -36,6 +36,10 @@ DIVIDED = {
     "day, month first": r"\b(?:November|December) \d{1,2}, \d{4}\b",
     "half of the day": r"\b\d{1,2}:\d\d [ap]m\b",
     "hour": r"\b\d\d:\d\d \(\d{1,2}:\d\d [ap]m\)",
+    "reading of the air": r"\b(?:In|Out)doors, (?:[\w-]+, )?\d{4}-\d\d-\d\d",
+    "entry": r"\bentry \d+",
+    "entries": r"\bentries \d+-\d+",
+    "point of a sketch": r"\bPoint \d+\b",
     "value": r"\b\d+(?:\.\d+)? (?:L/min|L|h|min|s|mm|cm|m|ft|hPa|C|F|%|days?|hours?|minutes?)(?![\w/])",
 }
 """What no line may end inside of."""

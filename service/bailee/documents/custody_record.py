@@ -129,26 +129,26 @@ def _visit(letter: Letter, form: FormView, *, is_enclosed: bool) -> None:
     """What the visit was opened with; on the paper to enclose, lines for what is not on record of it."""
     tags, private = form.tags, dict(form.private)
     open_lines = enclosed_record.not_on_record(form) if is_enclosed else ()
-    project = () if enclosed_record.PROJECT in open_lines else (tags["project"],)
     letter.fields(
         4,
         [
             (Heading.FIRM, [Line(form.firm)]),
             (Heading.LABORATORY, [Line(form.lab)]),
-            (
-                "Project, method" if project else words.TAGS["method"],
-                [Line(", ".join((*project, tags["method"])))],
+            *(
+                (words.TAGS[name], [Line(tags[name])])
+                for name in ("project", "method")
+                if words.TAGS[name] not in open_lines
             ),
-            (Heading.REQUEST, [Line(form.request)]),
             *(
                 (name, [Line(private[name])])
                 for name in ("Client", "Site", "Contact")
                 if name not in open_lines
             ),
-            (Heading.LICENSE, list(map(Line, form.license))),
+            (Heading.REQUEST, [Line(form.request)]),
         ],
     )
     enclosed_record.to_write_in(letter, open_lines)
+    letter.fields(1, [(Heading.LICENSE, [Line("; ".join(form.license))])])
     letter.fields(1, [(Heading.BUILDING, [Line(form.building)])])
     if more := _requested(form):
         letter.fields(1, [(Heading.REQUESTED, list(map(Line, more)))])
@@ -178,7 +178,7 @@ def _counted(form: FormView) -> str:
 def _samples(letter: Letter, form: FormView) -> None:
     letter.heading("Samples", f"{_counted(form)} collected, not void")
     if form.samples:
-        letter.table(sample_table.COLUMNS, sample_table.rows(form))
+        letter.table(sample_table.columns(form), sample_table.rows(form))
         if any(each.corrected for each in form.samples):
             letter.paragraph(Line(sample_table.CORRECTED, size=SMALL))
     else:

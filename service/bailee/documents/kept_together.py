@@ -18,12 +18,12 @@ _DAY: Final = r"(?:(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun)(?:day|sday|nesday|rsday|urday
 _MONTH: Final = "(?:January|February|March|April|May|June|July|August|September|October|November|December)"
 _TOGETHER: Final = re.compile(
     r"\b[0-9A-Z]{4}(?: [0-9A-Z]{4}){2}\b"
-    rf"|{_DAY}(?: \d\d?:\d\d(?::\d\d)?)?(?: \(?[+-]\d\d:?\d\d\)?)?"
+    rf"|(?:\b(?:[Ii]n|[Oo]ut)doors, (?:[\w-]+, )?)?{_DAY}(?: \d\d?:\d\d(?::\d\d)?)?(?: \(?[+-]\d\d:?\d\d\)?)?"
     r"|\[\d\d:\d\d(?::\d\d)? \([+-]\d\d:\d\d\)\]"
     rf"|\b{_MONTH} \d\d?, \d{{4}}\b|\b\d\d?:\d\d [ap]m\b"
     rf"|\b\d\d? {_MONTH} \d{{4}}\b|\b\d\d:\d\d \(\d\d?:\d\d [ap]m\)"
-    r"|\b(?:Unit|Apt\.?|Apartment|Suite|Ste\.?|Building|Bldg\.?|Room|No\.) [\w-]+"
-    r"|\b(?:Vol\.|Run), [Ls]\b"
+    r"|\b(?:Unit|Apt\.?|Apartment|Suite|Ste\.?|Building|Bldg\.?|Room|Point|No\.) [\w-]+"
+    r"|\b(?:Vol\.|Run), [Ls]\b|\bentr(?:y \d+|ies \d+-\d+)"
     rf"|[+-]?\d[\d.,]*(?: to [+-]?\d[\d.,]*)? {_UNIT}(?: \d+ (?:h|min|s)\b| \([+-]?\d[\d.,]* {_UNIT}\))*"
 )
 

@@ -5,6 +5,7 @@ compared with.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Final
 
 from bailee.documents.letter import INNER, SMALL, Cell, Column, Line
@@ -17,7 +18,7 @@ from bailee.presentation.state_words import is_loud
 from bailee.presentation.words import NONE, Heading
 from bailee.rules.wording import clock
 
-COLUMNS: Final = (
+_COLUMNS: Final = (
     Column("Sample, kind", 24.5),
     Column(Heading.WHERE, 22),
     Column("Lot, cassette, expiration date", 24.3),
@@ -41,6 +42,18 @@ _CELLS: Final = (
     {"run_s", "flow_before", "flow_after", "area_cm2", "mass_g"},
 )
 """By column, the facts of a collection that stand there."""
+
+
+def columns(form: FormView) -> Sequence[Column]:
+    """Those of the record."""
+    return of_media(_COLUMNS, form.samples)
+
+
+def of_media(columns: Sequence[Column], samples: Sequence[SampleView]) -> Sequence[Column]:
+    """The same; where nothing is of a surface, no area and no mass is spoken of."""
+    if any(each.medium for each in samples):
+        return columns
+    return [replace(each, title="Vol., L") if each.title == words.AMOUNT else each for each in columns]
 
 
 def rows(form: FormView) -> list[list[Cell]]:

@@ -6,13 +6,13 @@ Under it what is alike for many: day, inspector, pump and meter, sky and air. No
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import replace
 from itertools import groupby
 from typing import Final
 
 from bailee.documents.dock_block import CONDITIONS
 from bailee.documents.kept_together import TIE
 from bailee.documents.letter import INNER, SMALL, Cell, Column, Line
+from bailee.documents.sample_table import of_media
 from bailee.domain.acts.form import Opened
 from bailee.domain.custody import Form
 from bailee.domain.numbers import grouped
@@ -27,10 +27,10 @@ _TICKED: Final = 5.7
 """Millimeters of a column of boxes to tick."""
 _EXPIRED: Final = "EXPIRED"
 _COLUMNS: Final = (
-    Column("", 6, right=True),
+    Column("", 7, right=True),
     Column(Heading.SAMPLE, 28),
     Column(Heading.KIND, 13),
-    Column("Serial", 17.5),
+    Column("Serial", 16.5),
     Column(Heading.STARTED, 17.5),
     Column("Run, s", 9.5, right=True),
     Column(words.AMOUNT, 13, right=True),
@@ -52,10 +52,8 @@ def numbered(rows: Sequence[int]) -> str:
 
 
 def columns(samples: Sequence[SampleView]) -> Sequence[Column]:
-    """Those of the table; where nothing is of a surface, no area and no mass is spoken of."""
-    if any(each.medium for each in samples):
-        return _COLUMNS
-    return [replace(each, title="Vol., L") if each.title == words.AMOUNT else each for each in _COLUMNS]
+    """Those of the table."""
+    return of_media(_COLUMNS, samples)
 
 
 def rows(samples: Sequence[SampleView], forms: Mapping[str, Form], case: Case) -> list[list[Cell]]:

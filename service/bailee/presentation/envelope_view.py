@@ -129,7 +129,8 @@ def taken_in_facts(body: TakenIn | None) -> Facts:
     if body is None:
         return ()
     return (
-        (f"{Heading.DELIVERED}; {Heading.TAKEN_IN.lower()}", (_or_not(body.delivered), when(body.at))),
+        (Heading.DELIVERED, (_or_not(body.delivered),)),
+        (Heading.TAKEN_IN, (when(body.at),)),
         (Heading.SEAL_TAKEN_IN, (words.seal_as_read(body.seal, body.seal_state),)),
         (Heading.PACKAGE, (words.listed(body.package),)),
         (Heading.SECURED, (words.way(body.secured, body.where),)),
@@ -160,7 +161,8 @@ def arrival_facts(body: Received) -> Facts:
         ),
         (Heading.COUNTED, (f"{body.count} of this form, {dock.total} in all{extra}",)),
         (Heading.PACKAGE, (words.listed(dock.package),)),
-        (f"{Heading.DELIVERED}; {Heading.RECEIVED.lower()}", (_or_not(dock.delivered), when(body.at))),
+        (Heading.DELIVERED, (_or_not(dock.delivered),)),
+        (Heading.RECEIVED, (when(body.at),)),
         *_containers(dock.containers),
         *_warmth(dock),
         *_afterwards(body, dock),
