@@ -79,7 +79,7 @@ STANDS: Final[list[tuple[str, str, str, Words]]] = [
     (EPA, "signature of the collector", "pen", said("L Collected by: name sign date time UTC")),
     (EPA, "date and time of collection", "pen", said("start run s")),
     (EPA, "type of sample", "pen", said("kind indoor outdoor blank")),
-    (EPA, "point of collection", "pen", said("point near")),
+    (EPA, "point of collection", "pen", said("point on sketch near")),
     (EPA, "analyses requested", "pen", said("E analysis F turnaround")),
     (
         EPA,
@@ -98,7 +98,7 @@ STANDS: Final[list[tuple[str, str, str, Words]]] = [
     (EPA, "signature of the collector", "enclosed", said("Collected by: name signature date, time (local)")),
     (HANDLING, "7.4.1 receipt", "enclosed", said("received (still sealed here) opened (seal was cut)")),
     (HANDLING, "7.4.3 deviation", "enclosed", said("Samples intact cracked cover off wet")),
-    (HANDLING, "7.4.4 conditions", "enclosed", said("temperature inside, \N{DEGREE SIGN}C")),
+    (HANDLING, "7.4.4 conditions", "enclosed", said("temperature inside, circle C or F")),
     (EPA, "date and time of collection", "record", said(f"{DAY} 09:12 (-05:00)")),
     (EPA, "date and time of collection", "sheet", said("09:12 300")),
     (EPA, "date and time of collection", "sheet", said(f"Started on {DAY}, clock -05:00")),
@@ -205,7 +205,7 @@ STANDS: Final[list[tuple[str, str, str, Words]]] = [
         said("Sampling firm called 2026-12-02 12:05 (-05:00) [11:05 (-06:00)]: Cato Wren"),
     ),
     (HANDLING, "7.4.4 conditions", "record", said("Temperature inside on opening 18 °C (64 °F)")),
-    (HANDLING, "7.4.4 conditions", "sheet", said("temperature inside, °C")),
+    (HANDLING, "7.4.4 conditions", "sheet", said("temperature inside, circle C or F")),
     (
         REPORTS,
         "e",

@@ -198,7 +198,7 @@ def test_the_dock_receives_on_the_record_inside() -> None:
         "Seal read", "intact broken missing VOID showing", "Package sound wet crushed torn opened",
         "Cassettes intact cracked cover off wet label unreadable label missing opened not received",
         "not received Damaged: which, remarks temperature inside",
-        "Cassettes counted not listed here: how many which", "temperature inside, \N{DEGREE SIGN}C",
+        "Cassettes counted not listed here: how many which", "temperature inside, circle C or F",
         "containers counted",
         "Delivered (by the carrier) received (still sealed here) opened (seal was cut)",
         "Received by: name signature", "accepted on hold rejected reason",

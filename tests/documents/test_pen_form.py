@@ -134,6 +134,14 @@ def test_its_code_is_the_form(dpi: int) -> None:
     assert 14 <= side <= 20
 
 
+def test_where_two_units_may_be_meant_both_stand_there_to_circle_one() -> None:
+    """4 in the cell of a height is read as meters by one person and as feet by the next."""
+    said = text(sheet())
+    assert said.count("ft or m") == 2 * pen_sheet.LINES
+    assert said.count("C or F") == 2
+    assert "Circle the unit." in said
+
+
 def test_everything_that_is_asked_stands_on_it() -> None:
     """A person with the sheet is asked for what it had no place for."""
     said = f"{text(sheet())} {text(sheet(), 1)}"
@@ -186,7 +194,8 @@ def test_a_dock_without_power_receives_on_the_back() -> None:
     """Seal and temperature as they were found would be told from memory the next day."""
     said = text(sheet(), 1)
     for each in (
-        "custody seal number as read", "intact broken missing VOID showing", "temperature inside, C or F",
+        "custody seal number as read", "intact broken missing VOID showing",
+        "temperature inside, circle C or F",
         "containers, how many", "cassettes, how many", "received by: name", "package", "entered by",
         "SHA-256 of the photograph of this sheet, first 16 characters",
         "cassettes intact cracked cover off wet label unreadable label missing opened not received",

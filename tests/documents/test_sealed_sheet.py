@@ -117,6 +117,21 @@ def test_the_code_is_the_envelope_and_no_bars_are_there(many: int) -> None:
     assert [each.text for each in zxingcpp.read_barcodes(page)] == [story.envelope]
 
 
+@pytest.mark.parametrize("longer", range(0, 24, 3))
+@pytest.mark.parametrize("unit", [None, "2B"])
+def test_a_reading_is_not_parted_from_where_it_was_read(longer: int, unit: str | None) -> None:
+    """A day at the beginning of a line, and Outdoors at the end of the one before: the dock takes what was
+    read outside for the air of the rooms.
+    """
+    story = visit("collected")
+    story.conditions_read(instrument=f"T-{'2' * longer}", unit=unit)
+    story.conditions_read("outdoors")
+    story.relinquished()
+    story.received()
+    story.sealed()
+    assert divided(printed_lines(sheet(story)), []) == []
+
+
 def test_neither_client_nor_site_is_outside() -> None:
     """Everybody on the way reads what is in the pocket."""
     read = text(full()[1])
@@ -133,17 +148,17 @@ def test_the_dock_has_room_to_write_what_it_finds() -> None:
         "Package sound wet crushed torn opened containers counted",
         "each time with its date, local",
         "Delivered (by the carrier) received (still sealed here) opened (seal was cut)",
-        "Cassettes counted record inside yes no temperature inside, °C",
+        "Cassettes counted record inside yes no temperature inside, circle C or F",
         "Not listed here: how many which remarks",
         "Opened and counted by: name signature",
         "intact cracked cover off wet label unreadable label missing opened not received",
-        "accepted on hold rejected reason",
+        "accepted on hold rejected reason laboratory's numbers",
         "Firm called: who when decided by date, time",
     ):
         assert said in read, said
     assert "Taken in" not in read
     lines = sorted(width for width, height in boxes(pdf, 0) if height < 0.5 and width < 185)
-    assert len(lines) == 1 + 1 + 3 + 2 + 3 + 2 + 1 + 4
+    assert len(lines) == 1 + 1 + 3 + 2 + 3 + 2 + 2 + 4
     assert lines[0] >= 18, "room for a count"
     assert sum(width >= 60 for width in lines) >= 3, "a seal, a number that is not listed, a reason"
 

@@ -27,9 +27,13 @@ _TIMES: Final = tuple(
     pen.Blank(each, INNER / 3)
     for each in ("Delivered (by the carrier)", "received (still sealed here)", "opened (seal was cut)")
 )
-_INSIDE: Final = pen.Blank("temperature inside, \N{DEGREE SIGN}C", 72.5)
+_INSIDE: Final = pen.Blank("temperature inside, circle C or F", 72.5)
 DECISIONS: Final = tuple(map(words.plain, (ACCEPTED, ON_HOLD, REJECTED)))
-_DECIDED: Final = (pen.Blank("", 70, DECISIONS), pen.Blank("reason", 120.5))
+_DECIDED: Final = (
+    pen.Blank("", 70, DECISIONS),
+    pen.Blank("reason", 60),
+    pen.Blank("laboratory's numbers", 60.5),
+)
 _CALLED: Final = (
     pen.Blank("Firm called: who", 62),
     pen.Blank("when", 40),

@@ -58,7 +58,7 @@ _DOT: Final = 25.4 / 300
 
 _HAIR: Final = 0.18
 """Millimeters, half a point: what a copier in black and white still prints between two rows."""
-_UPRIGHT: Final = 12.8
+_UPRIGHT: Final = 13.4
 """Millimeters that a heading over boxes to tick is high; it reads upwards."""
 
 _INK, _SOFT, _LINE, _TINT = (18, 24, 32), (58, 64, 72), (176, 182, 188), (238, 240, 242)

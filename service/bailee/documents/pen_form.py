@@ -36,8 +36,8 @@ _WIDE: Final = 190.0
 _HEAD_MM, _RULES_MM, _BAND_MM, _ROW_MM = 22, 5, 7, 16
 _CODES_MM, _INK_MM, _DOCK_MM = 15.5, 9, 11
 _QR_MM: Final = 20
-_SMALL, _TITLE, _NUMBER = 2.3, 4.2, 6.4
-"""Type, millimeters an em; 2.3 is 6.5 points."""
+_SMALL, _TITLE, _NUMBER = 2.5, 4.2, 6.4
+"""Type, millimeters an em; 2.5 is 7 points, and nothing is set below 6.5."""
 _SMALLEST: Final = 2.28
 _REPRINT: Final = 3.4
 _LETTER_MM: Final = 5
@@ -45,8 +45,8 @@ _TICK_MM: Final = 2.8
 _HAIR, _LINE = 0.12, 0.3
 
 _RULES: Final = (
-    "Ink only. Wrong: one line through it, initials, date; never overwrite. One pump a page."
-    " No label here. Hand-overs, receiving: on the back."
+    "Ink only. Wrong: one line through it, initials, date; never overwrite. Circle the unit."
+    " One pump a page. No label here. Hand-overs, receiving: on the back."
 )
 _ENTERING: Final = (
     "Local codes and your license come first. Do not go in: sewage, live wires near water, a smell of gas,"
@@ -69,12 +69,12 @@ _BANDS: Final[Sequence[Mapping[tuple[str, str], float]]] = (
     {("H", "ventilation"): 116, ("H", "fresh_air"): 74},
     {("H", "windows"): 48, ("H", "cleaners"): 44, ("H", "fresh_air_off"): 44, ("H", "cleaned"): 54},
     {
-        ("I", "pump"): 31, ("I", "meter"): 28, ("I", "through"): 38, ("I", "before_at"): 27,
-        ("I", "before"): 20, ("I", "after_at"): 25, ("I", "after"): 21,
+        ("I", "pump"): 27, ("I", "meter"): 24, ("I", "through"): 38, ("I", "before_at"): 28,
+        ("I", "before"): 23, ("I", "after_at"): 27, ("I", "after"): 23,
     },
     {
-        ("J", "in_at"): 31, ("J", "in_c"): 20, ("J", "in_pct"): 15, ("J", "out_at"): 29, ("J", "out_c"): 20,
-        ("J", "out_pct"): 15, ("J", "sky"): 17, ("J", "wind"): 18, ("J", "rain"): 25,
+        ("J", "in_at"): 30.5, ("J", "in_c"): 22, ("J", "in_pct"): 16, ("J", "out_at"): 27.5,
+        ("J", "out_c"): 22, ("J", "out_pct"): 16, ("J", "sky"): 14.5, ("J", "wind"): 15.5, ("J", "rain"): 26,
     },
     {("", _TYPE): 50, ("", _LOT): 70, ("", _EXPIRES): 70},
 )  # fmt: skip
@@ -88,9 +88,14 @@ _LOWER: Final = {
 }  # fmt: skip
 """The two halves of a row."""
 _CAPTIONS: Final = {
-    "sample": "sample: the 12 letters and digits of its label",
+    "sample": "sample: 12 characters of its label",
     "flow_before": "before L/min", "flow_after": "after L/min", "distance": "distance",
+    "point": "point on sketch", "covers": "covers on",
 }  # fmt: skip
+_UNIT_BEHIND: Final = frozenset({"before", "after", "in_c", "in_pct", "out_c", "out_pct"})
+"""Blanks with nothing before them: their unit stands behind, or two units of which one is circled."""
+_OF_LENGTH: Final = {"height": "ft or m", "distance": "ft or m"}
+"""In the cells of a row."""
 _NUMBER_MM: Final = 6.5
 _BOXES: Final = 12
 """One for each character of a sample number."""
@@ -98,7 +103,7 @@ _KEPT: Final = {("K", "kept"): 94, ("K", "where"): 24, ("K", "from"): 34, ("K", 
 _SENT: Final = (
     ("envelope number", 66), ("custody seal number", 66), ("containers (bags, boxes)", 58),
 )  # fmt: skip
-_TAKEN: Final = ("name", 57), ("sign", 52), ("date", 27), ("time", 22), ("UTC", 27)
+_TAKEN: Final = ("name", 57), ("sign", 52), ("date", 27), ("time", 20), ("UTC offset", 29)
 _COUNTED: Final = (
     ("I counted", 22), ("cassettes and read their numbers: name", 77), ("sign", 42), ("date", 24),
     ("time", 20),
@@ -115,13 +120,16 @@ _DOCK: Final[Sequence[Sequence[tuple[str, float, tuple[str, ...]]]]] = (
     (("envelope number as read", 95, ()), ("custody seal number as read", 95, ())),
     (("seal", 100, _SEAL), ("what was seen", 90, ())),
     (
-        ("temperature inside, C or F", 64, ()), ("containers, how many", 58, ()),
+        ("temperature inside, circle C or F", 64, ()), ("containers, how many", 58, ()),
         ("cassettes, how many", 68, ()),
     ),
     (("cassettes", 190, CONDITIONS),),
     (("which, remarks", 190, ()),),
     (("delivered: date", 50, ()), ("time", 45, ()), ("opened: date", 50, ()), ("time", 45, ())),
-    (("received by: name", 66, ()), ("sign", 54, ()), ("date", 28, ()), ("time", 20, ()), ("UTC", 22, ())),
+    (
+        ("received by: name", 62, ()), ("sign", 48, ()), ("date", 28, ()), ("time", 22, ()),
+        ("UTC offset", 30, ()),
+    ),
     (("", 70, DECISIONS), ("reason", 120, ())),
     (("firm called: who", 62, ()), ("when", 40, ()), ("decided by", 50, ()), ("date, time", 38, ())),
 )  # fmt: skip
@@ -185,7 +193,7 @@ class _Page:
         for column, name in sheet.names.items():
             both = f"{name} ({filled[column]})"
             width = next(wide for band in _BANDS for (_, each), wide in band.items() if each == column)
-            if self._face.ems(both, bold=True) * _SMALL < width - _LETTER_MM - 8:
+            if self._face.ems(both, bold=True) * _SMALLEST < width - _LETTER_MM - 8:
                 filled[column] = both
         for band in _BANDS:
             yield from self._band(top, _BAND_MM, band, HEAD, filled)
@@ -276,7 +284,8 @@ class _Page:
             elif column in TICKED:
                 yield from self._ticks(top, high, begin, end, cell.caption, _answers(cell))
             else:
-                yield from self._blank(top, high, begin, end, cell.caption, cell.unit, filled.get(column, ""))
+                told = ("", cell.caption) if column in _UNIT_BEHIND else (cell.caption, cell.unit)
+                yield from self._blank(top, high, begin, end, *told, filled.get(column, ""))
 
     def _ticks(
         self, top: float, high: float, left: float, right: float, caption: str, answers: Sequence[str]
@@ -319,9 +328,9 @@ class _Page:
         end = right - 1.2
         if unit:
             after = self._text(0, base, unit, _SMALL, right - left)
-            end -= self._mm(after.width) + 0.6
+            end -= self._mm(after.width) + 1.4
             yield replace(after, x=self._page.dots(end + 0.6))
-        if said and self._face.ems(said, bold=True) * _SMALL < end - begin - 0.5:
+        if said and self._face.ems(said, bold=True) * _SMALLEST < end - begin - 0.5:
             yield self._text(begin + 0.4, base - 0.3, said, 2.8, end - begin - 0.4, bold=True)
         yield self._rule(begin, base + 0.5, end - begin, _HAIR)
 
@@ -337,6 +346,9 @@ class _Page:
             for column, width in widths.items():
                 yield self._rule(left, upper, 0, _HAIR, half)
                 yield self._text(left + 0.6, upper + 2.5, captions[column], _SMALL, width - 1)
+                if unit := _OF_LENGTH.get(column):
+                    text = self._text(0, upper + half - 1.2, unit, _SMALL, width - 1)
+                    yield replace(text, x=self._page.dots(left + width - 0.8) - text.width)
                 if column in answers:
                     yield from self._boxes(upper + half - 1.3, left + 1, left + width, answers[column])
                 left += width
