@@ -54,6 +54,10 @@ MEANWHILE = """def upgrade():
 CONTRACT = """def upgrade():
     op.execute("UPDATE program_range SET oldest = '{revision}'")
 """
+REFUSE = """def upgrade():
+    from bailee.errors import Unavailable
+    raise Unavailable("Keep it with the program that wrote it.", code="no-edition")
+"""
 NEXT, AFTER = (f"{int(upgrading.newest_known()) + more:04}" for more in (1, 2))
 
 
@@ -177,6 +181,17 @@ def test_a_backup_of_an_older_version_is_restored_by_a_newer_one(
         restored.require_ready()
         assert restored.pending() == []
         restored.close()
+
+
+@pytest.mark.parametrize("ground", ["sqlite", "postgresql"], indirect=True)
+def test_of_an_upgrade_that_one_step_refuses_nothing_is_left(field: Field, newer: Newer) -> None:
+    """The older program would be told to keep the ledger, and find tables that it does not know."""
+    newer.add(AFTER, NEXT, "expand", "Nobody reads this one.", REFUSE)
+    with newer.installed():
+        before = migrate(field, "--check").output
+        assert NEXT in before
+        assert migrate(field).exit_code == 3
+        assert migrate(field, "--check").output == before
 
 
 def test_a_newer_program_may_be_started_before_the_tables_are_changed(field: Field, newer: Newer) -> None:

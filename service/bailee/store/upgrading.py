@@ -95,7 +95,7 @@ def pending(connection: Connection) -> list[Migration]:
 
 
 def migrate(engine: Engine) -> None:
-    """Create or upgrade the tables, then fill what is to be filled.
+    """Create or upgrade the tables, all of it or nothing, then fill what is to be filled.
 
     What was interrupted goes on when it is asked for again. Raises `Unavailable` ("migration-waits",
     "migration-runs").
@@ -103,6 +103,7 @@ def migrate(engine: Engine) -> None:
     from alembic import command
 
     with engine.execution_options(bailee_writes=True).connect() as connection:
+        connection.begin()  # of all of them: what one refuses leaves the tables to whoever wrote them
         if connection.dialect.name == "postgresql":
             _take_turn(connection)
         config = alembic_config()
