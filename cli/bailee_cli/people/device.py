@@ -21,9 +21,9 @@ from bailee_cli.device import profile as profiles
 from bailee_cli.device.outbox import Kept
 from bailee_cli.device.session import Session, typed_passphrase
 from bailee_cli.signing import sending, submit
-from bailee_cli.terminal import piped, show
+from bailee_cli.terminal import piped, prompts, show
 from bailee_cli.terminal.command_kinds import AskingCommand
-from bailee_cli.terminal.options import F, Whole, json_option
+from bailee_cli.terminal.options import F, Whole, json_option, until_read
 
 if TYPE_CHECKING:
     from bailee.signing.keys import SigningKey
@@ -41,7 +41,7 @@ def asked_options(function: F) -> F:
 
 @click.command("join", cls=AskingCommand)
 @click.option("--service", required=True, help="Address of the service, like https://custody.example.org.")
-@click.option("--org", required=True, help="Your organization's short name there.")
+@click.option("--org", required=True, help="Your organization's short name there, like harrow-field.")
 @click.option("--origin", help="Name of the log, if you have it: joining another one is refused.")
 @click.option("--log-key", help="Public key of the log, if you have it: joining another one is refused.")
 @click.option(
@@ -68,27 +68,7 @@ def join_command(
     The log's name and public key are fixed from now on: a service that shows another log later is not
     believed.
     """
-    from bailee.domain.statements import is_organization
-    from bailee.ledger.checkpoint import format_vkey
-    from bailee.signing import vkeys
-
-    if not is_organization(org):
-        raise Malformed(
-            f"{org!r} is no short name: lower-case letters, digits and hyphens, at most 32, with a letter or"
-            " digit first and last, like harrow-field. Nothing was joined.",
-            code="bad-organization",
-        )
-    key = format_vkey(vkeys.read_log(log_key)) if log_key else None
-    with closing(session.stranger(service)) as stranger:
-        told = stranger.get("/health")
-    shown = vkeys.read_log(told["log_key"])
-    for what, wanted, found in (("log", origin, told["origin"]), ("log key", key, format_vkey(shown))):
-        if wanted is not None and wanted != found:
-            raise Broken(
-                f"This service shows the {what} {found}, and you entered {wanted}: nothing was joined.",
-                code="origin",
-            )
-    joined = profiles.Profile(service, str(told["origin"]), format_vkey(shown), org)
+    joined = _shown(session, service, org, origin, log_key)
     is_new = _refuse_another_log(session, joined)
     profiles.save(session.folder, joined)
     session.profile = joined
@@ -109,6 +89,48 @@ def join_command(
             f" name. A new organization is founded first (`bailee found {org}`); with a name that was"
             " mistyped, join again."
         )
+    if made and not request_file and prompts.may_ask(session):
+        show.say(
+            "Next: `bailee key request -o request.json`. Give that file to your administrator and read them"
+            " the key ID; once they have enrolled this key, you can sign."
+        )
+
+
+def _shown(
+    session: Session, service: str, org: str, origin: str | None, log_key: str | None
+) -> profiles.Profile:
+    """The log that the service shows, for this organization; where somebody can be asked, what cannot be is
+    typed again. Raises `Broken` for another log than was entered.
+    """
+    from bailee.domain.statements import is_organization
+    from bailee.ledger.checkpoint import format_vkey
+    from bailee.signing import vkeys
+
+    def short_name(text: str) -> str:
+        if is_organization(text):
+            return text
+        raise Malformed(
+            f"{text!r} is no short name: lower-case letters, digits and hyphens, at most 32, with a letter or"
+            " digit first and last, like harrow-field. Nothing was joined.",
+            code="bad-organization",
+        )
+
+    def health(text: str) -> tuple[str, Any]:
+        with closing(session.stranger(text)) as stranger:
+            return text, stranger.get("/health")
+
+    asks = not session.json
+    org = until_read(short_name, org, asks=asks, what="the short name")
+    key = format_vkey(vkeys.read_log(log_key)) if log_key else None
+    service, told = until_read(health, service, asks=asks, what="the address of the service")
+    shown = vkeys.read_log(told["log_key"])
+    for what, wanted, found in (("log", origin, told["origin"]), ("log key", key, format_vkey(shown))):
+        if wanted is not None and wanted != found:
+            raise Broken(
+                f"This service shows the {what} {found}, and you entered {wanted}: nothing was joined.",
+                code="origin",
+            )
+    return profiles.Profile(service, str(told["origin"]), format_vkey(shown), org)
 
 
 @click.group("key")

@@ -9,6 +9,7 @@ from typing import Any, Final
 import click
 
 from bailee.asking import office_slips, written
+from bailee.asking.question import Ask
 from bailee.asking.slip import Slip
 from bailee.domain import numbers
 from bailee.domain.acts.organization import Revoked
@@ -39,16 +40,23 @@ _STATEMENT: Final = re.compile(r"[A-Za-z0-9_-]{43}")
 """The id of an entry: it may begin like a number, and is longer than any."""
 
 
+_LAST_GOOD: Final = Ask(
+    "last_good_seq",
+    "Last number that is certainly theirs, as `bailee outbox` on that device lists it",
+    "last good number",
+    reader="whole",
+)
+
+
 @click.command("revoke", cls=NamingCommand)
 @click.argument("kid")
 @click.option("--reason", required=True, type=click.Choice(["lost", "stolen", "left", "replaced", "doubt"]))
 @click.option(
     "--last-good",
     "last_good_seq",
-    required=True,
     type=Whole(0),
     help="Last number that is certainly theirs, as `bailee outbox` on that device lists it (no.); of a"
-    " person who left, the newest there.",
+    " person who left, the newest there.  [required]",
 )
 @note_option
 @time_options
@@ -60,7 +68,7 @@ def revoke_command(
     session: Session,
     kid: str,
     reason: str,
-    last_good_seq: int,
+    last_good_seq: int | None,
     note: str | None,
     at: str | None,
     zone: str | None,
@@ -72,17 +80,19 @@ def revoke_command(
     `--at` is since when: the time of the loss. What it signed up to --last-good still counts. At a terminal
     you are shown whose key it is, and asked before it is signed.
     """
+    if not prompts.may_ask(session):
+        prompts.require(last_good_seq=last_good_seq)
     chain, act = f"org/{session.profile.org}", name_of(Revoked)
     since = moment(session, at, zone)
     prompts.settle(session, lambda: office_slips.not_yet(since, session.now))
     ended = lookups.key_id(session, kid, offline=offline)
-    data = {
+    data: dict[str, Any] = {
         "kid": ended,
         "reason": reason,
         "since": since.text(),
-        "last_good_seq": last_good_seq,
+        "last_good_seq": last_good_seq or 0,
     }
-    whose = ended
+    whose, highest = ended, None
     if not offline:
         found = lookups.require_standing(session, ended)
         permission_asked.require(session, chain, act, data, offline=False)
@@ -93,6 +103,10 @@ def revoke_command(
             layout.warn(f"It ends the key {whose}.")
             if highest is not None:
                 layout.warn(f"The newest number that the ledger has of it: {highest}.")
+    if last_good_seq is None:
+        session.was_asked = True
+        data["last_good_seq"] = prompts.answer(session, _LAST_GOOD)
+    if not offline:
         prompts.settle(
             session,
             lambda: _slips(session, data, highest),

@@ -67,8 +67,9 @@ class Number(click.ParamType[Any]):
             ) from error
 
 
-def until_read(read: Callable[[str], Any], text: str, *, asks: bool) -> Any:
-    """What a text means; where somebody can be asked, what they type instead of one that means nothing.
+def until_read(read: Callable[[str], Any], text: str, *, asks: bool, what: str = "it") -> Any:
+    """What a text means; where somebody can be asked, what they type instead of one that means nothing, told
+    `what` it is.
 
     Of several that may be meant, such as time zones or organizations, they choose by number. Raises what
     `read` raises. Ends the command with 1 for a no.
@@ -83,7 +84,7 @@ def until_read(read: Callable[[str], Any], text: str, *, asks: bool) -> Any:
 
             layout.warn(error.sentence)
             may = may_mean(error)
-            ask = "Which, or type it again" if may else "Type it again"
+            ask = f"Which, or type {what} again" if may else f"Type {what} again"
             text = str(click.prompt(f"{ask}; or n", err=True)).strip()
             if yes_no.means(text) is False:
                 layout.warn(NOTHING_SIGNED)

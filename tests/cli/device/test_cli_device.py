@@ -17,6 +17,7 @@ from bailee.signing import notes
 from bailee.signing.keys import SigningKey
 from bailee_cli.device import checkpoints
 from field import FIRM, ORIGIN
+from terminal import Terminal, served
 from town import ADDRESS, OPEN, Town
 
 
@@ -119,6 +120,22 @@ def test_a_device_that_nobody_enrolled_may_have_mistyped_its_organization(settle
 
     inspector = settled.person("inspector")
     assert "already belongs" in inspector.run("join", "--service", ADDRESS, "--org", "harrow-feild", code=1)
+
+
+@pytest.mark.slow
+def test_a_newcomer_is_asked_again_and_told_what_is_next(settled: Town) -> None:
+    """Who leaves out http:// or writes the firm's full name starts over, and then has a key and no idea."""
+    with served(settled) as address, Terminal(settled.person("newcomer"), "join") as screen:
+        for asked, text in (
+            ("Address of the service", address.partition("//")[2]),
+            ("Your organization's short name there, like harrow-field: ", "Harrow & Field"),
+            ("Type the short name again; or n: ", FIRM),
+            ("Type the address of the service again; or n: ", address),
+        ):
+            screen.sees(asked)
+            screen.types(f"{text}\n")
+        code, rest = screen.ends()
+    assert (code, "Next: `bailee key request -o request.json`." in rest) == (0, True), rest
 
 
 def test_a_log_that_lost_entries_is_noticed_by_every_device(

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from field import FIRM
-from terminal import Terminal, served
+from terminal import CTRL_C, Terminal, served
 from town import INDOOR, OPEN, OUTDOOR, Person, Town, collect, verify_words
 
 LOST = ("--reason", "lost", "--last-good")
@@ -176,6 +176,15 @@ def test_at_a_terminal_it_is_shown_whose_key_it_is_and_asked(settled: Town) -> N
         code, rest = screen.ends()
     assert (code, "Nothing was signed." in rest) == (1, True), rest
     assert len(root.outbox()) == before
+    with served(settled), Terminal(root, "revoke", kid, *LOST[:-1], columns=80) as screen:
+        shown = " ".join(screen.sees("Last number that is certainly theirs").split())
+        assert "The newest number that the ledger has of it: 1." in shown
+        screen.sees(": ")
+        screen.types("\n")
+        assert "there is no usual one" in screen.sees("Last number that is certainly theirs")
+        screen.types(CTRL_C)
+        screen.ends()
+    assert "--last-good is missing" in root.run("revoke", kid, *LOST[:-1], code=2)
     words = ("revoke", kid, *LOST, "1", "--yes")
     with served(settled), Terminal(root, *words, columns=100) as screen:
         code, rest = screen.ends()
