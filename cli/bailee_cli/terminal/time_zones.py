@@ -4,8 +4,12 @@ machine at hand.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable
+from pathlib import Path
+from typing import Final
 
+from bailee.asking import written_times
 from bailee.domain import numbers
 from bailee.errors import BaileeError
 from bailee_cli.device import cache
@@ -56,3 +60,22 @@ def of_number(session: Session, number: str) -> str | None:
             return of_envelope(session, number)
         case _:
             return None
+
+
+_DATABASE: Final = "zoneinfo/"
+"""Begins the name of a zone in the path of its file."""
+
+
+def of_device() -> str | None:
+    """Zone of this device, by area and city as a site's is named; None where it has another, or none."""
+    set_to = os.environ.get("TZ") or os.path.realpath(_LOCAL)
+    name = set_to.removeprefix(":").rpartition(_DATABASE)[2]
+    if name.startswith("Etc/") or "/" not in name:
+        return None
+    try:
+        return written_times.zone(name)
+    except BaileeError:
+        return None
+
+
+_LOCAL: Final = Path("/etc/localtime")

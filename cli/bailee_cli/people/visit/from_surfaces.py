@@ -17,6 +17,7 @@ from bailee.domain.acts.table import name_of
 from bailee.domain.facts import choices
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
+from bailee_cli.people.visit import run_told
 from bailee_cli.people.visit.one_cassette import so_far
 from bailee_cli.signing import earlier_runs, expected_stops, pictures, submit
 from bailee_cli.signing.submit import Act
@@ -117,7 +118,11 @@ def collect_surface_command(
             session, lambda: expected_stops.of(session, name_of(SurfaceCollected), form, data)["stop"]
         )
     private = {"place": place, "note": note}
-    submit.act(session, Act(f"form/{form}", name_of(SurfaceCollected), data, private), offline=offline)
+    act = Act(f"form/{form}", name_of(SurfaceCollected), data, private)
+    kept = submit.perform(session, [act], offline=offline)
+    if kept[0].state == "registered" and not session.json:
+        run_told.say_of_surface(session, form, str(sample))
+    submit.report(session, kept)
 
 
 def _label(

@@ -24,7 +24,7 @@ from bailee_cli.people.visit.carried_over import CarriedOver
 from bailee_cli.people.visit.one_cassette import OneCassette
 from bailee_cli.signing import submit
 from bailee_cli.signing.interrupted import Interrupted
-from bailee_cli.terminal import layout, prompts
+from bailee_cli.terminal import layout, prompts, time_zones
 from bailee_cli.terminal.command_kinds import asking, typed_anew
 from bailee_cli.terminal.options import chosen, until_read
 from bailee_cli.terminal.parameters import param_of
@@ -59,6 +59,7 @@ class _CassetteAsked:
         self._carried: set[str] = set()
         self._minded: set[str] = set()
         self._pump = self._answers.get("pump")
+        self._read_of: dict[str, dict[str, Any]] = {}
         self._asks = partial(cassette_steps.cassette, has_points=cassette.has_points)
 
     def settle(self) -> None:
@@ -94,9 +95,8 @@ class _CassetteAsked:
 
     def _fill(self) -> None:
         answers, pump = self._answers, self._answers.get("pump")
-        if self._pump and pump not in (None, self._pump):  # what was read of another one is forgotten
-            layout.warn(f"{pump}: its own flow before and after the run.")
-            _forget(cassette_steps.READ_OF_A_PUMP, answers, self._carried)
+        if self._pump and pump not in (None, self._pump):
+            self._change_pump(self._pump, str(pump))
         self._mind()
         for _ in prompts.fill(self._asks, answers, self._last, self._carried, self._over.offered):
             self._keep()
@@ -105,6 +105,16 @@ class _CassetteAsked:
         for member in answers.keys() - self._typed - {each.member for each in self._asks(answers)}:
             answers.pop(member)  # of another place
             self._cassette.said[member] = None
+
+    def _change_pump(self, before: str, pump: str) -> None:
+        """What was read of another pump does not count for this one, and what was read of this one does."""
+        read = cassette_steps.READ_OF_A_PUMP
+        self._read_of[before] = {name: self._answers[name] for name in read if name in self._answers}
+        _forget(read, self._answers, self._carried)
+        if known := self._read_of.get(pump):
+            self._answers.update(known)
+        else:
+            layout.warn(f"{pump}: its own flow before and after the run.")
 
     def _last(self, answers: Mapping[str, Any]) -> Mapping[str, Any]:
         self._cassette.said["run_s"] = answers.get("run_s", 0)
@@ -210,6 +220,8 @@ def laboratory(session: Session, firm: str, *, offline: bool, mark: str = "") ->
 def zone(session: Session, mark: str = "") -> str:
     """On whose clocks: a zone named before, or as typed."""
     known = _named_before(session, lambda data: str(data["zone"]))
+    if (here := time_zones.of_device()) and here not in known:
+        known.append(here)
     return pick(
         f"{mark}Time zone of the site, like America/New_York",
         "zone",

@@ -11,7 +11,13 @@ import click
 
 from bailee.asking import run_slips, visit_slips, visit_steps, written
 from bailee.domain.acts import form as form_acts
-from bailee.domain.acts.form import BuildingChanged, ConditionsRead, OutdoorRuledOut, PumpChecked
+from bailee.domain.acts.form import (
+    BuildingChanged,
+    Collected,
+    ConditionsRead,
+    OutdoorRuledOut,
+    PumpChecked,
+)
 from bailee.domain.acts.table import name_of
 from bailee.domain.facts import choices
 from bailee_cli.device import cache
@@ -32,7 +38,24 @@ from bailee_cli.terminal.options import (
 )
 
 
-@click.command("check-pump", cls=OnVisitCommand)
+class _CheckPumpCommand(OnVisitCommand):
+    """Where a flow was read on the visit already, Enter is the meter of then."""
+
+    def usual(self, ctx: click.Context, param: click.Parameter) -> str | None:
+        """The flow meter used last."""
+        if param.name != "meter" or not isinstance(ctx.obj, Session):
+            return super().usual(ctx, param)
+        form = ctx.obj.outbox.recall("form")
+        read = [
+            (each.get("at") or each["started"], each["meter"])
+            for act in (PumpChecked, Collected)
+            for each in earlier_runs.signed(ctx.obj, name_of(act))
+            if each["form"] == form and each.get("meter")
+        ]
+        return str(max(read)[1]) if read else None
+
+
+@click.command("check-pump", cls=_CheckPumpCommand)
 @click.argument("pump")
 @click.option("--meter", required=True, help="Flow meter number.")
 @click.option("--flow", type=Written("flow"), required=True, help="Flow as read, L/min.")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets
+from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
@@ -11,7 +12,7 @@ import click
 from bailee.asking.question import Ask
 from bailee.domain import numbers
 from bailee.errors import Malformed
-from bailee_cli.device import profile
+from bailee_cli.device import cache, profile
 from bailee_cli.device.session import Session
 from bailee_cli.people.printing import prints
 from bailee_cli.terminal import layout, prompts, show
@@ -29,6 +30,16 @@ _FORM: Final = Ask(
     reader="form_number",
     optional=True,
 )
+_ANOTHER: Final = replace(
+    _FORM, question="Form of the visit (- prints blank sheets, for a visit not opened yet)"
+)
+
+
+def _under_way(session: Session) -> str | None:
+    """The form that this device works on, while the day of its visit is not over."""
+    form: str | None = session.outbox.recall("form")
+    visit = cache.visit_of(session, form) if form else None
+    return form if visit and visit >= session.now.astimezone().date().isoformat() else None
 
 
 def _blank() -> click.Parameter:
@@ -58,7 +69,8 @@ def paper_command(
     enters what was written.
     """
     if form is None and blank is None and prompts.may_ask(session):
-        form = prompts.one(_FORM)
+        current = _under_way(session)
+        form = prompts.one(_ANOTHER, current, keeps=True) if current else prompts.one(_FORM)
         blank = None if form else int(asked_for(_blank()))
     if (form is None) == (blank is None) or (blank and pages):
         raise Malformed(

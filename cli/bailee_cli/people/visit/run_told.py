@@ -77,10 +77,7 @@ def _say_what_rules_find(session: Session, form: str, sample: str, *, online: bo
     """At once, while the pump is still here: what is wrong with this sample, and whether an outdoor control
     is missing.
     """
-    try:
-        told = cache.form(session, form) if online else None
-    except Unavailable:
-        told = None
+    told = _told(session, form) if online else None
     if told is None:
         mine = [k for k in session.outbox.of_chains([f"form/{form}"]) if k.act == name_of(Collected)]
         if not any(submit.data_of(k)["kind"] == "outdoor" for k in mine):
@@ -88,6 +85,23 @@ def _say_what_rules_find(session: Session, form: str, sample: str, *, online: bo
         return
     if not any(s["kind"] == "outdoor" and not s["void"] for s in told["samples"]):
         click.echo("No outdoor control yet.")
+    _say_of_sample(told, sample)
+
+
+def say_of_surface(session: Session, form: str, sample: str) -> None:
+    """What the rules find of what was taken from a surface: no outdoor control is asked of it."""
+    if told := _told(session, form):
+        _say_of_sample(told, sample)
+
+
+def _told(session: Session, form: str) -> Mapping[str, Any] | None:
+    try:
+        return cache.form(session, form)
+    except Unavailable:
+        return None
+
+
+def _say_of_sample(told: Mapping[str, Any], sample: str) -> None:
     of_samples.samples([s for s in told["samples"] if s["sample"] == sample], told["zone"])
     name = numbers.grouped(sample)
     named = [f for f in told["findings"] if f["severity"] in ("warn", "note") and name in f["sentence"]]

@@ -10,7 +10,7 @@ import pytest
 
 from bailee.domain import numbers
 from terminal import Terminal, served
-from town import ENVELOPE, SEAL, Town
+from town import ENVELOPE, OPEN, SEAL, Town
 
 pytestmark = pytest.mark.slow
 
@@ -58,6 +58,14 @@ def test_pen_forms_are_asked_for(settled: Town, tmp_path: Path) -> None:
         code, rest = screen.ends()
     assert code == 0, rest
     assert paper.read_bytes().startswith(b"%PDF")
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    form = inspector.outbox()[-1]["chain"].removeprefix("form/")
+    with served(settled), Terminal(inspector, "paper", "-o", str(paper)) as screen:
+        screen.sees(f"(- prints blank sheets, for a visit not opened yet) [{numbers.grouped(form)}]: ")
+        screen.types("\n")
+        code, rest = screen.ends()
+    assert (code, numbers.grouped(form) in rest) == (0, True), rest
 
 
 def test_which_sheet_is_entered_is_asked(settled: Town) -> None:

@@ -45,6 +45,12 @@ def test_the_flow_of_the_check_is_not_asked_once_more(settled: Town) -> None:
         code, rest = screen.ends()
     assert code == 0, rest
     assert last(settled)["flow_before"] == "14.4"
+    settled.clock.advance(minutes=10)
+    check = ("check-pump", "P-7", "--when", "after", "--flow", "14.5", "--through-cassette")
+    with served(settled), Terminal(inspector, *check, columns=80) as screen:
+        types(screen, ("Flow meter number [M-3]: ", ""), ("Sign: pump checked?", "y"))
+        code, rest = screen.ends()
+    assert code == 0, rest
 
 
 @pytest.mark.slow

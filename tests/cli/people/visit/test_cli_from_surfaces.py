@@ -20,7 +20,8 @@ def test_a_tape_stands_on_every_paper_with_what_it_was_lifted_from(settled: Town
     inspector.run(*OPEN)
     collect(settled, first, INDOOR)
     said = inspector.run("collect-surface", second, *TAPE)
-    assert "Recorded: surface collected" in said
+    assert said.index("Samples (times") < said.index("Recorded: surface collected")
+    assert "outdoor control" not in said
     assert "Recorded: collected" in collect(settled, third, INDOOR)  # the tape beside it has no run
     form = inspector.answer("show")["forms"][0]["form"]
     told = next(each for each in inspector.answer("show", form)["samples"] if each["sample"] == second)

@@ -349,8 +349,12 @@ def test_another_pump_is_asked_for_its_own_flow_with_the_reason(settled: Town) -
         answer(screen, "Sign: collected?", line)
         answer(screen, "Pump number [P-7]: ", "P-8")
         assert "P-8: its own flow before and after the run." in answer(screen, "Flow before", "15")
-        screen.types(CTRL_C)
-        screen.ends()
+        answer(screen, "Flow after", "15.1")
+        shown = answer(screen, "Sign: collected?", line)
+        assert "15.1 L/min" in shown
+        answer(screen, "Pump number [P-8]: ", "P-7")
+        assert "15.1 L/min" not in answer(screen, "Sign: collected?", "n"), "and nothing is asked twice"
+        assert screen.ends()[0] == 1
 
 
 def test_an_outdoor_control_is_asked_for_its_point_where_others_have_one(settled: Town) -> None:
