@@ -21,7 +21,7 @@ from typing import Any
 import pytest
 from promises import promised
 
-from bailee.domain import forms
+from bailee.domain.folding import hands
 from bailee.errors import BaileeError
 from bailee.rules import registry, wording
 from bailee.verify import bundle
@@ -105,7 +105,7 @@ def test_few_statements_that_mean_everything_are_followed_so_far_and_no_further(
     """Ten thousand times "all that I hold is locked away", of ten thousand samples, would fill any memory."""
     made = grown("unnamed of many", 40)  # 20 statements that each mean 23 samples
     asked = [verify(made.bundle, made.trust, AT)]
-    monkeypatch.setattr(forms, "MOST_UNNAMED", 200)
+    monkeypatch.setattr(hands, "MOST_UNNAMED", 200)
     asked.append(verify(made.bundle, made.trust, AT))
     kept = [sum(len(held.kept) for each in found.samples for held in each.holders) for found in asked]
     assert kept[1] < 230 < kept[0]

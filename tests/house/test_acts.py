@@ -33,7 +33,7 @@ MEANS_ANOTHER_THING: Final = {
 }
 """Words that stand in the code for something else besides the act of this name."""
 
-STATES: Final = {"GONE", "ARRIVED", "STOPPED", "_ENCLOSED", "STATUSES", "STEPS", "_DECISIONS"}
+STATES: Final = {"GONE", "ARRIVED", "STOPPED", "ENCLOSED", "STATUSES", "STEPS", "_DECISIONS"}
 """Constants with several states of a sample, or their words.
 
 Those of a form, by which decision leads to them.
@@ -90,7 +90,7 @@ def _something_else(tree: ast.AST) -> Iterator[ast.AST]:
                 yield from (each for right in node.comparators for each in ast.walk(right))
 
 
-TAKES_STATES: Final = {"_move", "Keeping", "get"}
+TAKES_STATES: Final = {"move", "Keeping", "get"}
 """Functions that are given the state of a sample, a way of keeping, or the name of a member."""
 
 
@@ -167,7 +167,7 @@ def test_a_name_written_elsewhere_is_seen(source: str) -> None:
     "source",
     [
         'sample.status in ("sealed", "shipped")',
-        '_move(sample, "received")',
+        'samples.move(sample, "received")',
         'told["received"]',
         'lot.get("recalled")',
         'Literal["opened", "sealed"]',

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from bailee.domain import forms
+from bailee.domain.folding import hands, samples
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.rules.registry import Finding
@@ -332,7 +332,7 @@ def test_what_is_said_without_end_is_followed_so_far_and_flagged(
     Or the rest is left out in silence.
     """
     story = visit("collected")
-    monkeypatch.setattr(forms, "MOST_TOLD", 5)
+    monkeypatch.setattr(samples, "MOST_TOLD", 5)
     for _ in range(5 + more):
         last = story.held(samples=[story.samples[0]])
     hits = found(story, "CU-19")
@@ -348,7 +348,7 @@ def test_statements_that_name_no_sample_mean_so_many_and_no_more(
 ) -> None:
     """A few words that mean every sample, said again and again, would fill any memory."""
     story = visit("collected")  # three samples
-    monkeypatch.setattr(forms, "MOST_UNNAMED", most)
+    monkeypatch.setattr(hands, "MOST_UNNAMED", most)
     for _ in range(3):
         last = story.held()
     hits = found(story, "CU-19")
