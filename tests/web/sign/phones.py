@@ -144,12 +144,15 @@ class Phone:
         """Its clock goes on, and its timers."""
         self.page.clock.fast_forward(minutes * 60_000)
 
-    def scan(self, text: str) -> None:
-        """A scanner types: its keys come faster than fingers, whatever the machine does meanwhile."""
+    def scan(self, text: str, *ends: str) -> None:
+        """A scanner types: its keys come faster than fingers, whatever the machine does meanwhile. `ends` are
+        keys after its Enter.
+        """
         begin = self.page.evaluate("() => Date.now()") / 1000
         self.page.clock.pause_at(datetime.fromtimestamp(begin + 1, UTC))
         self.page.keyboard.type(text)
-        self.page.keyboard.press("Enter")
+        for each in ("Enter", *ends):
+            self.page.keyboard.press(each)
         self.page.clock.resume()
 
     def look_again(self) -> None:

@@ -22,7 +22,7 @@ from field import FIRM, LAB
 
 if TYPE_CHECKING:
     from phones import Firm, Phone
-    from playwright.sync_api import Browser
+    from playwright.sync_api import Browser, Route
 
     from conftest import Modules
 
@@ -52,12 +52,23 @@ def scan(desk: Phone, text: str) -> None:
     desk.page.keyboard.press("Enter")
 
 
-def test_an_envelope_is_packed_shipped_received_and_accepted_on_screens(firm: Firm, browser: Browser) -> None:
+@pytest.fixture(scope="module")
+def clerk(firm: Firm, browser: Browser) -> Phone:
+    """The clerk's desk."""
+    return firm.phone(browser, "Cato Wren", "clerk", viewport=DESK)
+
+
+@pytest.fixture(scope="module")
+def dock(firm: Firm, browser: Browser) -> Phone:
+    """The laboratory's."""
+    options: dict[str, Any] = {"viewport": DESK, "timezone_id": "America/Chicago"}
+    return firm.phone(browser, "Dora Finch", "custodian", org=LAB, **options)
+
+
+def test_an_envelope_is_packed_shipped_received_and_accepted_on_screens(
+    firm: Firm, clerk: Phone, dock: Phone
+) -> None:
     """The clerk sees what is missing only when it is sealed, and the dock types what the ledger knew."""
-    clerk = firm.phone(browser, "Cato Wren", "clerk", viewport=DESK)
-    dock = firm.phone(
-        browser, "Dora Finch", "custodian", org=LAB, viewport=DESK, timezone_id="America/Chicago"
-    )
     form, samples = collected(firm, clerk)
     clerk.go_home()
     clerk.remembers("brief", form)
@@ -274,6 +285,98 @@ def test_a_box_arrives_is_labeled_and_recalled_on_screens(firm: Firm, browser: B
     now = firm.field.get("keeper", f"/organizations/{FIRM}").get_json()["policy"]
     assert now["min_cassettes"] == 5
     assert odile.complaints == []
+
+
+def test_a_dock_goes_on_for_an_hour_without_a_network(firm: Firm, dock: Phone) -> None:
+    """Cassettes out of an opened envelope wait on a bench until the network is back, or what was read of them
+    is lost, or recorded twice.
+    """
+    at_home = firm.field
+    form, envelope, samples, seal = at_home.sealed_visit()
+    at_home.ship(envelope)
+    firm.later(1)
+    dock.go_home()
+    before = len(dock.rows())
+    dock.tap("Receive an envelope")
+    dock.see(grouped(envelope))
+    dock.remembers(f"kept/envelope/{envelope}", seal)
+    held: list[Route] = []
+    dock.page.route(f"**/envelopes/{envelope}", lambda route: held.append(route) or None)
+    with dock.page.expect_request("**/envelopes/*"):
+        dock.scan(f"]C0{envelope}")  # with what it read sent first, as many scanners are set
+    dock.scan(f"HTTPS://LEDGER.EXAMPLE/S/{samples[0]}")  # while the answer is on its way
+    dock.context.set_offline(True)
+    for each in held:
+        each.abort()
+    dock.page.unroute_all()
+    dock.see("No network: what is on record is compared as of")
+    taken_out = dock.page.get_by_role("button", name="Take out")
+    taken_out.nth(0).wait_for()
+    taken_out.nth(0).focus()
+    for each in samples:
+        dock.scan(f"HTTPS://LEDGER.EXAMPLE/S/{each}", "Enter", "Control+j")
+    dock.page.get_by_role("group", name=grouped(samples[2])).wait_for()
+    assert taken_out.count() == 3, "an end of a scan pressed a button, or a scan counted twice"
+    dock.type("Number as read on the seal", seal)
+    dock.type("Samples counted by hand", "3")
+    dock.remembers(f"typed/dock/{envelope}", samples[2])
+    dock.page.reload()
+    taken_out.nth(2).wait_for()
+    dock.tap("All looked at: package sound, seal and samples intact, record inside")
+    dock.tap("Sign: received as it is")
+    dock.heading("Signed here")
+    assert [row["state"] for row in dock.rows()[before:]] == ["waiting"]
+    firm.later(60)
+    dock.context.set_offline(False)
+    dock.evaluate("() => dispatchEvent(new Event('online'))")
+    dock.sent()
+    (signed,) = dock.rows()[before:]
+    assert [each["sample"] for each in signed["data"]["items"]] == samples
+    told = at_home.get("dock", f"/forms/{form}").get_json()
+    assert {each["status"] for each in told["samples"]} == {"received"}
+    assert dock.complaints == []
+
+
+def test_what_is_scanned_meanwhile_is_neither_lost_nor_sealed_unseen(firm: Firm, clerk: Phone) -> None:
+    """Two windows over one envelope, or a scan while the ledger is asked: a sample is in the envelope and on
+    no manifest.
+    """
+    at_home = firm.field
+    form, samples = collected(firm, clerk)
+    taken = numbers.issue("envelope", random.Random(7).choice)
+    clerk.go_home()
+    clerk.go(f"/sign/#pack/{taken}")
+    clerk.heading("Envelope")
+    other = clerk.context.new_page()
+    other.goto(f"{firm.url}/sign/#pack/{taken}")
+    other.get_by_role("heading", level=1, name="Envelope").wait_for()
+    scan(clerk, samples[0])
+    clerk.page.get_by_role("button", name="Take out").nth(0).wait_for()
+    line = other.get_by_label("Scan or type a sample")
+    line.fill(samples[1])
+    line.press("Tab")
+    other.get_by_role("button", name="Take out").nth(1).wait_for()
+    other.close()
+    clerk.type("Samples counted by hand", "1")
+    clerk.type("Number on the custody seal", "HF-2077")
+    clerk.pick("Is the seal across the opening?", "Yes")
+    clerk.pick("Is the custody record in the envelope?", "Yes")
+    clerk.tap("Sign: 1 sample sealed")
+    clerk.see("What is in this envelope changed meanwhile")
+    clerk.type("Samples counted by hand", "2")
+    held: list[Route] = []
+    clerk.page.route("**/readiness", lambda route: held.append(route) or None)
+    with clerk.page.expect_request("**/readiness"):
+        clerk.tap("Sign: 2 samples sealed")
+    scan(clerk, samples[2])
+    clerk.page.get_by_role("button", name="Take out").nth(2).wait_for()
+    for each in held:
+        each.continue_()
+    clerk.page.unroute_all()
+    clerk.see("What is in this envelope changed meanwhile")
+    assert not [row for row in clerk.rows() if form in row["chain"]]
+    assert at_home.get("clerk", f"/envelopes/{taken}").status_code == 404
+    assert clerk.complaints == []
 
 
 SEALED: dict[str, Any] = {

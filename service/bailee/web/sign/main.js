@@ -54,6 +54,8 @@ const edition = document.querySelector("meta[name=bailee-edition]").content;
 const phone = new Phone(vocabulary);
 const unsigned = new Unsigned(phone);
 let [shown, typed, update] = [0, null, null];
+const early = []; // scans that came while a screen waited for an answer: it takes them as soon as it stands
+const wait = (text) => early.push(text);
 let isExpected = true; // somebody waits for a screen: the next one is no quiet one, whoever asked for it
 let [state, isWhole] = [null, null]; // nobody knows before the memory and the worker have answered
 
@@ -123,7 +125,7 @@ async function route({ quietly = false } = {}) {
   if (quietly && !TELLING.includes(location.hash.slice(1).split("/")[0])) return;
   isExpected ||= !quietly;
   const mine = (shown += 1);
-  typed = null;
+  typed = wait;
   const telling = told(); // the strip stands with the screen, and both are laid out once
   const screen = await filled(context(mine)).catch((error) => {
     if (error instanceof Unusable) return memory(context(mine), error.code);
@@ -133,6 +135,8 @@ async function route({ quietly = false } = {}) {
   if (screen && mine === shown) {
     show(screen, { quietly: !isExpected });
     isExpected = false;
+    if (typed === wait) typed = null;
+    for (const text of early.splice(0)) typed?.(text);
   }
   await telling;
 }

@@ -32,7 +32,7 @@ export async function pack(context, envelope) {
 
 async function packing(context, envelope) {
   const { words, phone, go } = context;
-  const kept = (await phone.store.recall(nameOf(envelope))) ?? { envelope, samples: [] };
+  let kept = (await phone.store.recall(nameOf(envelope))) ?? { envelope, samples: [] };
   const known = visits(await phone.said(), phone.brief, phone.device.kid);
   const field = label(words, desk.scanInto, "sample", { hint: words.numberHint });
   const list = el("ol", { class: "rows" });
@@ -59,8 +59,18 @@ async function packing(context, envelope) {
     const found = answer ? told(context, answer.findings.filter(isGrave)) : [note("warn", desk.notAsked)];
     missing.replaceChildren(...(found.length ? found : [el("p", { class: "soft" }, desk.nothingMissing)]));
   };
-  const changed = async () => {
-    await phone.store.remember(nameOf(envelope), kept);
+  // In one transaction: another window may have the same envelope open. Its scans are kept, and shown with the next.
+  const change = async (of = (samples) => samples) => {
+    const shown = kept.samples.join();
+    await phone.store.transact(["memory"], "readwrite", (memory) => {
+      memory.get(nameOf(envelope)).onsuccess = ({ target }) => {
+        kept = { envelope, samples: of(target.result?.samples ?? []) };
+        memory.put(kept, nameOf(envelope));
+      };
+    });
+    if (kept.samples.join() !== shown) changed();
+  };
+  const changed = () => {
     seal.textContent = desk.signSealed(kept.samples.length);
     const forms = known.filter((each) => kept.samples.some((one) => each.samples.has(one))).map((each) => each.form);
     papers.replaceChildren(...forms.map(enclose));
@@ -68,10 +78,7 @@ async function packing(context, envelope) {
       labeled(words.takeOutOf(grouped(each)), button(words.takeIt, () => drop(each), { second: true })))));
     judge();
   };
-  const drop = (sample) => {
-    kept.samples = kept.samples.filter((each) => each !== sample);
-    return changed();
-  };
+  const drop = (sample) => change((samples) => samples.filter((each) => each !== sample));
   const scanned = async (text) => {
     let sample;
     try {
@@ -81,10 +88,9 @@ async function packing(context, envelope) {
     }
     alarm("");
     field.input.value = "";
-    if (kept.samples.includes(sample)) return void saying(words.alreadyIn(grouped(sample)));
-    kept.samples.push(sample);
-    saying(desk.scannedIn(grouped(sample), kept.samples.length));
-    await changed();
+    let isIn = false;
+    await change((samples) => ((isIn = samples.includes(sample)) ? samples : [...samples, sample]));
+    saying(isIn ? words.alreadyIn(grouped(sample)) : desk.scannedIn(grouped(sample), kept.samples.length));
   };
   for (const each of [fields.total, fields.seal]) each.input.addEventListener("change", judge);
   field.input.addEventListener("change", () => field.input.value.trim() && scanned(field.input.value));
@@ -97,6 +103,8 @@ async function packing(context, envelope) {
     if (!said || !back.settled(counted(said.total, kept.samples.length))) return;
     const whole = entered(said);
     const answer = await readiness(phone, "sealed", whole);
+    await change();
+    if (kept.samples.join() !== whole.samples.join()) return void alarm(desk.scannedMeanwhile); // while it was asked
     if (!answer || !remarks.settled([said, kept.samples], answer)) return;
     const statements = asEntered(context, "sealed", answer, whole);
     if (!statements) return;
@@ -113,7 +121,7 @@ async function packing(context, envelope) {
     else alarm(desk.printFirst);
   }, { second: true });
   const seal = button(desk.signSealed(kept.samples.length), sign);
-  await changed();
+  changed();
   return {
     title: desk.envelopeTitle,
     fields,

@@ -10,11 +10,11 @@ import { alarm, button, link, say as saying } from "../parts/frame.js";
 import { degrees } from "../parts/air.js";
 import { codesOf, count, label, asRead, wrongNumber } from "../parts/kinds.js";
 import { lookedAt } from "../parts/looked_at.js";
-import { onRecord } from "../parts/on_record.js";
 import { scanner } from "../parts/scanner.js";
 import { elements } from "../parts/signing.js";
 import { differences } from "./differences.js";
 import { undecided } from "./decision.js";
+import { asExpected, keepExpected, nameOf } from "./expected.js";
 import { whichEnvelope } from "./envelope_number.js";
 import { words as desk } from "./words.js";
 
@@ -26,6 +26,7 @@ export async function dock(context, envelope) {
   const { words, phone, when } = context;
   const [list, waiting] = await Promise.all([phone.kept("/chase"), undecided(phone)]);
   const due = (list?.told.items ?? []).filter((each) => each.kind === NOT_RECEIVED).toSorted((one, other) => (one.due < other.due ? -1 : 1));
+  if (list?.isNow) keepExpected(context, due.map((each) => each.about));
   const today = dayAt(phone.now(), zoneHere());
   const isToday = ({ due: by }) => dayAt(Date.parse(by), zoneHere()) <= today;
   const more = [
@@ -45,9 +46,9 @@ function expected(title, due) {
 
 async function receiving(context, envelope) {
   const { words, phone, go } = context;
-  const found = await onRecord(context, envelope, { title: desk.dockTitle, back: "dock", without: desk.dockNoNetwork });
+  const found = await asExpected(context, envelope);
   if (found.screen) return found.screen;
-  const { record, forms } = found;
+  const { record, forms, since } = found;
   const lies = lookedAt(context);
   const looked = questions(context, record);
   const typed = label(words, desk.scanEach, "sample", { hint: words.numberHint });
@@ -73,13 +74,15 @@ async function receiving(context, envelope) {
     const { seal, seal_state: how, ...rest } = said;
     const dockRead = { envelope, ...rest, seal: seal?.toUpperCase() ?? null, seal_state: seal ? how : "missing", extra: [...lies.extra] };
     if (!compared.settled(dockRead, read)) return;
-    if (await context.sign(...drafts(forms, dockRead, read, at(phone.now(), zoneHere())))) await go(`decide/${envelope}`);
+    const [first, ...others] = drafts(forms, dockRead, read, at(phone.now(), zoneHere()));
+    if (await context.sign({ ...first, done: [nameOf(envelope)] }, ...others)) await go(since ? "signed" : `decide/${envelope}`);
   };
   return {
     title: desk.dockTitle,
     fields: { lies, ...looked, total },
     body: [
       el("p", {}, printed(grouped(envelope))),
+      since ? note("warn", desk.dockAsOf(context.when(since))) : null,
       record.received ? note("warn", desk.receivedAlready(told(record.received.at))) : null,
       el("div", { class: "desk" },
         el("div", {}, ...elements(looked)),

@@ -107,8 +107,10 @@ function codeScreen({ words, phone }, kind, told, sentence) {
 // By a code, of a form whose number is given, or from what was relinquished to this key.
 export async function take(context, given) {
   const { words, phone, go } = context;
-  const known = visits(await phone.said(), phone.brief, phone.device.kid);
-  const waiting = known.map((each) => ({ ...each, samples: dueOf(each) })).filter((each) => each.samples.length);
+  const remembered = async () => visits(await phone.said(), phone.brief, phone.device.kid);
+  let known = await remembered();
+  const toMe = () => known.map((each) => ({ ...each, samples: dueOf(each) })).filter((each) => each.samples.length);
+  const waiting = toMe();
   const isForm = known.some((each) => each.form === given);
   const only = waiting.length === 1 ? waiting[0] : null;
   const told = given && !isForm ? readGiven(context, given, "take", known) : isForm ? waiting.find((each) => each.form === given) : only;
@@ -127,10 +129,20 @@ export async function take(context, given) {
     sign.textContent = words.signReceived(named().length);
   };
   lies.element.addEventListener("change", drawn);
+  // What was relinquished after this device last asked.
+  const learn = async () => {
+    await phone.sync();
+    known = await remembered();
+    if (!context.isShown()) return;
+    if (!named().length && toMe().length) await go("take");
+    else drawn();
+  };
+  if (!told) setTimeout(() => waiting.length || learn(), 0);
   const add = (sample) => {
     if (formsOf([...named(), sample]).filter(Boolean).length > 1) return void alarm(words.takeOneForm);
     alarm("");
     lies.add(sample);
+    if (formOf(sample) === null) learn();
   };
   const scanned = (text) => {
     const code = text.match(/\/sign\/#take\/([A-Za-z0-9_-]+)$/);
