@@ -189,6 +189,13 @@ def test_two_who_collected_have_a_line_each() -> None:
     assert text(pdf).count("Collected by: name") == 2
 
 
+def test_no_verdict_is_pointed_to_that_is_not_on_it() -> None:
+    """A dock looks for what was not checked, on a paper that does not say it."""
+    assert "No findings." in text(enclosed())
+    assert words.SEE_VERDICTS not in text(enclosed())
+    assert f"No findings. {words.SEE_VERDICTS}" in text(record(visit("kept"), findings=[]))
+
+
 def test_the_dock_receives_on_the_record_inside() -> None:
     """A laboratory that gets no sheet outside, or has no power, has nowhere to write what it found
     (EPA 905R78115 for seal and condition; the rest common practice, no source).

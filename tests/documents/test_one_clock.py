@@ -3,11 +3,12 @@
 import re
 
 import pytest
-from test_custody_record import record, text
+from test_custody_record import record, text, texts
 from test_for_report import page
 from test_never_wrapped import divided, printed_lines
 
 from bailee.documents.one_clock import on_the_clock_of, place
+from bailee.presentation import words
 from builders import CLERK, DAY, visit
 
 pytestmark = pytest.mark.slow
@@ -48,6 +49,17 @@ def test_no_time_stands_on_another_clock_alone(paper) -> None:
 def test_a_time_is_told_by_the_clock_on_site_with_the_other_day_where_it_is_one(said: str, told: str) -> None:
     """Summer time, or midnight between two offices, would move a sample to another day."""
     assert on_the_clock_of(NEW_YORK, f"Since {said}.") == f"Since {told}."
+
+
+@pytest.mark.parametrize("paper", [record, page], ids=["record", "for the report"])
+def test_brackets_are_explained_where_some_stand(paper) -> None:
+    """A reader looks for a clock in brackets on pages without one, or finds one that is not explained."""
+    for each in texts(paper(visit("accepted"))):
+        assert ("[10:40 (-06:00)]" in each) == (words.ANOTHER_CLOCK in each)
+    assert words.ANOTHER_CLOCK in text(paper(visit("accepted")))
+    bare = text(paper(visit("collected")))
+    assert "local time, New York" in bare
+    assert "[" not in bare
 
 
 def test_a_zone_is_called_by_its_place() -> None:

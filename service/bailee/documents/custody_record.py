@@ -94,7 +94,7 @@ def pdf(
     record_sections.other_acts(letter, form, case)
     record_sections.list_corrections(letter, form, case)
     record_sections.qualifications(letter, view)
-    record_sections.list_findings(letter, form, findings)
+    record_sections.list_findings(letter, form, findings, judged=not enclosing)
     if not enclosing:
         record_sections.list_verdicts(letter, verdicts)
     record_sections.private(letter, form)

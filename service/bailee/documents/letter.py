@@ -17,8 +17,9 @@ from typing import TYPE_CHECKING, Final
 from unicodedata import category
 
 from bailee.documents.kept_together import TIE, tied
-from bailee.documents.one_clock import on_the_clock_of
+from bailee.documents.one_clock import on_the_clock_of, shows_another
 from bailee.frozen import frozen
+from bailee.presentation import words as words_of
 from bailee.presentation.custody_drawing import Bar, Dot, LineDrawing, LineText, Shape, Stroke
 
 if TYPE_CHECKING:
@@ -58,6 +59,8 @@ _DOT: Final = 25.4 / 300
 
 _HAIR: Final = 0.18
 """Millimeters, half a point: what a copier in black and white still prints between two rows."""
+_PAGE_OF: Final = 24
+"""Millimeters at the right of a foot, for the number of the page."""
 _UPRIGHT: Final = 13.4
 """Millimeters that a heading over boxes to tick is high; it reads upwards."""
 
@@ -115,11 +118,13 @@ class Letter:
         self._font: TTFFont = embed_noto(self._pdf)
         self._glyphs = frozenset(self._font.cmap)
         self._running, self._foot, self._zone = running, foot, zone
+        self._another_clock = False
         self.y = 0.0
         self._new_page()
 
     def file(self) -> bytes:
         """The finished PDF."""
+        self._explain_brackets()
         return bytes(self._pdf.output())
 
     @property
@@ -326,7 +331,15 @@ class Letter:
                 self._say(at, self.y - 0.6, line)
             at += 2.5
 
+    def _explain_brackets(self) -> None:
+        """In the foot of a page on which a time by another clock stands, and only there."""
+        if self._another_clock:
+            told = Line(words_of.ANOTHER_CLOCK, soft=True, size=SMALL)
+            self._say(MARGIN + INNER - _PAGE_OF - self._wide(told), HEIGHT - MARGIN - 1, told)
+        self._another_clock = False
+
     def _new_page(self) -> None:
+        self._explain_brackets()
         self._pdf.add_page()
         self._pdf.set_fill_color(255)
         below = HEIGHT - MARGIN
@@ -378,6 +391,7 @@ class Letter:
     def _say(self, left: float, baseline: float, line: Line) -> None:
         from fpdf.enums import TextMode
 
+        self._another_clock = self._another_clock or shows_another(line.words)
         self._set(line)
         self._pdf.set_text_color(*(_SOFT if line.soft else _INK))
         self._pdf.set_draw_color(*(_SOFT if line.soft else _INK))

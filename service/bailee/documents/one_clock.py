@@ -18,6 +18,12 @@ _TIME: Final = re.compile(
     r" (?P<time>\d\d:\d\d(?P<seconds>:\d\d)?) \((?P<offset>[+-]\d\d:\d\d)\)"
 )
 """A time as every sentence shows it."""
+_ANOTHER: Final = re.compile(r"\[(?:\d{4}-\d\d-\d\d )?\d\d:\d\d(?::\d\d)? \([+-]\d\d:\d\d\)\]")
+
+
+def shows_another(line: str) -> bool:
+    """Whether a time by another clock stands in a line."""
+    return bool(_ANOTHER.search(line))
 
 
 def on_the_clock_of(zone: str, said: str) -> str:

@@ -140,11 +140,11 @@ def at_a_glance(letter: Letter, form: FormView, findings: Sequence[Finding]) -> 
         letter.box(*(Line(said, bold=True, size=10) for said in told if said), *see)
 
 
-def list_findings(letter: Letter, form: Form, findings: Sequence[Finding]) -> None:
-    """All findings by severity, each with what to do now."""
+def list_findings(letter: Letter, form: Form, findings: Sequence[Finding], *, judged: bool) -> None:
+    """All findings by severity, each with what to do now; `judged`: the verdicts follow."""
     letter.heading("Findings", f"{len(findings)} in all" if findings else "", keep=30 if findings else 16)
     if not findings:
-        letter.paragraph(Line(f"{words.NO_FINDINGS} {words.SEE_VERDICTS}"))
+        letter.paragraph(Line(f"{words.NO_FINDINGS} {words.SEE_VERDICTS}" if judged else words.NO_FINDINGS))
     corrected = {each.body.field for each in form.corrections}
     for severity in ORDER:
         found = [each for each in findings if each.severity == severity]

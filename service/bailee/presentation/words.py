@@ -346,8 +346,12 @@ def gap(duration: str) -> str:
 
 
 def local_time(place: str) -> str:
-    """By which clock the times of a paper are told, and where another one stands."""
-    return f"local time, {place}; another clock in [ ]"
+    """By which clock the times of a paper are told."""
+    return f"local time, {place}"
+
+
+ANOTHER_CLOCK: Final = "[ ]: by another clock"
+"""Of a time that stands in brackets."""
 
 
 def parties(firm: str, lab: str) -> str:
