@@ -209,9 +209,21 @@ def test_a_requested_result_is_chased_by_both_houses_after_all_was_answered(visi
     field.clock.advance(days=4)
     assert field.get("clerk", "/chase").get_json()["overdue"] == 1
     length = field.get("dock", f"/forms/{form}").get_json()["length"]
-    field.act("clerk", f"form/{form}", "copied", {"of": "result", "version": 1, "entries": length})
+    own = {"of": "result", "version": 1, "entries": length}
+    asked = {"chain": f"form/{form}", "act": "copied", "data": own}
+    told = field.post("clerk", "/permission", asked).get_json()
+    assert told["may"] is False
+    assert (
+        "Only a laboratory of the form issues its result, and harrow-field is the sampling firm"
+        in told["why_not"]
+    )
+    clerk = field.people["clerk"]
+    clerk.heads[f"form/{form}"] = field.head(f"form/{form}")[1]
+    refused = field.send(clerk.sign(f"form/{form}", "copied", own))
+    assert (refused.status_code, refused.get_json()["code"]) == (403, "wrong-organization")
+    assert field.post("dock", "/permission", asked).get_json()["may"] is True
     assert field.get("dock", "/chase").get_json()["overdue"] == 1
-    field.act("dock", f"form/{form}", "copied", {"of": "result", "version": 1, "entries": length + 1})
+    field.act("dock", f"form/{form}", "copied", own)
     assert field.get("dock", "/chase").get_json()["items"] == []
     with field.ledger.database.reading() as connection:
         assert unanswered.open_forms(connection, LAB, 9, 9) == ([], 0)

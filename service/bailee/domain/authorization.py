@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Literal
 
-from bailee.domain.acts.form import Affirmed, Opened
+from bailee.domain.acts.form import Affirmed, Copied, Opened
 from bailee.domain.acts.organization import Founded, Recovered
 from bailee.domain.acts.table import OPENING, ROWS
 from bailee.domain.facts import Facts
@@ -93,6 +93,19 @@ def require(
     not_allowed = why_not(organization, key, speech.act, speech.body)
     if not_allowed and not ROWS[speech.act].physical:
         raise Forged(not_allowed, code="wrong-role", role=key.role, act=speech.act)
+
+
+def require_own_result(body: Facts, org: str, opening: Facts | None) -> None:
+    """Raise `Forged` ("wrong-organization") where the sampling firm would issue a result: `opening` is what
+    the form began with. What was recorded before this was asked stays, and is no laboratory's result.
+    """
+    is_result = isinstance(body, Copied) and body.of == "result"
+    if is_result and isinstance(opening, Opened) and not opening.parties.answers(org):
+        raise Forged(
+            f"Only a laboratory of the form issues its result, and {org} is the sampling firm: sign a copy of"
+            " the record, or ask the laboratory.",
+            code="wrong-organization",
+        )
 
 
 def begun(chain: str) -> Forged:

@@ -14,7 +14,7 @@ from bailee.domain.acts.privacy import Erased
 from bailee.errors import BaileeError
 from bailee.operations import erasing
 from bailee.operations.ledger import Ledger
-from bailee.operations.register import NOT_ADMITTED, require_own_key
+from bailee.operations.register import NOT_ADMITTED, require_own_key, require_own_result
 from bailee.operations.visibility import Asker
 from bailee.signing import key_proof, keys
 from bailee.store.founding import is_admitted
@@ -44,6 +44,7 @@ def why_not(ledger: Ledger, asker: Asker, chain: str, act: str, data: Mapping[st
             return refused
         try:
             require_own_key(body, organization, ledger.register.own_kid)
+            require_own_result(connection, ledger.books, asker.org, chain, body)
             if isinstance(body, Erased):
                 erasing.require_allowed(connection, ledger.books, asker.org, chain, body)
         except BaileeError as error:

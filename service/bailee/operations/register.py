@@ -27,7 +27,7 @@ from sqlalchemy.engine import Connection
 
 from bailee.domain import authorization, organizations, statements
 from bailee.domain.acts import mentions
-from bailee.domain.acts.form import Corrected, Excepted
+from bailee.domain.acts.form import Copied, Corrected, Excepted
 from bailee.domain.acts.lot import Issued
 from bailee.domain.acts.organization import CalendarSet, Enrolled, Founded, Recovered, Rotated
 from bailee.domain.acts.privacy import Erased
@@ -291,6 +291,7 @@ class Register:
             _require_new_numbers(connection, claims.iss, checked.body)
         if isinstance(checked.body, Excepted):
             exceptions.require(checked.body.rule)
+        require_own_result(connection, self._books, claims.iss, claims.sub, checked.body)
 
     def _require_spoken(
         self, connection: Connection, chain: str, organization: Organization, kid: str
@@ -391,6 +392,13 @@ def _opens(checked: _Checked) -> bool:
 
 def _keys(organization: Organization | None) -> Mapping[str, Key]:
     return organization.keys if organization else {}
+
+
+def require_own_result(connection: Connection, books: Books, org: str, chain: str, body: Facts) -> None:
+    """As `authorization.require_own_result` says. Raises `Forged`."""
+    if isinstance(body, Copied):
+        opening = next((each.body for each in books.entries(connection, chain)), None)
+        authorization.require_own_result(body, org, opening)
 
 
 def require_own_key(body: Facts, organization: Organization | None, own_kid: str) -> None:

@@ -145,3 +145,14 @@ def test_what_the_report_takes_over_is_one_page(shipped: tuple[Town, list[str]],
     assert "For the report of" in laboratory.run("record", samples[0], "--for-report", "-o", str(paper))
     (page,) = PdfReader(paper).pages
     assert "Perpetua Example" in page.extract_text()
+
+
+def test_a_firm_issues_no_result_of_its_laboratory(shipped: tuple[Town, list[str]]) -> None:
+    """The clerk closed what stood on the chase list by signing that the result was there."""
+    town, samples = shipped
+    clerk = town.person("clerk")
+    form, before = clerk.answer("show", samples[0])["form"], clerk.outbox()
+    told = clerk.run("copy", form, "--of", "result", "--version", "1", code=1)
+    assert "Only a laboratory of the form issues its result" in " ".join(told.split())
+    assert clerk.outbox() == before
+    clerk.run("copy", form, "--of", "record", "--version", "1")
