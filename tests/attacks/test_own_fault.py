@@ -460,6 +460,37 @@ def test_who_watched_the_collection_was_on_site() -> None:
     assert excused(story) == []
 
 
+@pytest.mark.parametrize("how", ["from hand to hand", "at a dock", "unopened"])
+@pytest.mark.parametrize("is_of_the_form", [False, True])
+def test_what_a_laboratory_received_that_was_not_addressed_has_not_arrived(
+    is_of_the_form: bool, how: str
+) -> None:
+    """The envelope is lost, a second laboratory signs that it has it, and nobody looks for it any more; or
+    the first one accepts what only the other says to have.
+    """
+    late = "2026-12-07T12:00:00-06:00"
+    story = visit("shipped")
+    named = list(story.samples[1:3])
+    story.second_laboratory()
+    if is_of_the_form:  # of the first sample, which it is to have under another number
+        story.forwarded(0)
+    if how == "from hand to hand":
+        story.received(named, by=SECOND_CUSTODIAN, at="2026-12-02T10:35:00-06:00", purpose="analysis")
+    elif how == "at a dock":
+        story.docked(named, by=SECOND_CUSTODIAN)
+    else:
+        story.taken_in(by=SECOND_CUSTODIAN)
+    form, case = story.state(), story.case(at=late)
+    assert [form.has_arrived(form.samples[each]) for each in named] == [False] * 2
+    assert form.envelopes[story.envelope].arrived is None
+    due = [each for each in due_list.chase(case, (), ()) if each.kind == "not received"]
+    assert [(each.about, each.overdue) for each in due] == [(story.envelope, True)]
+    assert rules(story, "SH-10", at=late) == ["SH-10"]
+    story.accepted(named, said=late, at=late)
+    assert "RC-21" in rules(story, "RC-21", at=late)
+    assert {form.samples[each].status for each in named} == {"shipped"}
+
+
 @pytest.mark.parametrize("who", ["dock", "inspector"])
 def test_a_void_on_another_form_counts_only_from_whom_it_would_count_there(field: Field, who: str) -> None:
     """The laboratory voids, on another form of the firm, a cassette that it never had: the serial that both

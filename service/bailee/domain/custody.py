@@ -459,6 +459,14 @@ class Form:
         bound_for = (self.bound_for(self.samples[number]) for number in inside)
         return next((other for other in bound_for if other != lab), lab)
 
+    def takes_in(self, org: str, envelope: str) -> bool:
+        """Whether what an organization signs of an envelope is its arrival: the laboratory it is addressed
+        to; of one whose sealing is not on record, any laboratory of the form.
+        """
+        known = self.envelopes.get(envelope)
+        is_known = known is not None and known.sealing is not None
+        return org == self.addressed_to(envelope) if is_known else org in self.laboratories
+
     def bound_for(self, sample: Sample) -> str:
         """The laboratory that is to have a sample: the form's, or the second one to which it is sent on."""
         first = sample.links[0].received.body if sample.links else None
@@ -472,19 +480,21 @@ class Form:
         return org == self.bound_for(sample) or (has_it and org in self.laboratories)
 
     def arrival_of(self, sample: Sample) -> Moment | None:
-        """When one of its laboratories took this sample over, by its word; None when none says so."""
+        """When the laboratory that is to have this sample took it over, by its word; None when it does not
+        say so.
+        """
+        lab = self.bound_for(sample)
         return next(
             (
                 link.since
                 for link in sample.links
-                if isinstance(link.received.body, Received | TakenIn)
-                and link.received.org in self.laboratories
+                if isinstance(link.received.body, Received | TakenIn) and link.received.org == lab
             ),
             None,
         )
 
     def has_arrived(self, sample: Sample) -> bool:
-        """Whether one of its laboratories says that it took this sample over."""
+        """Whether the laboratory that is to have this sample says that it took it over."""
         return self.arrival_of(sample) is not None
 
     @property

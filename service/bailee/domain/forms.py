@@ -102,7 +102,7 @@ def _received(form: Form, said: Said) -> None:
     body = said.of(Received)
     if body.dock is None:
         hands.received(form, said, body)
-    elif said.entry.org in form.laboratories:
+    elif form.takes_in(said.entry.org, body.dock.envelope):
         envelopes.docked(form, said, body)
     else:
         envelopes.opened_elsewhere(form, said, body)

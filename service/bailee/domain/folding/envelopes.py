@@ -169,7 +169,7 @@ def taken_in(form: Form, said: Said) -> None:
     Told after a dock had opened the envelope, its link goes before that of the dock.
     """
     body = said.of(TakenIn)
-    if said.entry.org not in form.laboratories:
+    if not form.takes_in(said.entry.org, body.envelope):
         form.oddities.append(Oddity("taken-elsewhere", said.entry, None, body.envelope))
         return
     envelope = form.envelopes.setdefault(body.envelope, Envelope(body.envelope))

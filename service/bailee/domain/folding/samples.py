@@ -93,5 +93,5 @@ def turned_up(form: Form, sample: Sample, said: Said) -> None:
     if sample.missed and sample.found is None:
         sample.found = said
     if sample.status == "missing":
-        has_arrived = said.entry.org in form.laboratories
+        has_arrived = said.entry.org == form.bound_for(sample)
         sample.status, sample.envelope = ("received", sample.envelope) if has_arrived else ("collected", None)
