@@ -312,11 +312,12 @@ class Phone:
 
     def collect(self, sample: str, kind: str, **answers: str) -> None:
         """One cassette from its number to its signature, the pump running for five minutes."""
-        self.tap("Next cassette")
-        self.heading("Cassette")
-        if "scanned" in answers:
+        if "scanned" in answers:  # on the screen of the visit
             self.scan(f"HTTPS://LEDGER.EXAMPLE/S/{sample}")
+            self.heading("Cassette")
         else:
+            self.tap("Next cassette")
+            self.heading("Cassette")
             self.type("Number on the label", grouped(sample))
         self.see("not expired")
         self.pick("Kind", kind)

@@ -80,7 +80,7 @@ def brief_of(story: Story, entries: int) -> dict[str, Any]:
     earlier.chains[f"form/{story.form}"] = chain[:entries]
     return {
         "at": chain[entries - 1].at.epoch_seconds * 1000,
-        "forms": [FormUnderWay.of(earlier.state()).model_dump(mode="json")],
+        "forms": [FormUnderWay.of(earlier.state(), builders.FIRM).model_dump(mode="json")],
         "policy": earlier.organizations()[builders.FIRM].policy.to_data(),
     }
 

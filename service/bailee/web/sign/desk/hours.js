@@ -26,6 +26,8 @@ export async function hours(context, which) {
   if (told.away) return { title: words.hours, body: [note("stop", told.away)], bar: [link(words.home, "#home")] };
   const [kind, name = null] = decodeURIComponent(which).split("/");
   if (WHICH.includes(kind)) return setting(context, kind, name, told);
+  const own = phone.may("accepted") ? "lab" : phone.may("shipped") ? "carrier" : null;
+  if (own && !which && !Object.keys(told.calendars).length) return setting(context, own, null, told, "home");
   const known = Object.keys(told.calendars).map((each) => el("li", {}, el("a", { href: `#hours/${encodeURIComponent(each)}` }, desk.calendarOf(each))));
   return {
     title: words.hours,
@@ -48,7 +50,7 @@ export async function inForce(phone) {
   }
 }
 
-function setting(context, which, carrier, { calendars, carrier_times: times }) {
+function setting(context, which, carrier, { calendars, carrier_times: times }, back = "hours") {
   const { words, phone, go } = context;
   const key = carrier ? `${which}/${carrier}` : which;
   const year = Number(dayAt(phone.now(), zoneHere()).slice(0, 4));
@@ -85,7 +87,7 @@ function setting(context, which, carrier, { calendars, carrier_times: times }) {
       return void effect.scrollIntoView({ block: "end" });
     }
     await phone.see(`org/${phone.device.org}`);
-    if (await context.sign({ chain: `org/${phone.device.org}`, act: "calendar_set", data })) await go("hours");
+    if (await context.sign({ chain: `org/${phone.device.org}`, act: "calendar_set", data })) await go("signed");
   };
   return {
     title: desk.setHours[which],
@@ -94,7 +96,7 @@ function setting(context, which, carrier, { calendars, carrier_times: times }) {
       el("p", {}, calendars[key] ? desk.inForceNow : desk.toBegin),
       el("div", { class: "desk" }, el("div", {}, ...elements(fields)), el("section", { "aria-label": desk.openOn }, el("h2", {}, desk.openOn), ...elements(days), effect)),
     ],
-    bar: [button(desk.signHours, sign), link(words.back, "#hours")],
+    bar: [button(desk.signHours, sign), link(words.back, `#${back}`)],
   };
 }
 

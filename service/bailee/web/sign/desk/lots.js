@@ -27,16 +27,17 @@ export async function lots(context, rest) {
     if (!(error instanceof Unreachable || error instanceof Problem)) throw error;
     return { title: words.lots, body: [note("stop", error instanceof Problem ? error.message : desk.needsNetwork)], bar: [link(words.home, "#home")] };
   }
+  if (!told.lots.length) return arriving(context, "home");
   const today = dayAt(phone.now(), zoneHere());
   const rows = told.lots.map((each) => el("li", {}, el("a", { href: `#lots/${each.lot}` }, printed(grouped(each.lot)), el("span", {}, desk.lotLine(each, each.expires && each.expires < today)))));
   return {
     title: words.lots,
-    body: [rows.length ? el("ul", { class: "rows" }, ...rows) : el("p", {}, desk.noLots)],
+    body: [el("ul", { class: "rows" }, ...rows)],
     bar: [link(desk.arrives, "#lots/new", false), link(words.home, "#home")],
   };
 }
 
-async function arriving(context) {
+async function arriving(context, back = "lots") {
   const { words, phone, go } = context;
   const last = (await phone.store.recall(AS_BEFORE)) ?? {};
   const noExpiry = desk.noExpiryWord;
@@ -51,6 +52,9 @@ async function arriving(context) {
     stored: tag(words, desk.shelf, { value: last.stored ?? "" }),
   };
   const flow = fields.nominal_flow;
+  context.typed((text) => fields.maker_lot.put(text.trim())); // as the bars on the box say it
+  const many = fields.how_many.input; // all of them, unless somebody says otherwise
+  fields.count.input.addEventListener("change", () => (many.value ||= fields.count.input.value.trim()));
   flow.element.hidden = OF_SURFACES.includes(last.cassette);
   const sign = async () => {
     const said = ask(fields);
@@ -70,6 +74,6 @@ async function arriving(context) {
     title: desk.arrives,
     fields,
     body: [...elements(first), folded(words.more, lasts.element, stored.element)],
-    bar: [button(desk.signLot, sign), link(words.back, "#lots")],
+    bar: [button(desk.signLot, sign), link(words.back, `#${back}`)],
   };
 }

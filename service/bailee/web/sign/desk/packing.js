@@ -17,15 +17,17 @@ import { elements } from "../parts/signing.js";
 import { read } from "./papers.js";
 import { whichEnvelope } from "./envelope_number.js";
 import { namesShown } from "./policies_named.js";
+import { sealScanned } from "./seal_scanned.js";
 import { words as desk } from "./words.js";
 
 const nameOf = (envelope) => `packing/${envelope}`;
 
 export async function pack(context, envelope) {
+  if (envelope === "new") return context.go(`pack/${issue("envelope")}`);
   if (envelope) return packing(context, envelope);
   const open = (await context.phone.store.under(nameOf(""))).filter((each) => each.samples.length);
   const rows = open.map((each) => el("li", {}, el("a", { href: `#pack/${each.envelope}` }, printed(grouped(each.envelope)), el("span", {}, words.samplesHere(each.samples.length)))));
-  const anew = button(desk.packNew, () => context.go(`pack/${issue("envelope")}`), { second: true });
+  const anew = button(desk.packNew, () => context.go("pack/new"), { second: true });
   const more = rows.length ? [el("h2", {}, desk.packed), el("ul", { class: "rows" }, ...rows)] : [];
   return whichEnvelope(context, { title: desk.packTitle, text: desk.packText, screen: "pack", more, buttons: [anew] });
 }
@@ -94,7 +96,12 @@ async function packing(context, envelope) {
   };
   for (const each of [fields.total, fields.seal]) each.input.addEventListener("change", judge);
   field.input.addEventListener("change", () => field.input.value.trim() && scanned(field.input.value));
-  context.typed(scanned);
+  context.typed((text) => {
+    const found = sealScanned(text);
+    if (!found) return scanned(text);
+    fields.seal.put(found);
+    return void saying(`${desk.seal}: ${found}`);
+  });
   const back = askedBack(words);
   const remarks = agreed(context, { not: desk.notSealed });
   const sign = async () => {

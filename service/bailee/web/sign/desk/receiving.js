@@ -3,7 +3,7 @@
 
 import { present } from "../core/facts.js";
 import { at, dayAt, shownMoment as told, zoneHere } from "../core/moments.js";
-import { BadNumber, grouped, read as readNumber, readSeal } from "../core/numbers.js";
+import { BadNumber, grouped, kindOf, read as readNumber } from "../core/numbers.js";
 import { el, note, number as printed } from "../parts/el.js";
 import { ask, picks, several, yesNo } from "../parts/fields.js";
 import { alarm, button, link, say as saying } from "../parts/frame.js";
@@ -16,6 +16,7 @@ import { differences } from "./differences.js";
 import { undecided } from "./decision.js";
 import { asExpected, keepExpected, nameOf } from "./expected.js";
 import { whichEnvelope } from "./envelope_number.js";
+import { sealScanned } from "./seal_scanned.js";
 import { words as desk } from "./words.js";
 
 const NOT_RECEIVED = "not received";
@@ -53,8 +54,8 @@ async function receiving(context, envelope) {
   const looked = questions(context, record);
   const typed = label(words, desk.scanEach, "sample", { hint: words.numberHint });
   const total = count(words, desk.counted, { isOptional: false });
-  const scanned = scans(words, forms, { typed, lies, seal: looked.seal });
-  typed.input.addEventListener("change", () => typed.input.value.trim() && scanned(typed.input.value));
+  const { entered, scanned } = scans(words, forms, { typed, lies, seal: looked.seal });
+  typed.input.addEventListener("change", () => typed.input.value.trim() && entered(typed.input.value));
   context.typed(scanned);
   // Whoever looked at all of it says so at once, and may change each; then it is counted.
   const allSound = () => {
@@ -113,7 +114,7 @@ function questions({ words, phone, say }, record) {
 // else somebody else's number on a cassette.
 function scans(words, forms, { typed, lies, seal }) {
   const isHere = (sample) => forms.some((form) => form.samples.some((each) => each.sample === sample));
-  return (text) => {
+  const entered = (text) => {
     typed.input.value = "";
     alarm("");
     try {
@@ -122,21 +123,17 @@ function scans(words, forms, { typed, lies, seal }) {
     } catch (error) {
       if (!(error instanceof BadNumber)) throw error;
       const isForeign = FOREIGN.test(text.trim()) && !error.facts.found && !["check", "swapped"].includes(error.code);
-      if (error.facts.found === "seal" || (isForeign && !seal.input.value.trim() && isSeal(text))) {
-        seal.put(text.trim().split("/").pop());
-        return void saying(`${desk.sealRead}: ${seal.input.value}`);
-      }
       return void (isForeign ? lies.addForeign(text.trim()) : alarm(wrongNumber(words, error)));
     }
   };
-}
-
-function isSeal(text) {
-  try {
-    return Boolean(readSeal(text));
-  } catch {
-    return false;
-  }
+  const scanned = (text) => {
+    const found = sealScanned(text);
+    const isSeal = found && (!seal.input.value.trim() || kindOf(found) === "seal");
+    if (!isSeal) return entered(text);
+    seal.put(found);
+    return void saying(`${desk.sealRead}: ${found}`);
+  };
+  return { entered, scanned };
 }
 
 // What differs from what is on record is shown once; if it was read so, the same button signs it.

@@ -39,6 +39,7 @@ async function shipping(context, envelope) {
     tracking: tag(words, desk.tracking, { isOptional: false }),
     classified: code(context, desk.classified, "shipped", "classified", { isOptional: true }),
   };
+  context.typed((text) => fields.tracking.put(text.trim()));
   const plan = el("div", { role: "status" });
   const remarks = agreed(context, { not: desk.notShipped });
   let shown = null;

@@ -154,7 +154,6 @@ export const words = {
 
   // Lots of cassettes and media.
   lotTitle: "A lot",
-  noLots: "No lot was received yet.",
   arrives: "A box arrives",
   lotLine: (lot, isPast) => [`${lot.maker_lot}, ${lot.expires ? `${isPast ? "expired after" : "expiration date"} ${lot.expires}` : "no expiration date"}`, `${lot.issued.length} of ${lot.count} issued`, lot.recalled ? "recalled" : ""].filter(Boolean).join(", "),
   makerLot: "Lot number that the maker printed",

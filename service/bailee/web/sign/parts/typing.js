@@ -10,25 +10,28 @@ const taken = (event) => {
   event.stopPropagation();
 };
 
-// `found(text)` says whether the screen takes a scan; what was typed into another field is taken out of it again.
+// `found(text)` says whether the screen takes a scan; what it typed into another field, and over what was marked there, is
+// as it was before.
 export function listen(found) {
-  let [typed, last] = ["", -Infinity];
+  let [typed, last, before] = ["", -Infinity, null];
   const heard = (event) => {
     const at = event.timeStamp; // when the key came, not when a busy phone hears of it
     const isQuick = at - last <= FASTER_MS;
     if (!isQuick) typed = "";
     last = at;
     const key = event.ctrlKey && event.key === "j" ? "Enter" : event.key; // LF
+    const field = document.activeElement?.matches("input[type=text]") ? document.activeElement : null;
+    if (!typed) before = field?.value;
     if (key.length === 1) typed += key;
     if (key !== "Enter") return;
     if (isQuick && !typed) return taken(event); // a second end of the same scan presses no button
-    const [text, field] = [typed, document.activeElement];
+    const text = typed;
     typed = "";
-    const before = field?.matches("input[type=text]") ? field.value : undefined;
-    if (text.length < (before === undefined ? LEAST_BESIDE : LEAST)) return;
-    if (before?.endsWith(text)) field.value = before.slice(0, -text.length);
+    if (text.length < (field ? LEAST : LEAST_BESIDE)) return;
+    const scanned = field?.value;
+    if (field) field.value = before;
     if (found(text.replace(SYMBOLOGY, ""))) taken(event);
-    else if (before !== undefined) field.value = before;
+    else if (field) field.value = scanned;
   };
   document.addEventListener("keydown", heard, true);
 }

@@ -17,14 +17,18 @@ import { picture } from "../parts/picture.js";
 import { intoField } from "../parts/scanner.js";
 
 const CAVITY = ["opening", "tube", "tube_m", "tube_mm", "purge_s", "side"];
+const INDOOR = "indoor";
 const KEPT = ["pump", "meter", "height_m", "planned"]; // Last answers that are safe to offer again: they are seen on site.
 
-export async function cassette(context, form) {
+// `given` is the form, and the number of a label that was scanned on the screen of the visit.
+export async function cassette(context, given) {
   const { words, phone, go } = context;
+  const [form, read = null] = given.split("/");
   const visit = visits(await phone.said(), phone.brief, phone.device.kid).find((each) => each.form === form);
   if (!visit) return go("home");
   const last = (await phone.store.recall("last")) ?? {};
   const runs = (await phone.store.drafts()).filter((each) => each.started);
+  const isNext = last.point?.form === form && last.point.kind === INDOOR; // most follow one of their kind
   if (slips.pumpRuns(last, runs).length) last.pump = null; // it is on another cassette
   const told = el("div", { role: "status" });
   const lot = label(words, words.lot, "lot", {});
@@ -59,7 +63,7 @@ export async function cassette(context, form) {
   const instruments = (kind) => datalist((phone.brief?.instruments ?? []).filter((each) => each.kind === kind).map((each) => each.id));
   const changed = (kind) => {
     outdoors.hidden = kind !== "outdoor";
-    indoors.hidden = kind !== "indoor";
+    indoors.hidden = kind !== INDOOR;
     air.hidden = kind === "blank";
     start.textContent = kind === "blank" ? words.next : words.startPump;
   };
@@ -67,7 +71,7 @@ export async function cassette(context, form) {
   const fields = {
     sample,
     lot,
-    kind: code(context, words.kind, "collected", "kind", { changed }),
+    kind: code(context, words.kind, "collected", "kind", { changed, value: isNext ? INDOOR : null }),
     area: choice(words.area, "area"),
     room: choice(words.room, "room", { changed: (room) => (inWall.hidden = room !== "wall_cavity") }),
     ...cavity,
@@ -78,7 +82,7 @@ export async function cassette(context, form) {
     wind: choice(words.wind, "weather.wind", { isOptional: false }),
     snow_cover: yesNo(words, words.snow, { isOptional: true }),
     mowing: yesNo(words, words.mowing, { isOptional: true }),
-    point: tag(words, words.point),
+    point: tag(words, words.point, { value: last.point?.form === form ? following(last.point.text) : "" }),
     place: free(words, words.place),
     height_m: length(words, words.height, { value: last.height_m ?? "" }),
     near: several(words, words.near, codesOf(phone.vocabulary, "collected", "near"), (each) => context.say(each)),
@@ -112,7 +116,7 @@ export async function cassette(context, form) {
     const isBlank = said.kind === "blank";
     const draft = { ...said, ...replaced, form, zone: visit.zone, day: visit.day, lot: known?.lot ?? said.lot, entered, started: isBlank ? null : phone.now(), opened: phone.now() };
     const typed = (name) => fields[name].input.value.trim();
-    await phone.store.remember("last", { ...last, ...Object.fromEntries(KEPT.map((name) => [name, typed(name) || last[name]])) });
+    await phone.store.remember("last", { ...last, point: { form, kind: said.kind, text: said.point ?? "" }, ...Object.fromEntries(KEPT.map((name) => [name, typed(name) || last[name]])) });
     await phone.store.remember(`draft/${said.sample}`, draft);
     await context.drop();
     await go(`${isBlank ? "close" : "run"}/${said.sample}`);
@@ -120,6 +124,11 @@ export async function cassette(context, form) {
   const back = askedBack(words);
   const start = button(words.startPump, begin);
   const camera = intoField(words, sample, context, () => (entered = "scan"));
+  if (isNext) changed(INDOOR);
+  if (read) {
+    sample.put(read);
+    entered = "scan";
+  }
   return {
     title: words.cassetteTitle,
     fields: { ...fields, entered: { kept: () => entered, put: (how) => (entered = how) } },
@@ -129,6 +138,9 @@ export async function cassette(context, form) {
     bar: [start],
   };
 }
+
+// P2 after P1: the next point of a sketch, as it is usually marked.
+const following = (point) => (/\d$/.test(point) ? point.replace(/\d{1,9}$/, (n) => String(Number(n) + 1)) : "");
 
 function ofLot(words, phone, lot, visit) {
   if (!lot) return note("warn", words.lotUnknown);

@@ -38,6 +38,7 @@ export async function give(context, form) {
   const fields = {
     to: picks(words, words.toWhom, [...named.keys(), OTHER], (kid) => named.get(kid) ?? words.toOther, {
       isWide: true,
+      value: people.length === 1 ? people[0].kid : null,
       changed: (kid) => (org.element.hidden = kid !== OTHER),
     }),
     org,

@@ -1,12 +1,12 @@
 // One visit: what was collected, what runs, what is still to be done; and how the samples are secured.
 
 import { at } from "../core/moments.js";
-import { grouped } from "../core/numbers.js";
+import { grouped, read as readNumber } from "../core/numbers.js";
 import { COLLECTING, heldOf, lacksOutdoor, visits } from "../core/visits.js";
 import { el, note, number, numberAt } from "../parts/el.js";
 import { picks } from "../parts/fields.js";
-import { link } from "../parts/frame.js";
-import { code, free } from "../parts/kinds.js";
+import { alarm, link } from "../parts/frame.js";
+import { code, free, wrongNumber } from "../parts/kinds.js";
 import { elements, signing } from "../parts/signing.js";
 import { running } from "./home.js";
 
@@ -26,6 +26,7 @@ export async function visit(context, form) {
   const samples = [...about.samples.values()].map((each) => sampleLine(context, each, waiting.has(each.number)));
   const isWithout = lacksOutdoor(about, phone.brief?.policy);
   // Each only where there is something to sign, by whoever may.
+  if (phone.may("collected")) context.typed((text) => nextByScan(context, form, text));
   const offered = (act, is, text, way) => (is && phone.may(act) ? link(text, `#${way}/${form}`) : null);
   return {
     title: words.visit,
@@ -51,10 +52,20 @@ export async function visit(context, form) {
     ],
     bar: [
       phone.may("collected") ? link(words.addCassette, `#cassette/${form}`, false) : null,
+      held.length && phone.may("sealed") && !phone.may("collected") ? link(words.pack, "#pack/new", false) : null,
       offered("relinquished", held.length, words.give, "give"),
       link(words.home, "#home"),
     ],
   };
+}
+
+// The label of the next cassette opens its screen.
+function nextByScan({ words, go }, form, text) {
+  try {
+    return go(`cassette/${form}/${readNumber(text, "sample")}`);
+  } catch (error) {
+    return void alarm(wrongNumber(words, error));
+  }
 }
 
 function sampleLine({ words, say }, each, isWaiting) {
