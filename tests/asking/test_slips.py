@@ -296,3 +296,12 @@ def test_a_run_that_goes_on_is_told_by_a_clock_that_goes_on() -> None:
     (found,) = run_slips.not_over(said, now)
     assert found.sentence == "The run (08:59, 300 s) would end at 09:04, which is later than now, 09:00."
     assert list(run_slips.not_over(said, now + timedelta(minutes=3))) == []
+
+
+def test_a_record_lies_in_the_envelope_that_it_names() -> None:
+    """The dock would find a record that names an envelope nobody has."""
+    one, other = (numbers.issue("envelope", lambda _, digit=digit: digit) for digit in "34")  # type: ignore[misc]
+    (slip,) = hand_over_slips.enclosed_in(one, "HF-20401", other)
+    assert (slip.code, slip.meant) == ("another-envelope", numbers.grouped(other))
+    assert list(hand_over_slips.enclosed_in(one, "HF-20401", one)) == []
+    assert list(hand_over_slips.enclosed_in(one, "HF-20401", None)) == []

@@ -47,6 +47,13 @@ def test_an_instrument_is_no_other_and_no_cassette(
     assert found(**said) == wanted
 
 
+@pytest.mark.parametrize(("pump", "also"), [("P-5", ()), ("P-6", ("pump",))])
+def test_only_an_instrument_that_is_new_may_be_the_wrong_one(pump: str, also: tuple[str, ...]) -> None:
+    """Who read the wrong number for the serial would be asked whether the pump of all morning is wrong."""
+    (slip,) = visit_slips.among(USUAL | {"pump": pump, "serial": pump}, "F", [FIRST])
+    assert slip.also == also
+
+
 def test_an_instrument_of_another_visit_may_be_numbered_so() -> None:
     """Two firms number as they like, and each visit with rented pumps would be asked about."""
     assert found({**FIRST, "form": "G"}, meter="P-5", pump="P-6") == []

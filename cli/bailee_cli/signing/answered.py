@@ -35,6 +35,13 @@ class KeptAnswers:
         self.scanned: list[str] = list(before.samples) if before else []
         self.kept: dict[str, str] = dict(before.besides) if before else {}
 
+    def about(self, about: str) -> None:
+        """Keep it about another thing from now on."""
+        if about != self._about:
+            scans.clear(self._session, self._verb, self._about)
+            self._about = about
+            scans.keep(self._session, self._verb, about, self.scanned, self.kept)
+
     def to(self, ask: Ask) -> Any:
         """The answer to a question: the one given before, or asked now."""
         name = f"{scans.ANSWERED}{ask.member}"

@@ -276,6 +276,8 @@ def _ask_back(slip: Slip, takes: Mapping[str, Callable[[str], None]]) -> bool:
         if len(may) > 1:
             if answer.isdecimal() and 1 <= int(answer) <= len(may):
                 may = [may[int(answer) - 1]]
+            elif answer:
+                layout.warn(f"Type {', '.join(map(str, range(1, len(may) + 1)))}, y or n.")
             continue
         try:
             if may:

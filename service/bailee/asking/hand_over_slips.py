@@ -148,6 +148,20 @@ def read_on_airbill(text: str | None, seal: str | None = None) -> Iterator[Slip]
         yield Slip("seal-as-tracking", "tracking", text, said, remedy)
 
 
+def enclosed_in(envelope: str, seal: str, printed: str | None) -> Iterator[Slip]:
+    """An envelope that is not the one `printed` on the record to enclose, beside the number of this seal."""
+    if printed and envelope != printed:
+        yield Slip(
+            "another-envelope",
+            "envelope",
+            envelope,
+            f"The record printed for seal {seal} names envelope {numbers.grouped(printed)}, not"
+            f" {numbers.grouped(envelope)}.",
+            "Take the number on the record that lies in it, or print the record again.",
+            numbers.grouped(printed),
+        )
+
+
 def named_store(store: str | None) -> Iterator[Slip]:
     """The number of a label where a store was to be named."""
     yield from _label_instead(store, "store", "label-as-store", "of a store", "Name the store, like FR-1.")

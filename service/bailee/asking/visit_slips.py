@@ -55,7 +55,8 @@ def _serial(said: Mapping[str, Any], visit: Sequence[Mapping[str, Any]]) -> Iter
     """The number of an instrument where the maker's serial was to be read."""
     serial = _plain(said.get("serial"))
     for member in _INSTRUMENTS:
-        if serial and serial in {_plain(each.get(member)) for each in (said, *visit)}:
+        is_known = serial in {_plain(each.get(member)) for each in visit}
+        if serial and (is_known or serial == _plain(said.get(member))):
             yield Slip(
                 "equipment-as-serial",
                 "serial",
@@ -63,7 +64,7 @@ def _serial(said: Mapping[str, Any], visit: Sequence[Mapping[str, Any]]) -> Iter
                 f"{said['serial']} is entered as the serial, and is the number of a"
                 f" {words.of_field(member)}.",
                 "Read the serial on the body of the cassette.",
-                also=(member,) if serial == _plain(said.get(member)) else (),
+                also=() if is_known else (member,),
             )
             return
 

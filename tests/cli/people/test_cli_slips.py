@@ -200,6 +200,8 @@ def test_at_a_terminal_pump_and_serial_are_typed_again(at_work: tuple[Town, list
         ) as screen,
     ):
         assert "P-7 would have run for" in screen.sees("or n: ")
+        screen.types("P-8\n")
+        assert "Type 1, 2, y or n." in screen.sees("or n: ")
         screen.types("1\n")
         assert "Pump again" in screen.sees("or n: ")
         screen.types("P-8\n")

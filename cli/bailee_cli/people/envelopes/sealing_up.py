@@ -10,7 +10,7 @@ from typing import Any
 
 import click
 
-from bailee.asking import hand_over_steps
+from bailee.asking import hand_over_slips, hand_over_steps
 from bailee.asking.question import Ask
 from bailee.domain import numbers
 from bailee.domain.acts.form import Sealed
@@ -95,7 +95,7 @@ def seal_command(
     number = envelope or (begun.about if begun else printed or numbers.issue("envelope", secrets.choice))
     if envelope or begun or printed:
         duplicates.refuse_sealed(session, number)
-    with scans.surviving(session, "seal", number):
+    with scans.surviving(session, "seal", lambda: said.get("envelope", number)):
         scanned = list(
             scans.require(
                 _scanned(
@@ -112,10 +112,10 @@ def seal_command(
             "samples": scanned,
             "at": time_order.when(session, name_of(Sealed), at, zone, known).text(),
         }
-        _seal(session, said, zone=zone, yes=yes)
+        _seal(session, said, zone=zone, yes=yes, is_named=bool(envelope))
 
 
-def _seal(session: Session, said: dict[str, Any], *, zone: str | None, yes: bool) -> None:
+def _seal(session: Session, said: dict[str, Any], *, zone: str | None, yes: bool, is_named: bool) -> None:
     """Ask for what was not said, then whether it may be; `said` is what the statement will say, by the names
     of its members.
     """
@@ -123,6 +123,8 @@ def _seal(session: Session, said: dict[str, Any], *, zone: str | None, yes: bool
     ask = answers.to if prompts.may_ask(session) else partial(prompts.answer, session)
     said["total"] = _counted(session, said["total"], len(said["samples"]), answers, ask)
     said["seal"] = numbers.read_seal(said["seal"] or ask(hand_over_steps.SEAL_NUMBER))
+    if prompts.may_ask(session):
+        answers.about(_as_enclosed(session, said, is_named=is_named))
     is_typed = None not in (said["across_opening"], said["record_enclosed"])
     for member, question in (
         ("across_opening", hand_over_steps.ACROSS),
@@ -156,6 +158,32 @@ def _seal(session: Session, said: dict[str, Any], *, zone: str | None, yes: bool
     )
     sign(session, acts)
     _manifest(session, asked, acts)
+
+
+def _as_enclosed(session: Session, said: dict[str, Any], *, is_named: bool) -> str:
+    """The envelope that the record printed for this seal names, where none is named; another one is asked
+    back.
+    """
+    found = {"envelope": said["envelope"]}
+    printed = prints.enclosed_in(session, said["seal"])
+
+    def again(text: str) -> None:
+        found["envelope"] = numbers.read(text, "envelope")
+
+    if printed and not is_named:
+        found["envelope"] = printed
+    prompts.settle(
+        session,
+        lambda: hand_over_slips.enclosed_in(found["envelope"], said["seal"], printed),
+        {"envelope": again},
+    )
+    if found["envelope"] != said["envelope"]:
+        duplicates.refuse_sealed(session, found["envelope"])
+        layout.warn(
+            f"Envelope {numbers.grouped(found['envelope'])}: the record printed for this seal names it."
+        )
+        said["envelope"] = click.get_current_context().params["envelope"] = found["envelope"]
+    return str(found["envelope"])
 
 
 def _counted(

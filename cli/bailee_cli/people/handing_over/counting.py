@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import suppress
 from functools import partial
 
 import click
@@ -11,7 +10,7 @@ import click
 from bailee.asking import hand_over_slips, hand_over_steps
 from bailee.asking.slip import Slip
 from bailee.domain import numbers
-from bailee.errors import Malformed, Unavailable
+from bailee.errors import BaileeError, Malformed, Unavailable
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.signing import scans, time_order
@@ -46,8 +45,12 @@ def scanned(
     """
 
     def fits(sample: str) -> None:
-        with suppress(Unavailable):  # without a network it is found out when it is sent
+        try:
             cache.form_of(session, sample)
+        except Unavailable:
+            return  # without a network it is found out when it is sent
+        except BaileeError as error:
+            raise Malformed(f"{error.sentence} It was not added.", code=error.code) from error
 
     before = scans.again(session, verb, about, leave_out=leave_out, anew=anew)
     return scans.require(

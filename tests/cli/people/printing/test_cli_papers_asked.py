@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from bailee.domain import numbers
-from terminal import Terminal, served
+from terminal import CTRL_C, Terminal, served
 from town import ENVELOPE, OPEN, SEAL, Town
 
 pytestmark = pytest.mark.slow
@@ -75,3 +75,27 @@ def test_which_sheet_is_entered_is_asked(settled: Town) -> None:
         screen.types("nonsense\n")
         code, rest = screen.ends()
     assert code == 2, rest
+
+
+def test_an_envelope_has_the_number_of_the_record_that_lies_in_it(
+    visited: tuple[Town, list[str]], tmp_path: Path
+) -> None:
+    """The record inside would name an envelope that never was, and the dock open one without a record."""
+    town, samples = visited
+    clerk = town.person("clerk")
+    told = clerk.answer("record", samples[0], "--seal", "C-4711", "-o", str(tmp_path / "record.pdf"))
+    words = ("seal", *samples[:3], "--counted", "3", "--across-opening", "--record-enclosed", "--plain-tape")
+    with served(town):
+        with Terminal(clerk, *words, "--envelope", ENVELOPE, "--seal", "C-4711", columns=80) as screen:
+            shown = " ".join(screen.sees("Envelope again, like").split())
+            assert f"names envelope {numbers.grouped(told['envelope'])}, not" in shown
+            screen.sees("or n: ")
+            screen.types("n\n")
+            assert screen.ends()[0] == 1
+        with Terminal(clerk, *words, "--anew", columns=80) as screen:
+            screen.sees("Number on the custody seal: ")
+            screen.types("C-4711\n")
+            screen.sees("the record printed for this seal names it.")
+            screen.types(CTRL_C)
+            rest = screen.ends()[1]
+    assert told["envelope"] in rest
