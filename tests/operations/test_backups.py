@@ -80,10 +80,13 @@ def test_a_ledger_with_nothing_in_it_and_one_without_its_marks_are_restored(
     (settings.home / SETTINGS_FILE).write_text(settings.text(), "utf-8")
     settings.high_water_file.unlink(missing_ok=True)
     run("backup", "--home", settings.home, "--to", tmp_path / "copy")
-    assert "Put the high-water file back" in run(
+    said = run(
         "restore", "--from", tmp_path / "copy", "--home", tmp_path / "new",
         *(["--database", address] if (address := ground.empty()) else []),
     )  # fmt: skip
+    assert "Put the high-water file back" in said
+    assert "A drill ends here: it leaves out the steps below, log.key above all." in said
+    assert f"bailee check-ledger --home {tmp_path / 'new'} --log-key" in said
 
 
 @on_any

@@ -60,6 +60,7 @@ def test_erasures_after_the_backup_are_asked_for_until_everybody_has_answered(
     said = run("repair", "--home", new, "--yes")
     assert f"What was erased after {made} comes back with it" in said
     assert "Ask the quality role of every organization for its list" in said
+    assert f"bailee erase-again --home {new} --asked" in said
     other = served(new, field)
     assert kept(other, statement) == names
     other.ledger.database.close()

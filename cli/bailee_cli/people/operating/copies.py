@@ -58,6 +58,10 @@ def restore_command(folder: Path, home: Path, database: str | None) -> None:
     entries = show.counted(found.size, "entry", "entries")
     click.echo(f"{entries} of {found.origin} as of {found.made} are in {home}.")
     click.echo("Nothing is signed or recorded there yet.")
+    click.echo(
+        f"A drill ends here: it leaves out the steps below, {LOG_KEY_FILE} above all. Instead: bailee"
+        f' check-ledger --home {home} --log-key "THE LOG\'S PUBLIC KEY"'
+    )
     settings = load(home, {})
     before = tomllib.loads((folder / SETTINGS_FILE).read_text("utf-8"))
     steps = [f"Put {LOG_KEY_FILE} into {home}, readable by the service alone."]

@@ -59,5 +59,5 @@ def erasures_unknown(home: Path) -> str:
     return since and (
         f"What was erased after {since} can be read here again, and no entry shows what it was. Ask the"
         " quality role of every organization for its list: each erases again what is on it. When all have"
-        " answered: bailee erase-again --asked"
+        f" answered: bailee erase-again --home {home} --asked"
     )

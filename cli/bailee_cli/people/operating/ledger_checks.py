@@ -91,7 +91,7 @@ def _to_do(home: Path) -> Iterator[str]:
     if (home / RESTORED_FILE).exists():
         yield (
             "Made of a backup and not compared yet with what was signed after it: nothing is signed before"
-            " `bailee repair`."
+            f" `bailee repair --home {home}`."
         )
     if said := erasures_unknown(home):
         yield said
@@ -137,9 +137,12 @@ def _troubles(database: Database, settings: Settings, key: VerifierKey, audit: A
             guard.require_continued(connection)
         except Unavailable as frozen:
             if not (guard.is_restored and _goes_back(frozen)):
-                yield f"{frozen.sentence} (`bailee repair`)"
+                yield f"{frozen.sentence} (`bailee repair --home {settings.home}`)"
     if lost := publish.forgotten(database, places_of(settings), key):
         yield lost
     with progress.shown("Checking tile files") as steps:
         for path in publish.wrong_files(database, places_of(settings), key, steps):
-            yield f"The file {path} is not what the entries hash to: `bailee repair` writes it again."
+            yield (
+                f"The file {path} is not what the entries hash to: `bailee repair --home {settings.home}`"
+                " writes it again."
+            )

@@ -160,7 +160,8 @@ def _require_sound(ledger: Ledger, log_key: VerifierKey) -> int:
         if harm := next(maintenance.damage(connection, log_key, Audit(log_key.name), steps), None):
             raise Broken(
                 f"This database was harmed, and repair only adds what a sound one lacks: {harm.says} Put an"
-                " older backup in place and repair that; `bailee check-ledger` lists every fault.",
+                f" older backup in place and repair that; `bailee check-ledger --home {ledger.settings.home}`"
+                " lists every fault.",
                 code="harmed",
             )
         return repair.size(connection)
