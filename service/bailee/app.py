@@ -37,6 +37,7 @@ from bailee.operations.ledger import Clock, Ledger, assemble
 from bailee.operations.publishing.log_key import open_log_key
 from bailee.rules.remedies import act
 from bailee.signing.token import WRONG_PIN
+from bailee.store import upgrading
 from bailee.store.database import Database
 from bailee.store.patience import Patience
 from bailee.web import pages, sign_app
@@ -156,6 +157,25 @@ def require_compared(app: Flask) -> None:
         )
 
 
+def unfinished(app: Flask) -> str:
+    """What an upgrade left to be done, in words, for whoever starts the service; empty where nothing is, or
+    the database does not answer.
+    """
+    if not upgrading.fills_rows():
+        return ""
+    ledger = app.extensions["ledger"]
+    try:
+        with ledger.database.reading() as connection:
+            left = upgrading.unfilled(connection)
+    except Unavailable:
+        return ""
+    numbers = ", ".join(each.revision for each in left)
+    return numbers and (
+        f"An upgrade is not finished, rows of {numbers} are still to be filled: run `bailee migrate --home"
+        f" {ledger.settings.home}`, also beside the service."
+    )
+
+
 def wsgi() -> Flask:
     """For production servers that import a factory: the home is $BAILEE_LEDGER.
 
@@ -170,6 +190,8 @@ def wsgi() -> Flask:
     except BaileeError as error:
         sys.stderr.write(f"{error.sentence}\n")
         raise SystemExit(_WRONG_PIN if error.code == WRONG_PIN else _NOT_LOADED) from error
+    if left := unfinished(app):
+        sys.stderr.write(f"{left}\n")
     ledger = app.extensions["ledger"]
     ledger.sequencer.start(ledger.settings.integrate_every_ms / 1000)
     if ledger.settings.metrics:

@@ -15,6 +15,7 @@ import pytest
 import sqlalchemy as sa
 from click.testing import CliRunner, Result
 
+from bailee.app import create_app, unfinished
 from bailee.config import SETTINGS_FILE, load
 from bailee.errors import Unavailable
 from bailee.operations import in_use
@@ -45,6 +46,10 @@ def fill(connection, most):
     for each in found:
         connection.execute(row, {"id": each})
     return len(found)
+
+
+def unfilled(connection):
+    return connection.execute(sa.text("SELECT 1 FROM chain WHERE short IS NULL LIMIT 1")).first() is not None
 """
 MEANWHILE = """def upgrade():
     from bailee.store import upgrading
@@ -131,8 +136,15 @@ def test_an_upgrade_that_only_adds_runs_beside_the_service_which_goes_on(
             other = Database(settings.database)
             other.require_ready()
             other.close()
+            again = migrate(field, "--check")
+            assert again.exit_code == 1
+            assert f"{NEXT}, beside a running service: Rows are still to be filled." in again.output
+            app = create_app(settings, field.clock)
+            assert f"rows of {NEXT} are still to be filled: run `bailee migrate" in unfinished(app)
             assert migrate(field).exit_code == 0  # fills what the older one has added meanwhile
             assert None not in shorts(field)
+            assert (migrate(field, "--check").exit_code, unfinished(app)) == (0, "")
+            app.extensions["ledger"].database.close()
         for form in (before, after):
             assert field.get("inspector", f"/forms/{form}").status_code == 200
     field.ledger.sequencer.integrate()

@@ -1,15 +1,17 @@
 """Which tables a program can work with, and how a database comes from one form to the next while it is used.
 
-Expand, then contract. First a migration adds what a newer program wants and takes nothing away: programs
-that know the tables as they were go on beside it (`kind = "expand"`). Rows are then filled in batches, each a
-short transaction of its own (`fill`). A release later, when nobody needs the old form any more, another
-migration takes it away (`kind = "contract"`) and writes into `program_range` which migration a program must
-know from then on. What says nothing of its kind wants the service stopped.
+Expand, then contract. First a migration adds what a newer program wants and takes nothing away: programs that
+know the tables as they were go on beside it (`kind = "expand"`). Rows are then filled in batches, each a
+short transaction of its own (`fill`), until none is left that wants it (`unfilled`). A release later, when
+nobody needs the old form any more, another migration takes it away (`kind = "contract"`) and writes into
+`program_range` which migration a program must know from then on. What says nothing of its kind wants the
+service stopped.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 from types import ModuleType
 from typing import Any, Final
@@ -30,6 +32,7 @@ _LOCKED: Final = "55P03"  # lock_not_available (PostgreSQL, appendix A)
 _TURN: Final = 0x62_61_69_6C_65_65
 """The number of the lock that a migration holds: "bailee" in ASCII."""
 _STOPPED: Final = "all tables, until it is done"
+_ROWS: Final = f"{BATCH} rows at a time"
 
 
 @frozen
@@ -59,7 +62,7 @@ def newest_known() -> str:
 
     A service starts without the tool that runs them.
     """
-    return max(path.name.partition("_")[0] for path in (migrations_folder() / "versions").glob("[0-9]*_*.py"))
+    return max(path.name.partition("_")[0] for path in _files())
 
 
 def require_fitting(connection: Connection) -> None:
@@ -91,7 +94,24 @@ def require_fitting(connection: Connection) -> None:
 def pending(connection: Connection) -> list[Migration]:
     """What is still to be done, in order."""
     here = _version(connection) if sa.inspect(connection).has_table("alembic_version") else None
-    return [_step(each) for each in _modules() if here is None or each.revision > here]
+    undone = [_step(each) for each in _modules() if here is None or each.revision > here]
+    return [*(unfilled(connection) if here else ()), *undone]
+
+
+def unfilled(connection: Connection) -> list[Migration]:
+    """Migrations that are done but for rows that are still to be filled: one was interrupted, or an older
+    program has added more since.
+    """
+    if not fills_rows():
+        return []
+    here = _version(connection) or ""
+    left = [each for each in _filling(connection) if each.revision <= here and each.unfilled(connection)]
+    return [
+        replace(
+            _step(each), kind="expand", says=f"Rows are still to be filled. {_step(each).says}", locks=_ROWS
+        )
+        for each in left
+    ]
 
 
 def migrate(engine: Engine) -> None:
@@ -119,10 +139,9 @@ def migrate(engine: Engine) -> None:
                 " one waits for it. Try again when less is going on, and end long questions to the database.",
                 code="migration-waits",
             ) from error
-        oldest = connection.execute(sa.text("SELECT oldest FROM program_range")).scalar()
-    for module in _modules():
-        if hasattr(module, "fill") and module.revision >= str(oldest):
-            _fill(engine, module.fill)
+        filling = _filling(connection)
+    for module in filling:
+        _fill(engine, module.fill)
 
 
 def _take_turn(connection: Connection) -> None:
@@ -162,6 +181,23 @@ def _modules() -> list[ModuleType]:
 
     found = [each.module for each in ScriptDirectory.from_config(alembic_config()).walk_revisions()]
     return found[::-1]
+
+
+def fills_rows() -> bool:
+    """Whether any migration does; where none does, neither the tool that runs them nor the database is
+    asked.
+    """
+    return any("\ndef fill(" in path.read_text("utf-8") for path in _files())
+
+
+def _filling(connection: Connection) -> list[ModuleType]:
+    """Those that fill rows, but for those whose old form is gone."""
+    oldest = connection.execute(sa.text("SELECT oldest FROM program_range")).scalar()
+    return [each for each in _modules() if hasattr(each, "fill") and each.revision >= str(oldest)]
+
+
+def _files() -> Iterator[Path]:
+    return (migrations_folder() / "versions").glob("[0-9]*_*.py")
 
 
 def _step(module: ModuleType) -> Migration:

@@ -115,7 +115,7 @@ def serve_command(home: Path, listen: str | None) -> None:
     """
     with server_parts():
         from bailee import log_lines
-        from bailee.app import SESSION_KEY_FILE, create_app, require_compared
+        from bailee.app import SESSION_KEY_FILE, create_app, require_compared, unfinished
         from bailee.serving.connections import Server
 
     settings = settings_of(home)
@@ -131,6 +131,8 @@ def serve_command(home: Path, listen: str | None) -> None:
         )
     app = create_app(settings)
     require_compared(app)
+    if left := unfinished(app):
+        click.echo(left, err=True)
     ledger = app.extensions["ledger"]
     listen = listen or _host_and_port(ledger.settings.address)
     try:
