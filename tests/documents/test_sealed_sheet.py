@@ -123,7 +123,9 @@ def test_a_reading_is_not_parted_from_where_it_was_read(longer: int, unit: str |
     """A day at the beginning of a line, and Outdoors at the end of the one before: the dock takes what was
     read outside for the air of the rooms.
     """
-    story = visit("collected")
+    story = visit("opened")
+    story.collected(0)
+    story.collected(1, "outdoor")
     story.conditions_read(instrument=f"T-{'2' * longer}", unit=unit)
     story.conditions_read("outdoors")
     story.relinquished()
