@@ -295,6 +295,8 @@ def test_a_box_arrives_is_labeled_and_recalled_on_screens(firm: Firm, browser: B
     assert firm.field.get("keeper", f"/lots/{lot}").get_json()["recalled"]
     odile.go_home()
     odile.tap("Thresholds of the rules")
+    odile.type("Find by a word", "sl-02")
+    assert not odile.line("Maximum error of a device's clock; a flag").is_visible()
     odile.type("Minimum air samples on a visit", "5")
     odile.tap("Sign: thresholds")
     odile.see("now, 5 then: stricter.")

@@ -94,7 +94,7 @@ function setting(context, which, carrier, { calendars, carrier_times: times }, b
     fields: { ...fields, ...days },
     body: [
       el("p", {}, calendars[key] ? desk.inForceNow : desk.toBegin),
-      el("div", { class: "desk" }, el("div", {}, ...elements(fields)), el("section", { "aria-label": desk.openOn }, el("h2", {}, desk.openOn), ...elements(days), effect)),
+      el("div", { class: "desk" }, el("div", {}, ...elements(fields)), el("section", { "aria-label": desk.openOn }, el("h2", {}, desk.openOn), el("p", { class: "soft" }, desk.openOnText), ...elements(days), effect)),
     ],
     bar: [button(desk.signHours, sign), link(words.back, `#${back}`)],
   };

@@ -16,10 +16,20 @@ export async function limits(context) {
   const { policy, stated } = told;
   const edition = stated?.edition ?? phone.vocabulary.edition;
   const known = Object.entries(vocabulary.limits).filter(([name, each]) => each.edition <= edition && name in policy);
-  const fields = Object.fromEntries(known.map(([name, each]) => [name, question(words, each, policy[name])]));
+  const hint = (name) => desk.limitOf(desk.units[name.split("_").at(-1)], vocabulary.limits[name].rules, Boolean(stated && name in stated));
+  const fields = Object.fromEntries(known.map(([name, each]) => [name, question(words, each, policy[name], hint(name))]));
+  const find = line(words, desk.findLimit, { isOptional: true });
+  // Those with the words looked for, in the question or its rules; none is left out of what is signed.
+  const shownOnly = () => {
+    const text = find.input.value.trim().toLowerCase();
+    for (const [name, { element }] of Object.entries(fields)) element.hidden = !`${vocabulary.limits[name].says} ${vocabulary.limits[name].rules}`.toLowerCase().includes(text);
+  };
+  find.input.addEventListener("input", shownOnly);
   const effect = el("div", { role: "alert" });
   let before = "";
   const sign = async () => {
+    find.input.value = "";
+    shownOnly();
     const said = ask(fields);
     if (!said) return;
     const changed = Object.fromEntries(Object.entries(said).filter(([name, value]) => !isSame(value, policy[name])));
@@ -38,24 +48,24 @@ export async function limits(context) {
     const data = { policy: { ...stated, edition, ...changed } };
     if (await context.sign({ chain: `org/${phone.device.org}`, act: "policy_set", data })) await go("signed");
   };
-  const isStated = (name) => Boolean(stated && name in stated);
   return {
     title: words.limits,
     fields,
     body: [
-      el("p", {}, desk.limitsText(known.filter(([name]) => isStated(name)).length, known.length, edition)),
-      ...known.flatMap(([name, { rules }]) => [fields[name].element, el("p", { class: "soft" }, desk.limitOf(rules, isStated(name)))]),
+      el("p", {}, desk.limitsText(known.filter(([name]) => stated && name in stated).length, known.length, edition)),
+      find.element,
+      ...Object.values(fields).map((each) => each.element),
       effect,
     ],
     bar: [button(desk.signLimits, sign), link(words.home, "#home")],
   };
 }
 
-function question(words, { says, stricter }, value) {
-  if (typeof value === "boolean" && stricter === "yes") return yesNo(words, says, { value });
+function question(words, { says, stricter }, value, hint) {
+  if (typeof value === "boolean" && stricter === "yes") return yesNo(words, `${says} ${hint}`, { value });
   const isDecimal = typeof value === "string";
   return line(words, says, {
-    value: String(value), mode: isDecimal ? "decimal" : "numeric", wrong: () => (isDecimal ? words.wrongDecimal : words.wrongCount),
+    value: String(value), hint, mode: isDecimal ? "decimal" : "numeric", wrong: () => (isDecimal ? words.wrongDecimal : words.wrongCount),
     read: (text) => (isDecimal ? decimalText(text) : whole(text)),
   });
 }
