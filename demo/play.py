@@ -23,7 +23,9 @@ import bad_visit
 import cast
 import good_visit
 import ground
+import screens
 import two_logs
+import visitor
 from cast import PEOPLE, Story
 from stage import Stage
 
@@ -83,10 +85,28 @@ def play(out: Path, zone: str, *, stay: bool) -> int:
         good = good_visit.play(story)
         bad = bad_visit.play(story)
         audit.play(story, both, good, bad)
-        _where_to_look(stage, time.monotonic() - began)
-        if stay:
-            _stay(stage)
+        with screens.served(story) as there:
+            if not stay:
+                _on_screens(stage, there)
+            _where_to_look(stage, time.monotonic() - began)
+            if stay:
+                _stay(stage, there)
     return 0
+
+
+def _on_screens(stage: Stage, there: screens.Screens) -> None:
+    """The ten steps that a visitor takes, by a browser without a window."""
+    stage.act("The same on screens")
+    with visitor.browser() as chromium:
+        if chromium is None:
+            stage.tell("Left out: the screens in a browser, since Playwright or Chromium is not here.")
+            return
+        visitor.play(there, chromium)
+    stage.tell(
+        "A visitor made three keys in a browser, collected, gave, sealed, shipped, received and accepted"
+        " there; the file is complete and cosigned, and the altered one does not verify. The screens are in"
+        f" {stage.folder / 'pictures'}."
+    )
 
 
 def _where_to_look(stage: Stage, seconds: float) -> None:
@@ -98,8 +118,11 @@ def _where_to_look(stage: Stage, seconds: float) -> None:
         stage.line(f"      {name:30} {what}")
 
 
-def _stay(stage: Stage) -> None:
+def _stay(stage: Stage, there: screens.Screens) -> None:
     stage.act("The services keep running until you press Ctrl-C")
+    stage.tell("Play it yourself, in ten steps and four roles, in Chrome, Edge or Firefox:")
+    stage.line(f"      {there.address()}/")
+    stage.tell("Or read what was played:")
     for who in ("inspector", "dock"):
         name, org, _ = PEOPLE[who]
         link = stage.typed(who, "pages", silent=True).strip()
