@@ -74,19 +74,25 @@ def test_nothing_is_shown_of_a_home_that_was_not_compared(
 def test_a_ledger_with_nothing_in_it_and_one_without_its_marks_are_restored(
     after: After, ground: Ground, tmp_path: Path
 ) -> None:
-    """A backup would say that it worked, and be called harmed on the day when it is all there is."""
+    """A backup would say that it worked, and be called harmed on the day when it is all there is; or the
+    first drill, before there is an entry, would ask for a file that never was.
+    """
     field, _ = after(founding)
     settings = field.ledger.settings
     (settings.home / SETTINGS_FILE).write_text(settings.text(), "utf-8")
-    settings.high_water_file.unlink(missing_ok=True)
-    run("backup", "--home", settings.home, "--to", tmp_path / "copy")
-    said = run(
-        "restore", "--from", tmp_path / "copy", "--home", tmp_path / "new",
-        *(["--database", address] if (address := ground.empty()) else []),
-    )  # fmt: skip
+
+    def restored_from(copy: str) -> str:
+        run("backup", "--home", settings.home, "--to", tmp_path / copy)
+        words = ("restore", "--from", tmp_path / copy, "--home", tmp_path / f"{copy}-restored")
+        return run(*words, *(["--database", address] if (address := ground.empty()) else []))
+
+    assert "the high-water file" not in restored_from("of-nothing")
+    publish(field)
+    settings.high_water_file.unlink()
+    said = restored_from("of-all-but-its-marks")
     assert "Put the high-water file back" in said
     assert "A drill ends here: it leaves out the steps below, log.key above all." in said
-    assert f"bailee check-ledger --home {tmp_path / 'new'} --log-key" in said
+    assert f"bailee check-ledger --home {tmp_path / 'of-all-but-its-marks-restored'} --log-key" in said
 
 
 @on_any

@@ -67,7 +67,7 @@ def restore_command(folder: Path, home: Path, database: str | None) -> None:
     steps = [f"Put {LOG_KEY_FILE} into {home}, readable by the service alone."]
     if place := before.get("log_key"):
         steps = [f"Set log_key = {place!r} again, where the log's key is."]
-    if not settings.high_water_file.exists():
+    if found.size and not settings.high_water_file.exists():
         steps.append(f"Put the high-water file back: {settings.high_water_file}.")
     if marks := before.get("high_water"):
         steps.append(f"When this home takes the place of the old one, set high_water = {marks!r} again.")
