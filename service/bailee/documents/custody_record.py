@@ -41,6 +41,8 @@ _DOCK_ROW: Final = 7.6
 """Millimeters of a line on which a dock writes."""
 _UNITS: Final = 740
 """Width of the line of time: its smallest words are then of 8 points."""
+_BESIDE: Final = 4
+"""Answers of a visit beside one another; the license has a line of its own where that row is full."""
 _COLLECTED_BY: Final = "Collected by"
 _HAND_OVERS: Final = (
     Column("", 7),
@@ -129,26 +131,19 @@ def _visit(letter: Letter, form: FormView, *, is_enclosed: bool) -> None:
     """What the visit was opened with; on the paper to enclose, lines for what is not on record of it."""
     tags, private = form.tags, dict(form.private)
     open_lines = enclosed_record.not_on_record(form) if is_enclosed else ()
-    letter.fields(
-        4,
-        [
-            (Heading.FIRM, [Line(form.firm)]),
-            (Heading.LABORATORY, [Line(form.lab)]),
-            *(
-                (words.TAGS[name], [Line(tags[name])])
-                for name in ("project", "method")
-                if words.TAGS[name] not in open_lines
-            ),
-            *(
-                (name, [Line(private[name])])
-                for name in ("Client", "Site", "Contact")
-                if name not in open_lines
-            ),
-            (Heading.REQUEST, [Line(form.request)]),
-        ],
-    )
+    told = [
+        (Heading.FIRM, [Line(form.firm)]),
+        (Heading.LABORATORY, [Line(form.lab)]),
+        *((words.TAGS[name], [Line(tags[name])]) for name in ("project", "method")),
+        *((name, [Line(private[name])]) for name in ("Client", "Site", "Contact")),
+        (Heading.REQUEST, [Line(form.request)]),
+    ]
+    told = [each for each in told if each[0] not in open_lines]
+    beside = [(Heading.LICENSE, list(map(Line, form.license)))] if len(told) % _BESIDE else []
+    letter.fields(_BESIDE, [*told, *beside])
     enclosed_record.to_write_in(letter, open_lines)
-    letter.fields(1, [(Heading.LICENSE, [Line("; ".join(form.license))])])
+    if not beside:
+        letter.fields(1, [(Heading.LICENSE, [Line("; ".join(form.license))])])
     letter.fields(1, [(Heading.BUILDING, [Line(form.building)])])
     if more := _requested(form):
         letter.fields(1, [(Heading.REQUESTED, list(map(Line, more)))])
