@@ -42,7 +42,8 @@ const phone = (role, brief, rows = [], drafts = []) => Object.assign(Object.crea
   store: { all: async () => rows, inStates: none, drafts: async () => drafts, under: none },
 });
 const go = title => ({ title, body: [], bar: [] });
-const context = phone => ({ phone, words, say: String, when: String, go, unsigned: { all: none } });
+const rest = { say: String, when: String, go, typed: () => null, unsigned: { all: none } };
+const context = phone => ({ phone, words, ...rest });
 const drawn = ({ body, bar }) => {
   const whole = document.createElement("div");
   whole.append(...[...body, ...bar].flat().filter(Boolean));
@@ -73,6 +74,8 @@ def test_nobody_is_offered_what_their_role_does_not_sign(modules: Modules) -> No
     )
     for role, ways in zip(ROLES, found, strict=True):
         offered = {f"#{way}" for way, act in WAYS.items() if role in ROWS[act].may}
+        if role in ROWS["sealed"].may - ROWS["collected"].may:  # who packs what others collected
+            offered.add("#pack")
         assert {each.partition("/")[0] for each in ways} == offered | {"#home"}, role
     assert f"#void/{FORM}" in found[0]
     assert f"#void/{FORM}" not in found[1]

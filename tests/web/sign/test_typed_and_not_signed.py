@@ -225,7 +225,9 @@ def test_a_tab_that_dies_loses_nothing_that_was_typed(firm: Firm, ines: Phone, z
     ines.tap("Next cassette")
     ines.heading("Cassette")
     assert not ines.page.get_by_text("Not signed yet").count()
-    assert not ines.page.get_by_label("indoor", exact=True).is_checked()
+    assert ines.page.get_by_label("indoor", exact=True).is_checked(), "most follow one of their kind"
+    assert not ines.page.get_by_label("basement", exact=True).is_checked()
+    assert ines.line("Number on the label").input_value() == ""
     zoe.go_home()
     zoe.tap("Receive samples")
     zoe.type("Number on the label", grouped(samples[1]))
