@@ -13,7 +13,7 @@ from bailee.errors import Malformed
 from bailee_cli.people.deciding import following
 from field import FIRM
 from terminal import CTRL_C, Terminal, served
-from town import ENVELOPE, INTACT, OPEN, SEAL, Town, dock, last
+from town import ENVELOPE, INDOOR, INTACT, OPEN, SEAL, Town, collect, dock, last
 
 
 def form_of(town: Town) -> str:
@@ -142,6 +142,25 @@ def test_a_scanner_that_sends_enter_twice_loses_nothing(collected: tuple[Town, l
         code, rest = screen.ends()
     assert code == 0, rest
     assert last(town, "inspector")["samples"] == samples[:3]
+
+
+@pytest.mark.slow
+def test_one_count_of_two_visits_is_not_asked_for_each(collected: tuple[Town, list[str]]) -> None:
+    """Who has counted all that is on the table would be asked for the same cassettes twice more."""
+    town, samples = collected
+    inspector = town.person("inspector")
+    inspector.run(*OPEN)
+    collect(town, samples[3], INDOOR)
+    with served(town), Terminal(inspector, "give", "--to", FIRM, "--purpose", "shipping") as screen:
+        for text in (samples[0], samples[1], samples[3], "3"):
+            screen.sees("scan: ")
+            screen.types(f"{text}\n")
+        screen.sees("Sign: relinquished?")
+        screen.sees(": ")
+        screen.types("y\n")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    assert (last(town, "inspector")["samples"], last(town, "inspector")["count"]) == ([samples[3]], 1)
 
 
 @pytest.mark.slow
