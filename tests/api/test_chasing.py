@@ -292,3 +292,29 @@ def test_a_sample_that_stands_on_another_visit_is_not_replaced_unseen(visited: V
 def rules(field: Field, form: str) -> set[str]:
     """What the rules say of a form to its clerk."""
     return {each["rule"] for each in field.get("clerk", f"/forms/{form}").get_json()["findings"]}
+
+
+def test_what_was_relinquished_and_nobody_received_is_chased_by_both(field: Field) -> None:
+    """The clerk's list said that nothing waits, while four cassettes lay on the desk, not signed for."""
+    lot, samples = field.lot(2)
+    form = field.open_form()
+    for sample in samples:
+        field.collect(form, lot, sample)
+    said = {"samples": samples, "count": 2, "to": FIRM, "to_kid": field.people["clerk"].key.kid}
+    said |= {"purpose": "shipping", "at": Moment(field.clock(), -300).text()}
+    field.act("inspector", f"form/{form}", "relinquished", said)
+    for reader in ("clerk", "inspector"):
+        (due,) = field.get(reader, "/chase").get_json()["items"]
+        assert (due["kind"], due["about"], due["overdue"]) == (
+            "not taken",
+            samples[0],
+            False,
+        )
+        assert "Inspector Person relinquished" in due["sentence"]
+        assert "to Clerk Person on" in due["sentence"]
+    field.clock.advance(hours=24)
+    assert field.get("clerk", "/chase").get_json()["overdue"] == 1
+    items = [{"sample": each, "condition": ["intact"]} for each in samples]
+    taken = {"items": items, "count": 2, "at": Moment(field.clock(), -300).text(), "purpose": "shipping"}
+    field.act("clerk", f"form/{form}", "received", taken)
+    assert "not taken" not in {each["kind"] for each in field.get("clerk", "/chase").get_json()["items"]}

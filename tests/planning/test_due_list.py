@@ -11,7 +11,7 @@ import pytest
 
 from bailee.domain import lots
 from bailee.planning.due_list import Due, chase
-from builders import DAY, FIRM, LAB, Story, visit
+from builders import CLERK, DAY, FIRM, LAB, Story, visit
 
 
 def chased(story: Story, at: str, used: Collection[str] | None = None) -> list[Due]:
@@ -75,7 +75,7 @@ def test_expected_and_not_received(at: str, overdue: bool) -> None:
 )
 def test_relinquished_to_somebody_who_was_to_have_it_by_now(at: str, overdue: bool) -> None:
     """A courier with a key drives off with three cassettes; when nobody has them an hour later, no list says
-    so. Without a time that was stated nothing is due.
+    so. Without a time that was stated it is due when anything is to be secured.
     """
     story = visit("held")
     story.relinquished(expected=f"{DAY}T13:00:00-05:00")
@@ -83,9 +83,12 @@ def test_relinquished_to_somebody_who_was_to_have_it_by_now(at: str, overdue: bo
     assert (found.kind, found.overdue, found.concerns) == ("not received", overdue, (FIRM,))
     assert (found.about, found.due) == (story.samples[0], f"{DAY}T13:00:00-05:00")
     assert "expected there on 2026-12-01 13:00 (-05:00); no receiving entry is on record" in found.sentence
-    assert chased(visit("relinquished"), at) == []
+    given = visit("relinquished")
+    (waits,) = chased(given, at)
+    assert (waits.kind, waits.about, waits.due) == ("not taken", given.samples[0], f"{DAY}T13:30:00-05:00")
+    assert waits.to == (FIRM, CLERK.kid)
     story.received()
-    assert "not received" not in {each.kind for each in chased(story, at)}
+    assert not {"not received", "not taken"} & {each.kind for each in chased(story, at)}
 
 
 @pytest.mark.parametrize(

@@ -1,19 +1,18 @@
 """The chase list of an organization: its open forms and its lots, read and judged now; and for one page what
-needs somebody of it, with what is new: also what was relinquished to it, which forms are stopped or in
-trouble, and what is amiss with the log or its own keys.
+needs somebody of it, with what is new: also which forms are stopped or in trouble, and what is amiss with the
+log or its own keys.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from itertools import zip_longest
 from typing import Final
 
 from sqlalchemy.engine import Connection
 
 from bailee.domain.acts import mentions
-from bailee.domain.acts.form import Relinquished
-from bailee.domain.custody import Form, Said, Sample
+from bailee.domain.custody import Form
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
 from bailee.domain.organizations import Organization
@@ -142,17 +141,6 @@ class Wanted:
 
 
 @frozen
-class Given:
-    """Samples of a form that were relinquished to the reader's organization and received by nobody."""
-
-    form: Form
-    case: Case
-    said: Said
-    samples: tuple[Sample, ...]
-    is_by_name: bool
-
-
-@frozen
 class Needs:
     """All of it. `forked` are people whose key signed what contradicts itself; `not_read` and `not_judged`
     count open forms. `newest` forms and lots need nothing.
@@ -162,7 +150,6 @@ class Needs:
     forked: tuple[str, ...]
     judged: tuple[tuple[Form, Judged], ...]
     wanted: tuple[Wanted, ...]
-    given: tuple[Given, ...]
     not_read: int
     not_judged: int
     newest: tuple[Form, ...]
@@ -184,7 +171,6 @@ def needs(ledger: Ledger, connection: Connection, asker: Asker) -> Needs:
             for form in first
         ),
         wanted=tuple(_wanted(found, asker).values()),
-        given=tuple(each for case, _ in cases for each in _given(case, asker)),
         not_read=not_read,
         not_judged=len(open_forms) - len(first),
         newest=tuple(books.form(connection, number) for number in _newest(connection, asker.org, "form")),
@@ -220,18 +206,3 @@ def _forked(ledger: Ledger, connection: Connection, org: str) -> tuple[str, ...]
     found = conflict_table.of_organization(connection, org, MOST_KEYS)
     own = ledger.books.organization(connection, org) if found else None
     return tuple(dict.fromkeys(own.person(each.kid) for each in found if own and not each.late))
-
-
-def _given(case: Case, asker: Asker) -> Iterator[Given]:
-    """What the due list does not have: relinquished without a time by which it is expected."""
-    for form in case.forms.values():
-        waiting: dict[int, list[Sample]] = {}
-        for sample in form.live:
-            if sample.given and sample.given.of(Relinquished).to == asker.org:
-                waiting.setdefault(sample.given.entry.n, []).append(sample)
-        for lacking in waiting.values():
-            said = lacking[0].given
-            assert said is not None
-            body = said.of(Relinquished)
-            if body.expected is None:
-                yield Given(form, case, said, tuple(lacking), body.to_kid == asker.kid)

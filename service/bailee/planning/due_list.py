@@ -35,6 +35,7 @@ Kind = Literal[
     "not sealed",
     "not shipped",
     "not received",
+    "not taken",
     "not opened",
     "not called",
     "not notified",
@@ -62,6 +63,10 @@ _REMEDIES: Final[dict[Kind, Remedy]] = {
     ),
     "not received": advice(
         "Ask the carrier by the tracking number, or the person who carries it; then the laboratory."
+    ),
+    "not taken": advice(
+        "Who has them counts them, reads the numbers, and signs that they received them.",
+        do("received", "sample"),
     ),
     "not opened": advice(
         "Open it and receive what is in it; until then enter how it is secured.",
@@ -108,7 +113,8 @@ class Due:
     """One thing to chase: about which number, whose move it is, by when, and whether that is over.
 
     `concerns` are the organizations that should see it. `due` is text: an RFC 3339 moment, or a day.
-    `voided`: how many cassettes of an expired lot nobody may use. `lot`: which one was recalled.
+    `voided`: how many cassettes of an expired lot nobody may use. `lot`: which one was recalled. `to`: the
+    organization, and the key if one was named, that is to receive what was relinquished.
     """
 
     kind: Kind
@@ -119,6 +125,7 @@ class Due:
     sentence: str
     voided: int | None = None
     lot: str | None = None
+    to: tuple[str, str | None] | None = None
 
     @property
     def remedy(self) -> str:
@@ -235,24 +242,33 @@ def _not_received(case: Case) -> Iterator[Due]:
 
 
 def _not_taken(case: Case) -> Iterator[Due]:
-    """Relinquished to somebody who was to have it by a time, and received by nobody."""
+    """Relinquished and received by nobody; by the time that was given, or as soon as anything is to be
+    secured.
+    """
     for form in case.forms.values():
         given: dict[int, tuple[Said, list[Sample]]] = {}
         for sample in form.live:
-            if sample.given and sample.given.of(Relinquished).expected:
+            if sample.given:
                 given.setdefault(sample.given.entry.n, (sample.given, []))[1].append(sample)
         for said, lacking in given.values():
             body, number = said.of(Relinquished), lacking[0].number
-            assert body.expected
-            these = f"{start(samples([each.number for each in lacking]))} of form {grouped(form.number)}"
-            told = (
-                f"{these} {were(lacking)} relinquished by {case.person(said.entry.org, said.entry.kid)} to"
-                f" {body.to} on {clock(body.at)}, expected there on {clock(body.expected)}; no receiving"
-                " entry is on record."
-            )
+            by, on = case.person(said.entry.org, said.entry.kid), clock(body.at)
+            these = f"{samples([each.number for each in lacking])} of form {grouped(form.number)}"
             concerns = tuple(dict.fromkeys([said.entry.org, body.to]))
-            late = case.at > body.expected
-            yield Due("not received", number, concerns, body.expected.text(), late, told)
+            if body.expected:
+                late, until = case.at > body.expected, body.expected.text()
+                told = (
+                    f"{start(these)} {were(lacking)} relinquished by {by} to {body.to} on {on}, expected"
+                    f" there on {clock(body.expected)}; no receiving entry is on record."
+                )
+                yield Due("not received", number, concerns, until, late, told)
+                continue
+            due = body.at.moved(_hours(case.policy(form).unsecured_h))
+            whom = case.person(body.to, body.to_kid) if body.to_kid else body.to
+            told = f"{by} relinquished {these} to {whom} on {on}; no receiving entry is on record."
+            yield Due(
+                "not taken", number, concerns, due.text(), case.at > due, told, to=(body.to, body.to_kid)
+            )
 
 
 def _not_opened(case: Case) -> Iterator[Due]:

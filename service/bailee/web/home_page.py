@@ -10,19 +10,19 @@ from collections.abc import Iterable, Iterator
 from typing import Final
 
 from bailee.domain.acts import form as acts
-from bailee.domain.acts.form import Opened, Relinquished
+from bailee.domain.acts.form import Opened
 from bailee.domain.acts.table import ROWS, name_of
 from bailee.domain.custody import Form
-from bailee.domain.numbers import LENGTH, grouped, kind_of
+from bailee.domain.numbers import LENGTH, kind_of
 from bailee.frozen import frozen
-from bailee.operations.follow_up import Given, Needs, Wanted
+from bailee.operations.follow_up import Needs, Wanted
 from bailee.operations.queries import Judged
 from bailee.operations.visibility import Asker
 from bailee.presentation import state_words, words
 from bailee.presentation.form_view import FormView, form_view
 from bailee.rules.registry import ORDER, RULES, Finding
 from bailee.rules.remedies import Remedy
-from bailee.rules.wording import clock, counted, day, samples, start
+from bailee.rules.wording import counted, day, start
 
 ON_SCREENS: Final = {
     name_of(acts.Held): "secure/{form}",
@@ -37,7 +37,7 @@ ON_SCREENS: Final = {
 DOCK: Final = "dock/{envelope}"
 """Its screen for an envelope that a laboratory opens."""
 
-_APART: Final = frozenset({"expiring", "expired", "not received"})
+_APART: Final = frozenset({"expiring", "expired", "not received", "not taken"})
 """Kinds that have a section of their own; all others are to be done now."""
 
 _WHEN_IT_COMES: Final = "When it comes: read the seal, open it, receive it."
@@ -91,7 +91,9 @@ def sections(needs: Needs, asker: Asker) -> list[HomeSection]:
     leaving = [each for each in arriving if each not in coming]
     stock = [each for each in wanted if each.due.kind in ("expiring", "expired")]
     to_do = [each for each in wanted if each.due.kind not in _APART]
-    received = [*map(_coming, coming), *(_given(each, asker) for each in needs.given)]
+    given = [each for each in wanted if each.due.to and each.due.to[0] == asker.org]
+    leaving += [each for each in wanted if each.due.to and each not in given]
+    received = [*map(_coming, coming), *(_given(each, asker) for each in given)]
     found = [
         HomeSection("due", "To do now", _in_order(map(_wanted, to_do))),
         HomeSection("receive", "To be received", _in_order(received)),
@@ -186,16 +188,13 @@ def _coming(each: Wanted) -> HomeLine:
     return HomeLine(line.number, line.says, now, is_overdue=each.due.overdue, is_mine=can, act=act)
 
 
-def _given(each: Given, asker: Asker) -> HomeLine:
-    body = each.said.of(Relinquished)
-    by = each.case.person(each.said.entry.org, each.said.entry.kid)
-    those = samples([sample.number for sample in each.samples])
-    to = "you" if each.is_by_name else body.to
-    says = f"{by} relinquished {those} of form {grouped(each.form.number)} to {to} on {clock(body.at)}."
-    can = asker.role in ROWS[name_of(acts.Received)].may and (each.is_by_name or not body.to_kid)
+def _given(each: Wanted, asker: Asker) -> HomeLine:
+    """What waits to be received here: by whom it was given to, or by anybody who receives."""
+    line, kid = _wanted(each), each.due.to[1] if each.due.to else None
+    can = asker.role in ROWS[name_of(acts.Received)].may and kid in (None, asker.kid)
     act = (words.plain(name_of(acts.Received)), "take") if can else None
     now = _COUNT_AND_RECEIVE if can else _RECEIVER_SIGNS
-    return HomeLine(each.samples[0].number, says, now, is_mine=can, act=act)
+    return HomeLine(line.number, line.says, now, is_overdue=line.is_overdue, is_mine=can, act=act)
 
 
 def tile(form: Form) -> NewForm:

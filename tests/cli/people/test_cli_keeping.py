@@ -264,6 +264,10 @@ def test_labels_and_the_custody_record_are_written_to_files(settled: Town) -> No
     to_the_clerk(settled, samples)
     clerk.run("seal", *samples, "--envelope", ENVELOPE, "--counted", "3", *SEAL)
     clerk.run("label", "envelope", ENVELOPE, "--pdf", str(folder / "e.pdf"), "--png", str(folder / "e.png"))
+    other = numbers.issue("envelope", lambda _: "7")
+    told = clerk.run("label", "envelope", other, "--pdf", str(folder / "o.pdf"), code=1)
+    assert "seal it first and then print the label." in " ".join(told.split())
+    assert not (folder / "o.pdf").exists()
     form = clerk.answer("show")["forms"][0]["form"]
     clerk.run("record", form, "-o", str(folder / "record.pdf"))
 

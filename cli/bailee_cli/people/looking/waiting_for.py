@@ -48,6 +48,7 @@ _ON_RECORD: Final = {
     "not sealed": "no sealing on record",
     "not shipped": "no shipment on record",
     "not received": "no receipt on record",
+    "not taken": "relinquished, no receiving entry on record",
     "not opened": "no opening on record",
     "not called": "no call on record",
     "not notified": "no notice on record",

@@ -8,7 +8,8 @@ from typing import Any, Final
 
 import click
 
-from bailee.errors import Malformed
+from bailee.domain import numbers
+from bailee.errors import Malformed, Unknown
 from bailee_cli.device import profile
 from bailee_cli.device.session import Session
 from bailee_cli.terminal import show
@@ -137,12 +138,20 @@ def envelope_label(
     session: Session, envelope: str, pdf: Path | None, png: Path | None, size: str | None, dpi: str | None
 ) -> None:
     """The label of a sealed ENVELOPE."""
-    _save_any(
-        session,
-        f"/envelopes/{envelope}/label",
-        {"pdf": pdf, "png": png},
-        {"pdf": _stated(size=size), "png": _stated(size=size, dpi=dpi)},
-    )
+    try:
+        _save_any(
+            session,
+            f"/envelopes/{envelope}/label",
+            {"pdf": pdf, "png": png},
+            {"pdf": _stated(size=size), "png": _stated(size=size, dpi=dpi)},
+        )
+    except Unknown as error:
+        raise Unknown(
+            f"No sealing of envelope {numbers.grouped(envelope)} is on record here, and its label names seal"
+            " and count: check the number, or seal it first and then print the label.",
+            code=error.code,
+            **error.facts,
+        ) from error
 
 
 @label_command.command("test", cls=AskingCommand)
