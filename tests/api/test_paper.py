@@ -96,7 +96,8 @@ def test_labels_of_impossible_sizes_are_refused(visited: Visited) -> None:
 def test_the_test_page_has_the_size_of_its_paper(field: Field, layout: str) -> None:
     """A printer is set by a page of another size, and every sheet after it is off."""
     page = pypdfium2.PdfDocument(field.get("keeper", f"/labels/test.pdf?layout={layout}").data)[0]
-    assert f"{layout}: " in page.get_textpage().get_text_range()
+    named = "50 x 25 mm. " if layout == "roll" else f"{layout}: "
+    assert named in page.get_textpage().get_text_range()
     paper, _, _ = layout.partition("-")
     size = {"letter": (215.9, 279.4), "a4": (210, 297), "roll": (50, 25)}[paper]
     assert [side / 72 * 25.4 for side in page.get_size()] == pytest.approx(size, abs=0.1)
