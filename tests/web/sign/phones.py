@@ -356,10 +356,11 @@ class Phone:
 
 
 @contextmanager
-def firm_at(folder: Path) -> Iterator[Firm]:
-    """A firm and its laboratory before a service that answers on this machine."""
+def firm_at(folder: Path, **settings: Any) -> Iterator[Firm]:
+    """A firm and its laboratory before a service that answers on this machine, with settings of its own."""
     folder.mkdir(exist_ok=True)
-    home = make_home(folder / "home", migrated(folder / "ledger.sqlite"), address="http://127.0.0.1")
+    settings = {"address": "http://127.0.0.1"} | settings
+    home = make_home(folder / "home", migrated(folder / "ledger.sqlite"), **settings)
     found = Field(home, clock=Going())
     found.ledger.sequencer.start(0.1)
     try:

@@ -8,23 +8,30 @@ import random
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from phones import Firm, Phone, firm_at
 from pypdf import PdfReader
 from test_screens import judge
-from test_visit_on_phones import trust
+from test_visit_on_phones import code_on, trust
 
+from bailee.cosigning import request
+from bailee.cosigning.cosigner import Cosigner
 from bailee.domain import numbers
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.domain.policy import digest_of
+from bailee.ledger.checkpoint import format_vkey, parse_vkey, read_note
+from bailee.signing import notes
+from bailee.signing.keys import SigningKey
 from bailee.verify import bundle
-from bailee.verify.verifier import verify
+from bailee.verify.verifier import Trust, verify
 from bench.taps import Counter, received_and_accepted
 from field import FIRM, LAB
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from datetime import datetime
+    from pathlib import Path
 
-    from phones import Firm, Phone
     from playwright.sync_api import Browser, Route
 
     from conftest import Modules
@@ -537,3 +544,179 @@ def sign_through(desk: Phone, button: str, heading: str) -> None:
     if not done.is_visible():
         desk.tap(button)
     desk.heading(heading)
+
+
+KEY = SigningKey.from_seed(b"cosigner".ljust(32, b"."))
+NAME = "quill.example/cosigner"
+
+
+@pytest.fixture
+def cosigned_firm(tmp_path: Path) -> Iterator[Firm]:
+    """One whose log asks a cosigner."""
+    with firm_at(tmp_path / "firm", cosigners=(format_vkey(notes.cosigner_key(NAME, KEY)),)) as found:
+        yield found
+        for phone in found.phones:
+            phone.context.close()
+
+
+def cosigned(firm: Firm, folder: Path) -> Trust:
+    """The cosigner has signed the newest checkpoint; what an auditor brings who asks for its line."""
+    log, at_home = parse_vkey(firm.field.ledger.vkey), firm.field
+    watcher = Cosigner(folder, NAME, KEY, [log])
+    at_home.ledger.sequencer.integrate()
+    note = at_home.client.get("/checkpoint").text
+    answer = watcher.add_checkpoint(request.write(0, [], note), int(at_home.clock().timestamp()))
+    brought = at_home.client.post("/checkpoint/cosignatures", json={"note": note + answer.text})
+    assert brought.status_code < 300, brought.text
+    assert notes.cosigned_at(read_note(at_home.client.get("/checkpoint").text), watcher.verifier) is not None
+    return Trust(trust(firm).roots, (log,), {"quill": watcher.verifier}, 1)
+
+
+def issued(mina: Phone) -> list[str]:
+    """The media keeper enters a box of cassettes and issues two numbers."""
+    mina.firm.field.lot(1)  # another box is there already
+    mina.go_home()
+    mina.tap("Lots and labels")
+    mina.tap("A box arrives")
+    mina.type("Lot number that the maker printed", "42-0117")
+    mina.pick("Kind", "slit")
+    mina.type("Expiration date as printed", "2027-06")
+    mina.type("How many are in the box", "2")
+    mina.type("Flow that the maker names", "15.0")
+    mina.type("Issue so many numbers at once", "2")
+    mina.tap("Sign: lot received")
+    mina.heading("A lot")
+    mina.see("2 of 2 issued")
+    mina.sent()
+    told: list[str] = mina.firm.field.get("keeper", f"/lots/{mina.form()}").get_json()["issued"]
+    return told
+
+
+def collected_by(ines: Phone, zoe: Phone, samples: list[str]) -> str:
+    """The inspector collects; a second person counts and watches; the clerk is to have them."""
+    ines.go_home()
+    form = ines.open_visit()
+    ines.collect(samples[0], "indoor", point="P1", pump="P-1")
+    ines.collect(samples[1], "outdoor control", point="P2", pump="P-2")
+    ines.tap("Show to a second person")
+    ines.heading("Show this to the other person")
+    zoe.page.goto(code_on(ines))
+    for each in samples:
+        zoe.page.get_by_label(grouped(each)).check()
+    zoe.type("Samples counted by hand", "2")
+    zoe.tap("Sign: I watched, counted and read the numbers")
+    zoe.heading("Signed here")
+    zoe.sent()
+    ines.tap("Done")
+    ines.tap("Relinquish")
+    ines.pick("To whom", "Cato Wren (clerk)")
+    ines.pick("Purpose", "shipping")
+    ines.type("Samples counted by hand", "2")
+    ines.tap("Sign: 2 samples relinquished")
+    ines.heading("Show this to the other person")
+    ines.sent()
+    return form
+
+
+def shipped(cato: Phone, samples: list[str]) -> str:
+    """The clerk receives what was relinquished a moment ago, is told what is missing in the words of every
+    other device, seals and ships.
+    """
+    cato.go("/sign/#take")
+    cato.see("Relinquished to you")
+    cato.tap("All looked at: intact")
+    cato.pick("Purpose", "shipping")
+    cato.tap("Sign: 2 samples received")
+    cato.heading("Visit")
+    cato.sent()
+    cato.go("/sign/#pack")
+    cato.tap("Issue a new number")
+    cato.heading("Envelope")
+    envelope = cato.form()
+    with cato.page.expect_request("**/readiness") as got:
+        cato.scan(samples[0])
+    told = cato.firm.field.post("clerk", "/readiness", got.value.post_data_json).get_json()
+    (lacking,) = (each["sentence"] for each in told["findings"] if each["rule"] == "OC-01")
+    cato.see(lacking, "section")
+    cato.scan(samples[1])
+    cato.page.get_by_role("button", name="Take out").nth(1).wait_for()
+    cato.type("Samples counted by hand", "2")
+    cato.type("Number on the custody seal", "HF-2045")
+    cato.pick("Is the seal across the opening?", "Yes")
+    cato.pick("Is the custody record in the envelope?", "Yes")
+    sign_through(cato, "Sign: 2 samples sealed", "Sealed")
+    cato.sent()
+    cato.tap("Ship it")
+    cato.type("Service", "next day")
+    cato.type("Tracking number", "AF-1002003")
+    cato.see("It would be received")
+    sign_through(cato, "Sign: shipped", "Signed here")
+    cato.sent()
+    return envelope
+
+
+def accepted(dora: Phone, envelope: str, samples: list[str]) -> None:
+    """The dock reads for itself, and accepts."""
+    dora.go("/sign/#dock")
+    dora.see(grouped(envelope))
+    dora.scan(f"HTTPS://LEDGER.EXAMPLE/E/{envelope}")
+    dora.see("Number as read on the seal")
+    for each in samples:
+        dora.scan(each)
+    dora.type("Number as read on the seal", "HF-2045")
+    dora.tap("All looked at: package sound, seal and samples intact, record inside")
+    dora.type("Samples counted by hand", "2")
+    dora.tap("Sign: received as it is")
+    dora.heading("Accept, hold or reject")
+    dora.tap("Sign: accept 2 samples")
+    dora.heading("Receive an envelope")
+    dora.sent()
+
+
+def stored(lena: Phone, samples: list[str]) -> None:
+    """The analyst puts them into the laboratory's store."""
+    lena.go_home()
+    lena.tap("Store, withdraw, end custody")
+    for each in samples:
+        lena.scan(f"HTTPS://LEDGER.EXAMPLE/S/{each}")
+    lena.page.get_by_role("button", name="Take out").nth(1).wait_for()
+    lena.pick("What is done with them", "put into a store")
+    lena.type("Store", "FR-1")
+    lena.pick("How", "locked")
+    lena.tap("Sign: 2 samples put into the store")
+    lena.heading("Signed here")
+    lena.sent()
+
+
+def test_six_people_sign_on_screens_what_an_auditor_finds_complete_and_cosigned(
+    cosigned_firm: Firm, browser: Browser, tmp_path: Path
+) -> None:
+    """Each screen alone was right, and the file of a visit that was signed on nothing else is in question."""
+    firm = cosigned_firm
+    mina = firm.phone(browser, "Mina Tarn", "media_keeper", viewport=DESK)
+    samples = issued(mina)
+    ines, zoe = (firm.phone(browser, name, "inspector") for name in ("Ines Marlow", "Zoë Lind"))
+    cato = firm.phone(browser, "Cato Wren", "clerk", viewport=DESK)
+    form = collected_by(ines, zoe, samples)
+    envelope = shipped(cato, samples)
+    firm.later(24 * 60 + 60)
+    dora = firm.phone(browser, "Dora Finch", "custodian", org=LAB, viewport=DESK)
+    lena = firm.phone(browser, "Lena Ford", "analyst", org=LAB, viewport=DESK)
+    accepted(dora, envelope, samples)
+    stored(lena, samples)
+    brought = cosigned(firm, tmp_path / "cosigner")
+    answer = firm.field.get("clerk", f"/forms/{form}/bundle")
+    report = verify(bundle.read(answer.text), brought, firm.field.ledger.now())
+    assert report.faults == ()
+    assert report.state == "complete and cosigned"
+    people = (mina, ines, zoe, cato, dora, lena)
+    acts = [[row["act"] for row in each.rows()] for each in people]
+    assert [each[-1] for each in acts] == [
+        "issued",
+        "relinquished",
+        "witnessed",
+        "shipped",
+        "accepted",
+        "stored",
+    ]
+    assert [each.complaints for each in people] == [[]] * 6
