@@ -81,9 +81,11 @@ def dock(firm: Firm, browser: Browser) -> Phone:
 
 
 def test_an_envelope_is_packed_shipped_received_and_accepted_on_screens(
-    firm: Firm, clerk: Phone, dock: Phone
+    firm: Firm, clerk: Phone, browser: Browser
 ) -> None:
     """The clerk sees what is missing only when it is sealed, and the dock types what the ledger knew."""
+    zone = "America/Chicago"
+    dock = firm.phone(browser, "Vera Moss", "custodian", org=LAB, viewport=DESK, timezone_id=zone)
     form, samples = collected(firm, clerk)
     clerk.go_home()
     clerk.remembers("brief", form)
