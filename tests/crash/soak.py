@@ -3,7 +3,8 @@
     python tests/crash/soak.py [--minutes 60] [--postgres] [--clients 6] [--traced FILE]
 
 Each client plays one visit after another: a lot received and issued, a form, cassettes, how they are secured,
-voided at the end so that nothing is left to chase. Between its acts it asks: form, page, papers, auditor's
+voided at the end so that nothing is left to chase. On the shelf are as many lots as the service keeps in
+memory, so that this is full from the first minute on. Between its acts it asks: form, page, papers, auditor's
 file, checkpoint, proofs, what is due. So the data grow, and what one question costs does not. Memory is what
 the process holds of the machine (VmRSS, proc(5)), as the median of a minute. It may be at the end at most
 MOST times what it was after a sixth of the time: of an hour, 60 against 10 minutes. Prints a line a minute;
@@ -39,6 +40,7 @@ from typing import Any, Final
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from bailee.domain import numbers
+from bailee.operations.snapshots import MOST_KEPT
 from bailee.signing import access
 from bailee.store.database import Database
 from field import FIRM, ORIGIN, Clock, Device, Field, make_home
@@ -277,6 +279,8 @@ def main() -> int:
         answers: Counter[str] = Counter()
         end = time.monotonic() + asked.minutes * 60
         clients = [Client(number, field, port, end, answers) for number in range(asked.clients)]
+        for _ in range(MOST_KEPT):
+            field.lot()
         field.ledger.sequencer.integrate()
         field.ledger.database.close()
         server = _started(home, port, asked.traced)
