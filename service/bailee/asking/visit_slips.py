@@ -79,16 +79,16 @@ def _half_a_day(said: Mapping[str, Any], visit: Iterable[Mapping[str, Any]]) -> 
         if min(abs(each - meant) for each in others) <= NEAR:
             offset = Moment.parse(str(said["started"])).offset_minutes
             at, other, first, last = (
-                Moment(each, offset).local for each in (start, meant, others[0], others[-1])
+                f"{Moment(each, offset).local:%H:%M}" for each in (start, meant, others[0], others[-1])
             )
-            when = f"at {first:%H:%M}" if first == last else f"from {first:%H:%M} to {last:%H:%M}"
+            when = f"at {first}" if first == last else f"from {first} to {last}"
             yield Slip(
                 "half-a-day-off",
                 "started",
                 str(said["started"]),
-                f"The run would have started at {at:%H:%M}, and the others of the visit {when}.",
-                f"Hours after noon go on to 24: {other:%H:%M}.",
-                f"{other:%Y-%m-%d %H:%M}",
+                f"The run would have started at {at}, and the others of the visit {when}.",
+                f"Hours after noon go on to 24: {other}.",
+                f"{Moment(meant, offset).local:%Y-%m-%d %H:%M}",
             )
             return
 

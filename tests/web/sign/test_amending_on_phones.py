@@ -68,7 +68,15 @@ def test_a_misread_flow_is_corrected_on_the_phone(
     ines.tap("Sign: correction")
     ines.page.get_by_role("link", name=re.compile("Flow after the run.*14.8")).wait_for()
     ines.sent()
-    assert facts(firm, form, samples[0])["flow_after"] == "14.8"
+    known = facts(firm, form, samples[0])
+    assert known["flow_after"] == "14.8"
+    ines.page.get_by_text("Not entered").click()
+    ines.page.get_by_role("link", name=re.compile("serial")).click()
+    ines.type("It should be", known["pump"])
+    ines.pick("Why", "misread")
+    ines.tap("Sign: correction")
+    ines.see(f"{known['pump']} is entered as the serial, and is the number of a pump.")
+    ines.tap("Back")
     ines.context.set_offline(True)
     ines.page.get_by_role("link", name=re.compile("^Room")).click()
     ines.heading("Room")

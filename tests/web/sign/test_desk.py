@@ -134,6 +134,10 @@ def test_an_envelope_is_packed_shipped_received_and_accepted_on_screens(
     clerk.tap("Ship it")
     clerk.heading("Ship an envelope")
     clerk.type("Service", "next day")
+    clerk.type("Tracking number", "HF-2045")
+    clerk.tap("Sign: shipped")
+    clerk.see("HF-2045 is the number of the seal on this envelope, not of the carrier.")
+    clerk.type("Tracking number", "")
     clerk.scan("AF-1002003-2026")  # over the next question, which Tab has marked
     assert clerk.line("Tracking number").input_value() == "AF-1002003-2026"
     assert clerk.line("Working days in transit").input_value() == "1", "a scan emptied another field"

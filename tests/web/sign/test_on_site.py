@@ -110,8 +110,8 @@ def test_a_pump_that_was_stopped_stays_so(firm: Firm, ines: Phone, samples: list
 
 @pytest.mark.usefixtures("visit")
 def test_what_goes_wrong_around_a_run_is_seen_before_it_is_signed(ines: Phone, samples: list[str]) -> None:
-    """A run typed over another, a pump on two cassettes, a pump stopped by a touch of the sleeve, a run
-    longer than the pump ran: each was signed, and stopped the envelope or was refused when it was too late.
+    """A run typed over another, a pump on two cassettes or as a meter, one stopped by a touch of the sleeve,
+    a run longer than the pump ran: each was signed, and stopped the envelope or was refused too late.
     """
     ines.tap("Next cassette")
     ines.type("Number on the label", grouped(samples[6]))
@@ -159,6 +159,13 @@ def test_what_goes_wrong_around_a_run_is_seen_before_it_is_signed(ines: Phone, s
     ines.heading("Visit")
     (said,) = [row["data"] for row in ines.rows() if row["data"].get("sample") == samples[6]]
     assert (said["pump"], said["run_s"]) == ("P-9", 300)
+    ines.tap("Next cassette")
+    ines.type("Number on the label", grouped(samples[7]))
+    ines.pick("Kind", "indoor")
+    ines.type("Pump", "P-8")
+    ines.type("Flow meter", "P-9")
+    ines.tap("Start the pump")
+    ines.see(f"P-9 is entered as the flow meter, and was the pump of {grouped(samples[6])}.")
 
 
 @pytest.mark.usefixtures("visit")

@@ -17,8 +17,8 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from bailee.asking import office_slips, opening_slips, run_slips, slips, written
-from bailee.asking.slip import VisitSoFar
+from bailee.asking import hand_over_slips, office_slips, opening_slips, run_slips, slips, visit_slips, written
+from bailee.asking.slip import Slip, VisitSoFar
 from bailee.domain import corrections, measures, numbers, statements
 from bailee.domain.acts.table import ROWS
 from bailee.domain.lots import freshness
@@ -766,6 +766,73 @@ def test_slips_of_the_finger_are_the_terminals(modules: Modules) -> None:
         assert slip_codes(told) == sorted((each.code, each.field) for each in wanted)
 
 
+SENTENCES = """async (m, all) => {
+  const table = m.words.%s;
+  return all.map((told) => told.map(({ code, member, facts }) => [code, member, table[code](facts)]));
+}"""
+
+
+def in_words(asked_back: list[Slip]) -> list[list[str]]:
+    """Each as a screen shows it."""
+    return [[each.code, each.field, f"{each.sentence} {each.remedy}"] for each in asked_back]
+
+
+def test_slips_among_a_visit_have_the_terminals_words(modules: Modules) -> None:
+    """2:39 for 14:39, the pump's number as the meter's, the seal's as the carrier's: asked back at a terminal
+    and signed on a phone, or told there with another number or time.
+    """
+    chance = random.Random(31)
+    samples = [numbers.issue("sample", lambda _, each=each: each) for each in "2345"]
+    forms = [numbers.issue("form", lambda _, each=each: each) for each in "23"]
+
+    def cassette(*, is_signed: bool) -> dict[str, Any]:
+        said: dict[str, Any] = {"sample": chance.choice(samples)}
+        for name in ("pump", "meter", "serial"):
+            if chance.randrange(4):
+                said[name] = chance.choice([None, "", "P-5", "p-5 ", "P-6", "M-3", "m-3", "K-1", "K-2"])
+        if is_signed or chance.randrange(6):  # before its run it has no start
+            hour, minute = chance.choice([0, 2, 4, 8, 12, 14, 16, 20]), chance.choice([0, 0, 1, 59])
+            offset = chance.choice(["-05:00", "-05:00", "-06:00", "+05:30", "Z"])
+            said["started"] = f"2026-12-0{chance.choice('112')}T{hour:02d}:{minute:02d}:00{offset}"
+        return said
+
+    cases = []
+    for _ in range(often(1500, thorough=6000)):
+        known = [
+            (chance.choice([forms[0], *forms]), cassette(is_signed=True)) for _ in range(chance.randrange(4))
+        ]
+        rows = [{"chain": f"form/{form}", "act": "collected", "data": each} for form, each in known]
+        cases.append([cassette(is_signed=False), forms[0], rows])
+    wanted = []
+    for said, form, rows in cases:
+        others = [{**each["data"], "form": each["chain"].removeprefix("form/")} for each in rows]
+        wanted.append(in_words(list(visit_slips.among(said, form, others))))
+    told = modules.call("core/slips.js", "among", cases)
+    assert modules.run("screens/words.js", SENTENCES % "slips", told) == wanted
+    codes = {each[0] for one in wanted for each in one}
+    assert codes == {"pump-as-meter", "meter-as-pump", "equipment-as-serial", "half-a-day-off"}
+    both = [[{"pump": "p-5", "meter": "P-5"}]]
+    told = modules.call("core/slips.js", "pumpAsMeter", both)
+    assert modules.run("screens/words.js", SENTENCES % "slips", told) == [
+        in_words(list(slips.pump_as_meter(both[0][0])))
+    ]
+
+    kinds: tuple[numbers.Kind, ...] = ("sample", "lot", "form", "envelope", "seal")
+    labels = [numbers.issue(each, lambda _: "7") for each in kinds]
+    labels += [f" {numbers.grouped(each).lower()}" for each in labels] + [each[:-1] for each in labels]
+    read = [*labels, f"HTTPS://A.EXAMPLE/S/{labels[0]}", "AF-1002003-2026", "HF-2045", "hf- 2045", "HF-204"]
+    airbills = [
+        [{"tracking": each}, {"seal": seal}] for each in read for seal in (None, "HF-2045", labels[4])
+    ]
+    wanted = [
+        in_words(list(hand_over_slips.read_on_airbill(said["tracking"], inside["seal"])))
+        for said, inside in airbills
+    ]
+    told = modules.call("desk/shipping.js", "slips", airbills)
+    assert modules.run("desk/words.js", SENTENCES % "airbillSlips", told) == wanted
+    assert {each[0] for one in wanted for each in one} == {"label-as-tracking", "seal-as-tracking"}
+
+
 def test_slips_beside_what_was_collected_are_the_terminals(modules: Modules) -> None:
     """The serial of the cassette before, a label of the wrong box, a year typed wrong: asked back at a
     terminal and signed on a phone is one rule too few.
@@ -904,7 +971,7 @@ def test_a_seal_is_read_on_a_screen_as_at_a_terminal(modules: Modules) -> None:
     alphabet = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ-- c"
     foreign = ["".join(chance.choices(alphabet, k=chance.randint(1, 26))) for _ in range(400)]
     cases = [*own, *labels, *wrong, *dashed, *foreign, "HF-2045", "hf 2045", "https://ledger.example/C/HF-1"]
-    found = modules.call("core/numbers.js", "readSeal", [[each] for each in cases])
+    found = modules.call("desk/seals.js", "readSeal", [[each] for each in cases])
 
     def read(text: str) -> str | None:
         try:

@@ -43,17 +43,6 @@ export function read(text, kind = null) {
   return number;
 }
 
-const OWN_SEAL = /^C[0-9A-Z]{3}(-?)[0-9A-Z]{4}\1[0-9A-Z]{4}$/;
-const SEAL = /^[0-9A-Z][0-9A-Z-]{2,23}$/;
-
-// A custody seal: one of ours with its check character, or as another maker printed it.
-export function readSeal(text) {
-  const tidy = text.trim().replace(/\/+$/, "").split("/").pop().replace(/\s/g, "").toUpperCase();
-  if (OWN_SEAL.test(tidy)) return read(tidy, "seal");
-  if (!SEAL.test(tidy) || labelNumber(tidy)) throw new BadNumber("seal", { number: text });
-  return tidy;
-}
-
 // The number of one of our labels that was scanned where another is asked for; null for anything else, and for a seal.
 export function labelNumber(text) {
   const printed = text.trim().replace(/\/+$/, "").split("/").pop().replace(/\s/g, "");

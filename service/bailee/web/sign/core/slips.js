@@ -16,6 +16,8 @@ const DAYS_AHEAD = 1;
 const DAY_MS = 24 * 3600 * 1000;
 const AHEAD_MS = 5 * 60 * 1000;
 const LONG_PAST_DAYS = 365;
+const [HALF_A_DAY_MS, FAR_MS, NEAR_MS] = [12, 6, 2].map((hours) => hours * 3600 * 1000);
+const INSTRUMENTS = ["pump", "meter"];
 const OTHER_UNITS = [[18, 33, "inHg"], [60, 110, "kPa"]];
 const TO_COME = ["expected", "expected_delivery", "expected_receipt", "until"];
 
@@ -73,6 +75,39 @@ function atThePointOf(said, other) {
   const code = point ? (isElsewhere ? "point-in-two-rooms" : "point-twice") : said.room && said.room === other.room ? "room-twice" : "";
   const facts = { point: said.point, sample: grouped(other.sample), here: placeOf(said), there: placeOf(other) };
   return code ? [{ code, member: "point", facts }] : [];
+}
+
+// Among the others of its visit: an instrument, or a serial, in another's place; a start half a day away from all of them.
+export function among(said, form, rows) {
+  const visit = rows.filter((row) => row.act === "collected" && row.chain === `form/${form}` && row.data.sample !== said.sample).map(({ data }) => data);
+  return [...instruments(said, visit), ...serial(said, visit), ...halfADay(said, visit)];
+}
+
+const plain = (number) => (number ?? "").trim().toLowerCase();
+
+function instruments(said, visit) {
+  return [["meter", "pump"], ["pump", "meter"]].flatMap(([member, other]) => {
+    const number = plain(said[member]);
+    const found = number && number !== plain(said[other]) && visit.find((each) => plain(each[other]) === number);
+    return found ? [{ code: `${other}-as-${member}`, member, facts: { number: said[member], member, other, sample: grouped(found.sample) } }] : [];
+  });
+}
+
+function serial(said, visit) {
+  const number = plain(said.serial);
+  const member = number && INSTRUMENTS.find((each) => [said, ...visit].some((one) => plain(one[each]) === number));
+  return member ? [{ code: "equipment-as-serial", member: "serial", facts: { serial: said.serial, member } }] : [];
+}
+
+function halfADay({ started }, visit) {
+  const start = Date.parse(started);
+  const others = visit.map((each) => Date.parse(each.started)).sort((one, other) => one - other);
+  const away = (from) => Math.min(...others.map((each) => Math.abs(each - from)));
+  const meant = away(start) >= FAR_MS && [start + HALF_A_DAY_MS, start - HALF_A_DAY_MS].find((each) => away(each) <= NEAR_MS);
+  if (!meant) return [];
+  const local = (ms) => new Date(ms - start + Date.parse(`${started.slice(0, 19)}Z`)).toISOString().slice(11, 16);
+  const [at, other, first, to] = [start, meant, others[0], others.at(-1)].map(local);
+  return [{ code: "half-a-day-off", member: "started", facts: { at, other, first, to } }];
 }
 
 const placeOf = ({ kind, room }) => (kind === "outdoor" ? kind : room ?? null);
@@ -154,9 +189,8 @@ function labels(said) {
 }
 
 // One number for the pump and for the meter by which its flow was read.
-function pumpAsMeter({ pump, meter }) {
-  const isOne = pump && meter && pump.trim().toLowerCase() === meter.trim().toLowerCase();
-  return isOne ? [{ code: "pump-as-meter", member: "meter", facts: { meter } }] : [];
+export function pumpAsMeter({ pump, meter }) {
+  return plain(pump) && plain(pump) === plain(meter) ? [{ code: "pump-as-meter", member: "meter", facts: { meter } }] : [];
 }
 
 function height({ height_m: meters }) {

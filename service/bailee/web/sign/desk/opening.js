@@ -7,10 +7,11 @@ import { grouped } from "../core/numbers.js";
 import { el, number as printed } from "../parts/el.js";
 import { several } from "../parts/fields.js";
 import { alarm } from "../parts/frame.js";
-import { asRead, code, codesOf, count, free } from "../parts/kinds.js";
+import { code, codesOf, count, free } from "../parts/kinds.js";
 import { onRecord } from "../parts/on_record.js";
 import { elements, signing } from "../parts/signing.js";
 import { whichEnvelope } from "./envelope_number.js";
+import { asRead } from "./seals.js";
 import { words as desk } from "./words.js";
 
 const UNREAD = ["missing", "not_looked_at"];

@@ -10,14 +10,14 @@ import { askedBack } from "../parts/asked_back.js";
 import { el, note, number as printed } from "../parts/el.js";
 import { ask, yesNo } from "../parts/fields.js";
 import { alarm, button, link, say as saying } from "../parts/frame.js";
-import { count, label, sealNumber, wrongNumber } from "../parts/kinds.js";
+import { count, label, wrongNumber } from "../parts/kinds.js";
 import { agreed, asEntered, isGrave, readiness, told } from "../parts/prepared.js";
 import { scanner } from "../parts/scanner.js";
 import { elements } from "../parts/signing.js";
 import { read } from "./papers.js";
 import { whichEnvelope } from "./envelope_number.js";
 import { namesShown } from "./policies_named.js";
-import { sealScanned } from "./seal_scanned.js";
+import { sealNumber, sealScanned } from "./seals.js";
 import { words as desk } from "./words.js";
 
 const nameOf = (envelope) => `packing/${envelope}`;

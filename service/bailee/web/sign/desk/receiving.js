@@ -8,7 +8,7 @@ import { el, note, number as printed } from "../parts/el.js";
 import { ask, picks, several, yesNo } from "../parts/fields.js";
 import { alarm, button, link, say as saying } from "../parts/frame.js";
 import { degrees } from "../parts/air.js";
-import { codesOf, count, label, asRead, wrongNumber } from "../parts/kinds.js";
+import { codesOf, count, label, wrongNumber } from "../parts/kinds.js";
 import { lookedAt } from "../parts/looked_at.js";
 import { scanner } from "../parts/scanner.js";
 import { elements } from "../parts/signing.js";
@@ -16,7 +16,7 @@ import { differences } from "./differences.js";
 import { undecided } from "./decision.js";
 import { asExpected, keepExpected, nameOf } from "./expected.js";
 import { whichEnvelope } from "./envelope_number.js";
-import { sealScanned } from "./seal_scanned.js";
+import { asRead, sealScanned } from "./seals.js";
 import { words as desk } from "./words.js";
 
 const NOT_RECEIVED = "not received";

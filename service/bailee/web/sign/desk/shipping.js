@@ -2,7 +2,8 @@
 
 import { present } from "../core/facts.js";
 import { at, shownMoment as told } from "../core/moments.js";
-import { grouped } from "../core/numbers.js";
+import { grouped, kindOf, labelNumber } from "../core/numbers.js";
+import { askedBack } from "../parts/asked_back.js";
 import { el, number as printed } from "../parts/el.js";
 import { ask, datalist, yesNo } from "../parts/fields.js";
 import { alarm, button, link } from "../parts/frame.js";
@@ -41,6 +42,7 @@ async function shipping(context, envelope) {
   };
   context.typed((text) => fields.tracking.put(text.trim()));
   const plan = el("div", { role: "status" });
+  const back = askedBack({ ...words, slips: desk.airbillSlips });
   const remarks = agreed(context, { not: desk.notShipped });
   let shown = null;
   const look = async () => {
@@ -59,6 +61,7 @@ async function shipping(context, envelope) {
       fields.service_days.fault(desk.wrongDays);
       return void fields.service_days.focus();
     }
+    if (!back.settled(slips(said, inside))) return;
     const entered = present({ envelope, ...said, by_hand: false, handed_over: at(phone.now(), zone) });
     const answer = await readiness(phone, "shipped", entered);
     if (!answer || !remarks.settled(said, answer)) return;
@@ -82,10 +85,19 @@ async function shipping(context, envelope) {
     body: [
       el("p", {}, printed(grouped(envelope)), ` ${words.carryInside(inside.samples.length, inside.seal)}`),
       el("div", { class: "desk" }, el("div", {}, ...elements(fields)), el("section", {}, plan)),
+      back.element,
       remarks.element,
     ],
     bar: [button(desk.signShipped, sign), link(words.carryTitle, `#carry/${envelope}`), link(words.back, "#home")],
   };
+}
+
+// As the terminal asks back: the number of a label, or of the seal on this envelope, where the carrier's was to be read.
+export function slips({ tracking }, { seal }) {
+  const label = labelNumber(tracking);
+  if (label) return [{ code: "label-as-tracking", member: "tracking", facts: { number: grouped(label), kind: kindOf(label) } }];
+  const isSeal = seal && tracking.replace(/\s/g, "").toLowerCase() === seal.toLowerCase();
+  return isSeal ? [{ code: "seal-as-tracking", member: "tracking", facts: { tracking } }] : [];
 }
 
 // Those of which its own organization has a calendar.

@@ -1,5 +1,6 @@
 // Sentences of the desk and the dock, beside those of the phone (`words.js`): loaded with their screens.
 
+import { LABELS } from "../screens/words.js";
 import { many, words as first } from "../words.js";
 
 export const words = {
@@ -42,6 +43,10 @@ export const words = {
   days: "Working days in transit",
   saturday: "With Saturday delivery",
   tracking: "Tracking number",
+  airbillSlips: {
+    "label-as-tracking": ({ number, kind }) => `${number} is the number of ${LABELS[kind]}, not of the carrier. Scan the number on the airbill.`,
+    "seal-as-tracking": ({ tracking }) => `${tracking} is the number of the seal on this envelope, not of the carrier. Scan the number on the airbill.`,
+  },
   classified: "Transport class, as the shipper decided",
   wrongDays: "Write a whole number of days, 0 to 30.",
   arrivesNow: (when) => `By now it would be received ${when}. Sign again to ship it all the same.`,

@@ -1,6 +1,6 @@
 // Questions of the trade: numbers of labels, decimals, lengths, short identifiers, codes of an act.
 
-import { BadNumber, read as readNumber, readSeal } from "../core/numbers.js";
+import { BadNumber, read as readNumber } from "../core/numbers.js";
 import { decimalText, meters, seconds } from "../core/measures.js";
 import { line, picks } from "./fields.js";
 
@@ -55,12 +55,6 @@ export const count = (words, label, options = {}) =>
 
 export const label = (words, title, kind, options = {}) =>
   line(words, title, { code: true, read: (text) => readNumber(text, kind), wrong: (error) => wrongNumber(words, error), ...options });
-
-export const sealNumber = (words, title, options = {}) => line(words, title, { code: true, read: readSeal, ...options });
-
-// As it was read, right or wrong: up to 40 characters.
-export const asRead = (words, title, options = {}) =>
-  line(words, title, { code: true, read: matching(/^.{1,40}$/), wrong: () => words.wrongTag, ...options });
 
 export const wrongNumber = (words, error) =>
   error instanceof BadNumber ? words.wrongNumber[error.code](error.facts) : String(error.message);

@@ -126,6 +126,7 @@ async function oneFact(context, form, number, statement, name) {
     note: free(words, words.note),
   };
   const back = askedBack(words);
+  const own = await phone.said();
   const drafted = (said) => {
     if (JSON.stringify(said.found) === JSON.stringify(before)) return void alarm(words.sameAgain);
     const after = withValue(each.data, name, said.found);
@@ -135,7 +136,7 @@ async function oneFact(context, form, number, statement, name) {
     const missing = faults(shape, Object.fromEntries(Object.entries(after).filter(([, said]) => said !== null)));
     if (missing.length) return void alarm(words.notWhole(missing.map((place) => nameOf(context, place.replaceAll("/", "."))).join(", ")));
     const flow = lotNamed(phone.brief, each.data.lot)?.nominal_flow;
-    const [act] = each.act === "collected" ? [slips.collected(after, about?.day, flow)] : [slips.pressure(after)];
+    const [act] = each.act === "collected" ? [[...slips.collected(after, about?.day, flow), ...slips.among(after, form, own)]] : [slips.pressure(after)];
     const early = MOMENTS.includes(last(name)) && said.found ? slips.stillToCome(name, said.found, phone.now()) : [];
     if (!back.settled([...act.filter((one) => one.member === name), ...early])) return null;
     const data = corrected(statement, each.data, name, said.found, said.reason);

@@ -109,7 +109,7 @@ export async function cassette(context, given) {
     if (runs.some((each) => each.sample === said.sample)) return void sample.fault(words.runNotSigned);
     const own = await phone.said();
     const found = [...slips.again(said.sample, own), ...slips.visitClosed(visit), ...slips.lotOfAnotherKind(said.sample, known?.nominal_flow, false),
-      ...slips.beside({ ...said, lot: known?.lot ?? said.lot }, form, own), ...slips.pumpRuns(said, runs), ...slips.setUp(said, known?.nominal_flow)];
+      ...slips.beside({ ...said, lot: known?.lot ?? said.lot }, form, own), ...slips.among(said, form, own), ...slips.pumpRuns(said, runs), ...slips.setUp(said, known?.nominal_flow)];
     if (!back.settled(found)) return;
     const replaced = said.replaces || said.replaces_form ? await collectedAgain(context, fields, said, form) : {};
     if (!replaced) return;

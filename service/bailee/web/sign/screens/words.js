@@ -3,13 +3,15 @@
 import { lengthText } from "../core/measures.js";
 import { many, words as first } from "../words.js";
 
-const LABELS = { sample: "a cassette label", lot: "a lot label", form: "a form", envelope: "an envelope label" };
+export const LABELS = { sample: "a cassette label", lot: "a lot label", form: "a form", envelope: "an envelope label" };
 const EQUIPMENT = { pump: "a pump", meter: "a flow meter", serial: "its maker" };
 // With the other unit beside it.
 function length(meters) {
   const typed = lengthText(String(meters));
   return `${typed} (${typed.endsWith("m") ? `${Number((meters / 0.3048).toFixed(2))} ft` : `${Number(Number(meters).toFixed(2))} m`})`;
 }
+const instead = ({ number, member, other, sample }) =>
+  `${number} is entered as the ${EQUIPMENT[member].slice(2)}, and was the ${EQUIPMENT[other].slice(2)} of ${sample}. Read the numbers on the pump and on the flow meter: they are two instruments.`;
 const placed = (room) => (room === "outdoor" ? "outdoors" : room ? `in the ${room.replaceAll("_", " ")}` : "in the same place");
 
 export const words = Object.assign(first, {
@@ -421,7 +423,10 @@ export const words = Object.assign(first, {
     "flow-far-off": ({ flow, usual }) => `The flow would be ${flow} L/min; such a cassette is made for ${usual} L/min.`,
     "label-as-equipment": ({ number, kind, member }) =>
       `${number} is the number of ${LABELS[kind]}, not of ${EQUIPMENT[member]}. Read the number on the equipment, or the serial on the body of the cassette.`,
-    "pump-as-meter": ({ meter }) => `${meter} is entered as the pump and as the flow meter. Read the number on the flow meter: it is another instrument.`,
+    "pump-as-meter": (facts) => (facts.sample ? instead(facts) : `${facts.meter} is entered as the pump and as the flow meter. Read the number on the flow meter: it is another instrument.`),
+    "meter-as-pump": instead,
+    "equipment-as-serial": ({ serial, member }) => `${serial} is entered as the serial, and is the number of ${EQUIPMENT[member]}. Read the serial on the body of the cassette.`,
+    "half-a-day-off": ({ at, other, first, to }) => `The run would have started at ${at}, and the others of the visit ${first === to ? `at ${first}` : `from ${first} to ${to}`}. Hours after noon go on to 24: ${other}.`,
     "far-up": ({ meters }) => `The inlet would be ${length(meters)} above the floor.`,
     "another-day": ({ started, day }) => `The run would have started on ${started}, and the visit is on ${day}.`,
     "pump-in-two-places": ({ pump, sample }) => `${pump} still runs for ${sample}. A pump with two ports has one ID for each port.`,
