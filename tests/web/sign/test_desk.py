@@ -269,17 +269,8 @@ def closed_on_fridays(dock: Phone) -> None:
 
 def test_a_box_arrives_is_labeled_and_recalled_on_screens(firm: Firm, browser: Browser) -> None:
     """A media keeper without a terminal keeps the recall of a maker in a drawer."""
-    firm.field.lot(1)
     odile = firm.phone(browser, "Odile Harrow", "admin", viewport=DESK)
-    odile.go_home()
-    odile.tap("Lots and labels")
-    odile.tap("A box arrives")
-    odile.type("Lot number that the maker printed", "42-0117")
-    odile.pick("Kind", "slit")
-    odile.type("Expiration date as printed", "2027-06")
-    odile.type("How many are in the box", "10")
-    odile.type("Flow that the maker names", "15.0")
-    odile.type("Issue so many numbers at once", "4")
+    box_arrives(odile, 10, issues=4)
     judge(odile, "lot-arrives")
     odile.tap("Sign: lot received")
     odile.heading("A lot")
@@ -580,22 +571,27 @@ def cosigned(firm: Firm, folder: Path) -> Trust:
 
 def issued(mina: Phone) -> list[str]:
     """The media keeper enters a box of cassettes and issues two numbers."""
-    mina.firm.field.lot(1)  # another box is there already
-    mina.go_home()
-    mina.tap("Lots and labels")
-    mina.tap("A box arrives")
-    mina.type("Lot number that the maker printed", "42-0117")
-    mina.pick("Kind", "slit")
-    mina.type("Expiration date as printed", "2027-06")
-    mina.type("How many are in the box", "2")
-    mina.type("Flow that the maker names", "15.0")
-    mina.type("Issue so many numbers at once", "2")
+    box_arrives(mina, 2, issues=2)
     mina.tap("Sign: lot received")
     mina.heading("A lot")
     mina.see("2 of 2 issued")
     mina.sent()
     told: list[str] = mina.firm.field.get("keeper", f"/lots/{mina.form()}").get_json()["issued"]
     return told
+
+
+def box_arrives(keeper: Phone, count: int, *, issues: int) -> None:
+    """What is asked of a box beside another one, up to its signature."""
+    keeper.firm.field.lot(1)
+    keeper.go_home()
+    keeper.tap("Lots and labels")
+    keeper.tap("A box arrives")
+    keeper.type("Lot number that the maker printed", "42-0117")
+    keeper.pick("Kind", "slit")
+    keeper.type("Expiration date as printed", "2027-06")
+    keeper.type("How many are in the box", str(count))
+    keeper.type("Flow that the maker names", "15.0")
+    keeper.type("Issue so many numbers at once", str(issues))
 
 
 def collected_by(ines: Phone, zoe: Phone, samples: list[str]) -> str:
