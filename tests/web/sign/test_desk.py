@@ -722,3 +722,20 @@ def test_six_people_sign_on_screens_what_an_auditor_finds_complete_and_cosigned(
         "stored",
     ]
     assert [each.complaints for each in people] == [[]] * 6
+
+
+def test_a_remark_that_counts_the_seconds_is_read_once(modules: Modules) -> None:
+    """After the cut-off a clerk taps and taps: every second the same warning has other words, and another one
+    is still to be read.
+    """
+    late = {"rule": "SH-01", "about": "E", "severity": "warn", "remedy": "", "acts": []}
+    answers = [
+        {"ready": True, "findings": [late | {"sentence": f"{n} s after the cut-off.", "rule": rule}]}
+        for n, rule in ((5, "SH-01"), (6, "SH-01"), (7, "SH-02"))
+    ]
+    settled = """(m, answers) => {
+        const words = { carryRemarks: "Read it, then tap again." };
+        const { settled } = m.agreed({ words, phone: { may: () => false } }, { not: "" });
+        return answers.map((each) => settled("as entered", each));
+    }"""
+    assert modules.run("parts/prepared.js", settled, answers) == [False, True, False]

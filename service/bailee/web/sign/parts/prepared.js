@@ -44,7 +44,7 @@ export function agreed(context, sentences) {
   let before = "";
   const settled = (said, { ready, findings }) => {
     const grave = findings.filter(isGrave);
-    const now = JSON.stringify([said, grave.map((each) => each.sentence)]);
+    const now = JSON.stringify([said, grave.map(({ rule, about }) => [rule, about])]); // not the sentence: it tells how long ago
     const isAgain = before === now;
     before = now;
     const may = ready && (isAgain || !grave.length);
