@@ -11,7 +11,6 @@ practice, no source).
 
 from __future__ import annotations
 
-import gc
 import time
 from collections.abc import Callable
 from functools import partial
@@ -21,6 +20,8 @@ from waitress import wasyncore
 from waitress.channel import HTTPChannel
 from waitress.server import BaseWSGIServer, create_server
 
+from bailee.serving import memory
+
 SLOWEST: Final = 4096
 """Bytes a second, lasting, at which a request may go on arriving after its deadline."""
 LARGEST_HEADER: Final = 32_768
@@ -28,8 +29,6 @@ _AT_ONCE: Final = 64
 """Connections taken in one turn of the loop; fewer than what may stand open beyond `Connection.most`."""
 _BEYOND: Final = 100
 _TURN_S: Final = 1.0
-_LOOKED_FOR: Final = (700, 10, 10)
-"""How often waste is looked for: as Python does where nobody said otherwise."""
 _FINISHED_S: Final = 20
 """How long requests in progress may take when the service is stopped, and then their readers:"""
 _TAKEN_S: Final = 5
@@ -116,6 +115,7 @@ class Server:
 
         OfThisServer.within_s, OfThisServer.proxies = within_s, frozenset(proxies)
         self._all: dict[int, Any] = {}
+        memory.share_one_store()
         self._waitress = create_server(
             application,
             map=self._all,
@@ -149,11 +149,7 @@ class Server:
         """Serve until SystemExit or KeyboardInterrupt, of a signal or of `each_turn` (once a second at
         least); then finish what has begun.
         """
-        # A paper is drawn with fonts whose parts point at each other. Where waste is looked for as seldom as
-        # in a command, every thread holds some of it for good: 184 MB after 96 papers, and still growing,
-        # against 151 MB after the first 16 of them.
-        gc.freeze()
-        gc.set_threshold(*_LOOKED_FOR)
+        memory.look_for_waste()
         try:
             while True:
                 each_turn()
