@@ -4,6 +4,7 @@ our own (common practice, no source).
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
 import pytest
@@ -80,3 +81,41 @@ def test_a_start_near_one_of_two_far_ones_stands() -> None:
     """Baseline in the morning and a second round at night would be asked about at each cassette."""
     night = {**FIRST, "started": "2026-12-01T02:30:00-05:00"}
     assert found(FIRST, {**night, "sample": "S3"}, started="2026-12-01T02:39:00-05:00") == []
+
+
+def by_opening(started: str, now: str, *known: dict[str, Any]) -> list[tuple[str, str]]:
+    """The slips of a cassette on a form opened at 17:53, with what each may have been."""
+    opened, entered = (datetime.fromisoformat(f"2026-12-01T{each}-05:00") for each in ("17:53", now))
+    said = USUAL | {"started": started}
+    return [(each.remedy, each.meant) for each in visit_slips.among(said, "F", known, opened, entered)]
+
+
+@pytest.mark.parametrize(
+    ("started", "now", "meant"),
+    [
+        ("2026-12-01T05:48:00-05:00", "18:05", "2026-12-01 17:48"),
+        ("2026-12-01T06:05:00-05:00", "18:05", "2026-12-01 18:05"),
+        ("2026-12-01T06:06:00-05:00", "18:05", None),
+        ("2026-12-01T09:30:00-05:00", "23:00", "2026-12-01 21:30"),
+        ("2026-12-01T12:10:00-05:00", "18:05", None),
+        ("2026-12-01T17:55:00-05:00", "18:05", None),
+        ("2026-11-30T05:48:00-05:00", "18:05", None),
+    ],
+)
+def test_the_first_start_is_looked_at_by_when_the_form_was_opened(
+    started: str, now: str, meant: str | None
+) -> None:
+    """5:48 typed for 17:48 on the first cassette would be signed, and the second one be asked about."""
+    assert [each for _, each in by_opening(started, now)] == ([meant] if meant else [])
+
+
+def test_a_right_start_among_wrong_ones_is_not_to_be_changed() -> None:
+    """Whoever believed the question would put the second cassette on the wrong half of the day as well."""
+    first = {**FIRST, "started": "2026-12-01T05:48:00-05:00"}
+    assert by_opening("2026-12-01T17:49:00-05:00", "17:56", first) == [
+        (
+            "By when the form was opened, 17:49 is right: correct the others.",
+            "",
+        )
+    ]
+    assert by_opening("2026-12-01T05:55:00-05:00", "18:05", first) == []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
 from bailee.domain import numbers
@@ -32,6 +33,11 @@ class Act:
 def data_of(kept: Kept) -> Mapping[str, Any]:
     """The public facts of a statement this device signed."""
     return signed_statement.read(kept.text).claims.data
+
+
+def signed_at(kept: Kept) -> datetime:
+    """When this device signed a statement, by its clock."""
+    return datetime.fromtimestamp(signed_statement.read(kept.text).claims.iat, UTC)
 
 
 def may_sign(kept: Kept) -> str:

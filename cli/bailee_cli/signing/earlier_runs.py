@@ -5,13 +5,14 @@ and what this device signed.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from datetime import datetime
 from typing import TYPE_CHECKING, Any, Final
 
 from bailee.domain import corrections
-from bailee.domain.acts.form import Collected, Corrected, Voided
+from bailee.domain.acts.form import Collected, Corrected, Opened, Voided
 from bailee.domain.acts.table import name_of
 from bailee_cli.device.session import Session
-from bailee_cli.signing.acts import data_of
+from bailee_cli.signing.acts import data_of, signed_at
 
 if TYPE_CHECKING:
     from bailee_cli.device.outbox import Kept
@@ -25,6 +26,12 @@ def known(session: Session, form: str, seen: Mapping[str, Any] | None) -> list[M
     shown = {each["sample"]: {"form": form, **each} for each in (seen or {}).get("samples", ())}
     there = [each for each in shown.values() if each["started"] and not each["void"]]
     return [*there, *(each for each in _own(session) if each["sample"] not in shown)]
+
+
+def opened(session: Session, form: str) -> datetime | None:
+    """When this device opened the form, if it did."""
+    on_form = session.outbox.of_chains([f"form/{form}"])
+    return next((signed_at(each) for each in on_form if each.act == name_of(Opened) and each.counts), None)
 
 
 def signed(session: Session, act: str) -> list[Mapping[str, Any]]:

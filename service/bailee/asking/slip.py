@@ -7,7 +7,7 @@ A slip is no finding: the rules judge what is on record, and a slip is never mea
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import date
+from datetime import date, datetime
 
 from bailee.frozen import frozen
 
@@ -44,9 +44,10 @@ class Slip:
 @frozen
 class VisitSoFar:
     """What is known of the visit on which something is said: its day, its zone, and the envelopes that
-    samples of it were sealed into or shipped in, with how far they are.
+    samples of it were sealed into or shipped in, with how far they are; when its form was opened.
     """
 
     day: date | None = None
     zone: str | None = None
     closed: Mapping[str, str] | None = None
+    opened: datetime | None = None

@@ -1,11 +1,11 @@
 """What in one cassette is surely a slip by the others of its visit: an instrument or a serial in another's
-place, a start half a day away from all of them.
+place, a start half a day away from all of them, or from when the form was opened.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any, Final
 
 from bailee.asking.slip import Slip
@@ -22,14 +22,20 @@ NEAR: Final = timedelta(hours=2)
 _INSTRUMENTS: Final = ("pump", "meter")
 
 
-def among(said: Mapping[str, Any], form: str, known: Iterable[Mapping[str, Any]]) -> Iterator[Slip]:
+def among(
+    said: Mapping[str, Any],
+    form: str,
+    known: Iterable[Mapping[str, Any]],
+    opened: datetime | None = None,
+    now: datetime | None = None,
+) -> Iterator[Slip]:
     """Slips of one cassette among the others of its visit; `said` is the data of `collected`, and so is each
-    of the runs `known`, with its `form`.
+    of the runs `known`, with its `form`, which was `opened` then, and it is `now`, where that is known.
     """
     visit = [each for each in known if each["form"] == form and each["sample"] != said.get("sample")]
     yield from of_instruments(said, visit)
     yield from _serial(said, visit)
-    yield from _half_a_day(said, visit)
+    yield from _half_a_day(said, visit, opened, now)
 
 
 def of_instruments(said: Mapping[str, Any], visit: Iterable[Mapping[str, Any]]) -> Iterator[Slip]:
@@ -69,28 +75,63 @@ def _serial(said: Mapping[str, Any], visit: Sequence[Mapping[str, Any]]) -> Iter
             return
 
 
-def _half_a_day(said: Mapping[str, Any], visit: Iterable[Mapping[str, Any]]) -> Iterator[Slip]:
-    """A start far from every other one that lies among them on the other half of the day."""
+def _half_a_day(
+    said: Mapping[str, Any], visit: Iterable[Mapping[str, Any]], opened: datetime | None, now: datetime | None
+) -> Iterator[Slip]:
+    """A start far from every other one that lies among them on the other half of the day: it is wrong, or
+    they are. One long before the form was opened, that day, that lies near to it or to now on the other half.
+    """
     start = _start(said)
     others = sorted(found for each in visit if (found := _start(each)))
-    if start is None or not others or min(abs(each - start) for each in others) < FAR:
+    if start is None or (others and _away(start, others) < FAR):
         return
-    for meant in (start + HALF_A_DAY, start - HALF_A_DAY):
-        if min(abs(each - meant) for each in others) <= NEAR:
-            offset = Moment.parse(str(said["started"])).offset_minutes
-            at, other, first, last = (
-                f"{Moment(each, offset).local:%H:%M}" for each in (start, meant, others[0], others[-1])
-            )
-            when = f"at {first}" if first == last else f"from {first} to {last}"
-            yield Slip(
-                "half-a-day-off",
-                "started",
-                str(said["started"]),
-                f"The run would have started at {at}, and the others of the visit {when}.",
-                f"Hours after noon go on to 24: {other}.",
-                f"{Moment(meant, offset).local:%Y-%m-%d %H:%M}",
-            )
-            return
+    offset = Moment.parse(str(said["started"])).offset_minutes
+    at, is_that_day = _clock(start, offset), opened and _day(opened, offset) == _day(start, offset)
+    by_form = [each for each in (opened, now) if each] if is_that_day else []
+    if others and (meant := _on_the_other_half(start, others)):
+        first, last = (_clock(each, offset) for each in (others[0], others[-1]))
+        beside = f"the others of the visit {f'at {first}' if first == last else f'from {first} to {last}'}"
+        remedy = (
+            f"Hours after noon go on to 24: {_clock(meant, offset)}. Others that are wrong are corrected."
+        )
+        if by_form and _away(start, by_form) <= NEAR:
+            meant, remedy = None, f"By when the form was opened, {at} is right: correct the others."
+    elif (
+        by_form
+        and by_form[0] - start > FAR
+        and (meant := _on_the_other_half(start, by_form))
+        and meant <= by_form[-1]
+    ):
+        beside = f"the form was opened at {_clock(by_form[0], offset)}"
+        remedy = f"Hours after noon go on to 24: {_clock(meant, offset)}."
+    else:
+        return
+    yield Slip(
+        "half-a-day-off",
+        "started",
+        str(said["started"]),
+        f"The run would have started at {at}, and {beside}.",
+        remedy,
+        f"{Moment(meant, offset).local:%Y-%m-%d %H:%M}" if meant else "",
+    )
+
+
+def _on_the_other_half(start: datetime, known: Iterable[datetime]) -> datetime | None:
+    """The start twelve hours later or earlier, if it is near to one of these."""
+    known = list(known)
+    return next((at for at in (start + HALF_A_DAY, start - HALF_A_DAY) if _away(at, known) <= NEAR), None)
+
+
+def _away(at: datetime, known: Iterable[datetime]) -> timedelta:
+    return min(abs(each - at) for each in known)
+
+
+def _clock(at: datetime, offset: int) -> str:
+    return f"{Moment(at, offset).local:%H:%M}"
+
+
+def _day(at: datetime, offset: int) -> date:
+    return Moment(at, offset).local_date
 
 
 def _start(said: Mapping[str, Any]) -> datetime | None:

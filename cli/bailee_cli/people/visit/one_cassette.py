@@ -123,8 +123,9 @@ class OneCassette:
         yield from slips.lot_of_another_kind(data["sample"], flow, surface=False)
         yield from slips.collected(data, self.visit, Decimal(flow) if flow else None)
         yield from run_slips.beside(data, self.form, self._others)
-        yield from visit_slips.among(data, self.form, self._others)
-        yield from run_slips.not_over(data, self._session.clock())
+        now = self._session.clock()
+        yield from visit_slips.among(data, self.form, self._others, self.visit.opened, now)
+        yield from run_slips.not_over(data, now)
         if prompts.may_ask(self._session):  # elsewhere it is signed, and SL-08 finds it
             yield from run_slips.at_one_point(data, self.form, self._others)
 
@@ -205,4 +206,7 @@ def so_far(session: Session, form: str, seen: Mapping[str, Any] | None) -> Visit
             if each.act in (name_of(Sealed), name_of(Shipped)) and each.state in ("waiting", "registered")
         }
     )
-    return VisitSoFar(date.fromisoformat(day) if day else None, cache.zone_of(session, form), closed)
+    zone = cache.zone_of(session, form)
+    return VisitSoFar(
+        date.fromisoformat(day) if day else None, zone, closed, earlier_runs.opened(session, form)
+    )

@@ -426,7 +426,7 @@ export const words = Object.assign(first, {
     "pump-as-meter": (facts) => (facts.sample ? instead(facts) : `${facts.meter} is entered as the pump and as the flow meter. Read the number on the flow meter: it is another instrument.`),
     "meter-as-pump": instead,
     "equipment-as-serial": ({ serial, member }) => `${serial} is entered as the serial, and is the number of ${EQUIPMENT[member]}. Read the serial on the body of the cassette.`,
-    "half-a-day-off": ({ at, other, first, to }) => `The run would have started at ${at}, and the others of the visit ${first === to ? `at ${first}` : `from ${first} to ${to}`}. Hours after noon go on to 24: ${other}.`,
+    "half-a-day-off": ({ at, other, first, to }) => `The run would have started at ${at}, and the others of the visit ${first === to ? `at ${first}` : `from ${first} to ${to}`}. Hours after noon go on to 24: ${other}. Others that are wrong are corrected.`,
     "far-up": ({ meters }) => `The inlet would be ${length(meters)} above the floor.`,
     "another-day": ({ started, day }) => `The run would have started on ${started}, and the visit is on ${day}.`,
     "pump-in-two-places": ({ pump, sample }) => `${pump} still runs for ${sample}. A pump with two ports has one ID for each port.`,
