@@ -73,6 +73,23 @@ def test_a_cassette_is_judged_as_if_it_were_recorded_and_is_not(field: Field) ->
     assert (after["length"], after["findings"]) == (before["length"], before["findings"])
 
 
+def test_the_first_cassette_of_another_box_is_told_of_before_it_is_signed(field: Field) -> None:
+    """A label of the box of last month would be seen once the run is on record, and its pump gone."""
+    form, _ = visit(field, ["indoor", "indoor"])
+    lot, samples = field.lot(2)
+
+    def judged(sample: str) -> list[bool]:
+        asked = {"act": "collected", "data": field.run(lot, sample) | {"pump": "P-9"}, "form": form}
+        told = field.ok(field.post("inspector", "/readiness", asked))
+        return [
+            "come from 2 lots" in each["sentence"] for each in told["findings"] if each["rule"] == "ML-11"
+        ]
+
+    assert judged(samples[0]) == [True]
+    field.collect(form, lot, samples[0])
+    assert judged(samples[1]) == [], "known since the first of them"
+
+
 def test_an_exception_by_a_second_person_makes_it_a_recorded_deviation(field: Field) -> None:
     """A storm outside must not stop the envelope for ever, and must be read in it for ever."""
     form, samples = visit(field, ["indoor", "indoor", "indoor"])

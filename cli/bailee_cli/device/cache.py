@@ -200,7 +200,8 @@ def lot_of(session: Session, sample: str, *, offline: bool) -> dict[str, Any] | 
 
 def _of_lot(told: Mapping[str, Any]) -> dict[str, Any]:
     """What a device keeps of a lot."""
-    return {name: told[name] for name in ("lot", "expires", "recalled", "nominal_flow", "cassette")}
+    names = ("lot", "maker_lot", "expires", "recalled", "nominal_flow", "cassette")
+    return {name: told[name] for name in names}
 
 
 def visit_of(session: Session, number: str) -> str | None:

@@ -20,6 +20,7 @@ from bailee.domain.acts.form import Collected, Decision, Opened, Received, Seale
 from bailee.domain.acts.mentions import airbill
 from bailee.domain.acts.surface import SurfaceCollected
 from bailee.domain.acts.table import done_at
+from bailee.domain.custody import Form
 from bailee.domain.moments import Moment
 from bailee.domain.opening_hours.delivery_window import DeliveryPlan
 from bailee.domain.statements import Draft
@@ -37,6 +38,9 @@ _MOST_ACKNOWLEDGED: Final = 60
 
 The report holds all.
 """
+
+_OF_LOTS: Final = "ML-11"
+"""Found of the whole visit, and told of the cassette that is the first of its lot there."""
 
 
 @frozen
@@ -107,14 +111,24 @@ def _of_cassette(
     then = Supposed(books, connection, chain, draft, now)
     case = then.case(connection, [chain.removeprefix("form/")], now, draft.org)
     found = evaluate(case.read_by(draft.org, case.role(draft.org, draft.kid)))
+    of_visit = (_OF_LOTS,) if _brings_a_lot(case.forms[chain.removeprefix("form/")], draft.body) else ()
     is_for_others = case.forms[chain.removeprefix("form/")].opened.of(Opened).parties.firm != draft.org
     told = [
         replace(each, entries=tuple(n for n in each.entries if n != then.entry.n))
         for each in found
-        if each.concerns(draft.body.sample) or (is_for_others and then.entry.n in each.entries)
+        if each.concerns(draft.body.sample)
+        or each.rule in of_visit
+        or (is_for_others and then.entry.n in each.entries)
     ]
     stops = any(each.severity in ("block", "refuse") for each in told)
     return Readiness(tuple(told), () if stops else (Prepared(chain, draft.act, dict(draft.data)),))
+
+
+def _brings_a_lot(form: Form, body: Collected | SurfaceCollected) -> bool:
+    """Whether no other cassette of the visit is of its lot."""
+    return isinstance(body, Collected) and all(
+        other.taken.lot != body.lot for other in form.air if other.number != body.sample
+    )
 
 
 def case_of(

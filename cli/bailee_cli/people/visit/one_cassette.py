@@ -138,13 +138,21 @@ class OneCassette:
         """What follows from the answers, and what was typed and not `asked`: lines of the screen."""
         said, data = self.said, self.data
         zone = cache.zone_of(self._session, self.form)
-        told = [("started", "started", show.when(data["started"], zone))]
+        told = [("", "lot", self._lot_line)]
+        told += [("started", "started", show.when(data["started"], zone))]
         volume = run_told.volume(data)
         told += [("", "volume", f"{volume} L")] if volume is not None else []
         private = {name: said[name] for name in ("place", "note") if said[name]}
         rest = {**data, **data.get("weather", {}), **data.get("cavity", {}), **private}
         beside = [name for name in rest if name not in asked and name not in _ON_THE_SCREEN]
         return told + [(name, *visits.fact(name, rest[name])) for name in beside]
+
+    @property
+    def _lot_line(self) -> str:
+        """Its lot, with the maker's number where that is known: of which box it is."""
+        lot = self.lot
+        made = lot.get("maker_lot")
+        return numbers.grouped(lot["lot"]) + (f" ({words.Heading.MAKER_LOT.lower()} {made})" if made else "")
 
     def not_collected_yet(self, sample: str) -> str:
         """The number of the cassette. One that this device has collected, or of a lot of another kind, is

@@ -34,6 +34,7 @@ def test_a_drift_that_stops_is_told_before_the_signature_and_can_be_changed(sett
     with served(settled), Terminal(inspector, "collect", samples[0], columns=80) as screen:
         shown = types(screen, *ASKED, ("Flow after", "13.4"), COVERED, ("Sign: collected?", ""))
         assert STOPS in flat(shown)
+        assert "(maker's lot 42-0117)" in shown, "of which box it is"
         line = next(each.split()[0] for each in shown.splitlines() if " flow after" in each)
         assert STOPS not in flat(types(screen, ("Sign: collected?", line), ("Flow after", "14.3")))
         assert STOPS not in flat(types(screen, ("Sign: collected?", "y")))
