@@ -59,6 +59,7 @@ class Session:
         self.was_shown = False  # what is about to be signed, by whoever asked for it
         self.judged: dict[str, dict[str, list[str]]] = {}  # drafts, and what the ledger found about them
         self.shown: list[Any] = []  # what was found and shown before an answer was changed
+        self.differs = False  # what was found at the dock, and what should be there
         self.seen: dict[str, Any] = {}  # forms, as the ledger showed them to this command
         self.asks: dict[str, Any] = {}  # what was asked for it, by member
         self.answered: dict[str, Any] = {}

@@ -161,6 +161,7 @@ def receive_command(
                 *_differences(told, dock, found, strangers),
                 *_damage(dock, conditions),
             ]
+            session.differs = bool(differences)
             layout.line("Discrepancies: " + (" ".join(differences) or "none."), err=session.json)
         if not (yes or prompts.may_ask(session)):
             piped.agree(f"Sign that {counted} cassettes were received?")

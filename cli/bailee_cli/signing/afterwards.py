@@ -37,7 +37,7 @@ def say(session: Session, kept: Sequence[Kept]) -> None:
             layout.say(about, "  about ", "    ")
     if who := _who(session):
         layout.say(f"{who}.", "  signed by ", "    ")
-    if following := next_steps.after(said[-1].act, data_of(said[-1])):
+    if following := next_steps.after(said[-1].act, data_of(said[-1]), differs=session.differs):
         sentence, act = following
         kind, _, number = said[-1].chain.partition("/")
         act |= {"lot": number} if kind == "lot" else {}

@@ -21,9 +21,10 @@ from bailee.domain.acts.form import (
 from bailee.domain.acts.lot import Issued, LotReceived
 from bailee.domain.acts.organization import Enrolled, Founded, Recovered, Revoked, Rotated
 from bailee.domain.acts.surface import SurfaceCollected
-from bailee.domain.acts.table import ACCEPTED, REJECTED, name_of
+from bailee.domain.acts.table import ACCEPTED, ON_HOLD, REJECTED, name_of
 
 _AT_THE_DOCK: Final = "received at the dock"
+_NOT_AS_IT_SHOULD: Final = "received at the dock, and not as it should be"
 _SENDING: Final = "send_waiting"
 _LOOKING: Final = "look_up"
 _NOTHING_INSIDE: Final = "nothing received at the dock"
@@ -36,6 +37,10 @@ _NEXT: Final[Mapping[str, tuple[str, str]]] = {
     name_of(Relinquished): ("The person who receives them counts them and signs.", name_of(Received)),
     name_of(Received): ("Enter how they are secured, or seal them into an envelope.", name_of(Sealed)),
     _AT_THE_DOCK: ("Decide about them.", ACCEPTED),
+    _NOT_AS_IT_SHOULD: (
+        "Put on hold what is not as it should be, and call the sampling firm; accept what is in order.",
+        ON_HOLD,
+    ),
     _NOTHING_INSIDE: (
         "Search the packing and call the sampling firm. What never came is rejected, by its own number.",
         REJECTED,
@@ -57,10 +62,14 @@ _NEXT: Final[Mapping[str, tuple[str, str]]] = {
 }
 
 
-def after(act: str, data: Mapping[str, Any]) -> tuple[str, dict[str, Any]] | None:
-    """Words and the act that usually follows, with the numbers that are known; None when nothing has to."""
+def after(act: str, data: Mapping[str, Any], *, differs: bool = False) -> tuple[str, dict[str, Any]] | None:
+    """Words and the act that usually follows, with the numbers that are known; None when nothing has to.
+
+    `differs`: something was found at the dock that is not as it should be.
+    """
     if data.get("dock"):
-        act = _AT_THE_DOCK if data.get("items") else _NOTHING_INSIDE
+        arrived = _NOT_AS_IT_SHOULD if differs else _AT_THE_DOCK
+        act = arrived if data.get("items") else _NOTHING_INSIDE
     found = _NEXT.get(act)
     if found is None:
         return None

@@ -73,6 +73,8 @@ class _CassetteAsked:
             answers.update({name: said[name] for name in answers if name in said and name not in _OWN})
             answers["where"] = cassette_steps.at_point(answers["where"], said["point"])
             self._carried.difference_update([name for name in stood if answers.get(name) != stood[name]])
+            if answers.get("pump") != stood.get("pump"):
+                self._name_pump(str(answers["pump"]))
         self._keep()
 
     def rows(self) -> list[tuple[Ask | None, str, str]]:
@@ -105,6 +107,14 @@ class _CassetteAsked:
         for member in answers.keys() - self._typed - {each.member for each in self._asks(answers)}:
             answers.pop(member)  # of another place
             self._cassette.said[member] = None
+
+    def _name_pump(self, pump: str) -> None:
+        """The same pump by another number, asked back for: what was typed of it stays."""
+        read = cassette_steps.READ_OF_A_PUMP
+        _forget([name for name in read if name in self._carried], self._answers, self._carried)
+        if stays := [each for each in read if each in self._answers]:
+            layout.warn(f"{pump}: as typed, {' and '.join(map(words.of_field, stays))}.")
+        self._pump = pump
 
     def _change_pump(self, before: str, pump: str) -> None:
         """What was read of another pump does not count for this one, and what was read of this one does."""
