@@ -146,6 +146,9 @@ def test_an_envelope_is_packed_shipped_received_and_accepted_on_screens(
     sign_through(clerk, "Sign: shipped", "Signed here")
     clerk.sent()
     assert [each["act"] for each in clerk.rows()] == ["received", "sealed", "shipped"]
+    clerk.go(f"/sign/#pack/{envelope}")
+    clerk.see("It was shipped already.")  # and no form to pack it once more
+    assert not clerk.page.get_by_role("button", name="Sign:").count()
 
     before = firm.field.clock.now
     _, second, others, seal = firm.field.sealed_visit()
@@ -401,9 +404,30 @@ def test_what_is_scanned_meanwhile_is_neither_lost_nor_sealed_unseen(firm: Firm,
         each.continue_()
     clerk.page.unroute_all()
     clerk.see("What is in this envelope changed meanwhile")
+    assert "number 3 in this envelope" in clerk.page.locator("#live").inner_text()
+    clerk.tap(f"Take out {grouped(samples[2])}")
+    clerk.page.get_by_role("button", name="Take out").nth(2).wait_for(state="detached")
+    assert not clerk.page.locator("#live").inner_text(), "a number that was taken out is still told"
+    refused_in_sight(clerk)
     assert not [row for row in clerk.rows() if form in row["chain"]]
     assert at_home.get("clerk", f"/envelopes/{taken}").status_code == 404
     assert clerk.complaints == []
+
+
+def refused_in_sight(clerk: Phone) -> None:
+    """The outdoor control is not in the envelope: what stops is told once, alone, and is on view."""
+    clerk.page.set_viewport_size({"width": 1280, "height": 500})
+    clerk.tap("Sign: 2 samples sealed")
+    clerk.see("It may not be sealed like this.")
+    seen = clerk.page.locator("#main .note:visible")
+    kinds = seen.evaluate_all("all => all.map((each) => each.className)")
+    assert kinds
+    assert set(kinds) == {"note stop"}, kinds
+    place, bar = seen.first.bounding_box(), clerk.page.locator("#bar").bounding_box()
+    assert place
+    assert bar
+    assert 0 <= place["y"] < bar["y"]
+    clerk.page.set_viewport_size(DESK)
 
 
 SEALED: dict[str, Any] = {

@@ -1,7 +1,7 @@
 // The clerk closes an envelope: what is scanned into it, what is missing beside it, its seal. What was scanned is kept
 // with every scan until it is sealed; several envelopes may be open at once.
 
-import { at, zoneHere } from "../core/moments.js";
+import { at, shownMoment, zoneHere } from "../core/moments.js";
 import { present } from "../core/facts.js";
 import { grouped, issue, read as readNumber } from "../core/numbers.js";
 import { counted } from "../core/slips.js";
@@ -11,7 +11,7 @@ import { el, note, number as printed } from "../parts/el.js";
 import { ask, yesNo } from "../parts/fields.js";
 import { alarm, button, link, say as saying } from "../parts/frame.js";
 import { count, label, wrongNumber } from "../parts/kinds.js";
-import { agreed, asEntered, isGrave, readiness, told } from "../parts/prepared.js";
+import { agreed, asEntered, isGrave, isStop, readiness, told } from "../parts/prepared.js";
 import { scanner } from "../parts/scanner.js";
 import { elements } from "../parts/signing.js";
 import { read } from "./papers.js";
@@ -33,12 +33,13 @@ export async function pack(context, envelope) {
 }
 
 async function packing(context, envelope) {
-  const { words, phone, go } = context;
+  const { words, phone, go, isShown } = context;
   let kept = (await phone.store.recall(nameOf(envelope))) ?? { envelope, samples: [] };
   const known = visits(await phone.said(), phone.brief, phone.device.kid);
   const field = label(words, desk.scanInto, "sample", { hint: words.numberHint });
   const list = el("ol", { class: "rows" });
   const missing = el("div", { role: "status" });
+  const beside = el("section", { "aria-label": desk.missing }, el("h2", {}, desk.missing), missing);
   const fields = {
     total: count(words, words.countByHand, { isOptional: false }),
     seal: sealNumber(words, desk.seal, { wrong: () => desk.wrongSeal }),
@@ -55,6 +56,8 @@ async function packing(context, envelope) {
   // Asked with every scan, as if the seal were in order; of answers that overtake each other the newest scan's counts.
   const judge = async () => {
     const mine = (turn += 1);
+    beside.hidden = false;
+    remarks.element.replaceChildren();
     if (!kept.samples.length) return void missing.replaceChildren(el("p", { class: "soft" }, desk.noneIn));
     const answer = await readiness(phone, "sealed", entered({ across_opening: true, record_enclosed: true, ...typed() }));
     if (mine !== turn) return;
@@ -104,6 +107,14 @@ async function packing(context, envelope) {
   });
   const back = askedBack(words);
   const remarks = agreed(context, { not: desk.notSealed });
+  // What is found stands once, and of a refusal only what stops, the first of it in sight.
+  const isSettled = (said, { ready, findings }) => {
+    turn += 1;
+    beside.hidden = true;
+    const isIt = remarks.settled(said, { ready, findings: ready ? findings : findings.filter(isStop) });
+    remarks.element.querySelector(".stop")?.scrollIntoView({ block: "center" });
+    return isIt;
+  };
   const sign = async () => {
     if (!kept.samples.length) return void alarm(desk.noneIn);
     const said = ask(fields);
@@ -112,7 +123,7 @@ async function packing(context, envelope) {
     const answer = await readiness(phone, "sealed", whole);
     await change();
     if (kept.samples.join() !== whole.samples.join()) return void alarm(desk.scannedMeanwhile); // while it was asked
-    if (!answer || !remarks.settled([said, kept.samples], answer)) return;
+    if (!answer || !isSettled([said, kept.samples], answer)) return;
     const statements = asEntered(context, "sealed", answer, whole);
     if (!statements) return;
     const forms = await phone.see(...statements.map(({ sub }) => sub));
@@ -129,6 +140,9 @@ async function packing(context, envelope) {
   }, { second: true });
   const seal = button(desk.signSealed(kept.samples.length), sign);
   changed();
+  recordOf(phone, envelope).then((found) => {
+    if (found.sealed_at && !kept.samples.length && isShown()) location.replace(`#sealed/${envelope}`); // nobody waits for it
+  });
   return {
     title: desk.envelopeTitle,
     fields,
@@ -136,7 +150,7 @@ async function packing(context, envelope) {
       el("p", {}, printed(grouped(envelope))),
       el("div", { class: "desk" },
         el("div", {}, scanner(words, scanned).element, field.element, list, ...elements(fields), papers, back.element, remarks.element),
-        el("section", { "aria-label": desk.missing }, el("h2", {}, desk.missing), missing)),
+        beside),
     ],
     bar: [seal, link(words.back, "#pack")],
   };
@@ -154,11 +168,20 @@ function kindAt({ say }, known, sample) {
   return visit ? el("span", { class: "soft" }, ` ${[kind && say(kind, "kind"), visit.site].filter(Boolean).join(", ")}`) : null;
 }
 
-// It is sealed: what is done with it next.
+// It is sealed: what became of it since, and what is done with it next.
 export async function sealed({ words, phone }, envelope) {
+  const what = el("p", { role: "status" }, desk.sealedText);
+  const ship = link(desk.toShip, `#ship/${envelope}`, false);
+  recordOf(phone, envelope).then(({ shipped, received }) => {
+    ship.hidden = Boolean(shipped || received);
+    if (ship.hidden) what.textContent = received ? desk.openedThere(shownMoment(received.at)) : desk.shippedAlready;
+  });
   return {
     title: desk.sealedTitle,
-    body: [el("p", {}, printed(grouped(envelope))), el("p", {}, desk.sealedText), button(desk.papers, () => read(phone, `/pages/envelopes/${envelope}`), { second: true })],
-    bar: [link(desk.toShip, `#ship/${envelope}`, false), link(words.home, "#home")],
+    body: [el("p", {}, printed(grouped(envelope))), what, button(desk.papers, () => read(phone, `/pages/envelopes/${envelope}`), { second: true })],
+    bar: [ship, link(words.home, "#home")],
   };
 }
+
+// As the ledger has it; nothing where it is on no record, or nobody can be asked.
+const recordOf = (phone, envelope) => phone.service.get(`/envelopes/${envelope}`).then((answer) => answer.told, () => ({}));

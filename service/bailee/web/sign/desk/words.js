@@ -31,6 +31,7 @@ export const words = {
   notSealed: "It may not be sealed like this. Nothing was signed.",
   sealedTitle: "Sealed",
   sealedText: "Record and sealed sheet are on the reading pages. Hand it over when it is shipped.",
+  openedThere: (when) => `The laboratory opened it first at ${when}. Nothing is left to sign here.`,
   toShip: "Ship it",
   papers: "Its papers",
 

@@ -33,6 +33,12 @@ export function show({ title, body = [], bar = [] }, { quietly = false } = {}) {
   heading.focus({ preventScroll: true });
 }
 
+// What another button asks for, above the bar.
+export function uncover(element) {
+  element.hidden = false;
+  element.scrollIntoView({ block: "end" });
+}
+
 export const say = (text) => place("live").replaceChildren(text);
 
 export const alarm = (text) => place("alarm").replaceChildren(text);
@@ -51,6 +57,7 @@ export function button(text, act, { second = false, id = null } = {}) {
   made.addEventListener("click", async () => {
     if (made.getAttribute("aria-disabled")) return;
     made.setAttribute("aria-disabled", "true");
+    say(""); // what was read before it
     try {
       await act();
     } finally {

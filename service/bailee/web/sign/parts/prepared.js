@@ -25,10 +25,12 @@ export function readiness(phone, act, data) {
 // A note asks nothing of anybody.
 export const isGrave = ({ severity }) => severity !== "note";
 
-// Each finding with what to do, and a way to the screen where this person does it.
-export const told = ({ words, phone }, findings) => findings.map((each) =>
+export const isStop = ({ severity }) => severity === "block";
+
+// Each finding with what to do, and a way to the screen where this person does it; what stops comes first.
+export const told = ({ words, phone }, findings) => findings.toSorted((one, other) => isStop(other) - isStop(one)).map((each) =>
   el("div", {},
-    note(each.severity === "block" ? "stop" : "warn", `${each.sentence} ${each.remedy}`),
+    note(isStop(each) ? "stop" : "warn", `${each.sentence} ${each.remedy}`),
     ...ways(words, phone, each)));
 
 function ways(words, phone, { acts }) {
