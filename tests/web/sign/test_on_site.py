@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from test_screens import judge
@@ -19,8 +19,10 @@ from field import FIRM
 from hosts.tcp_proxy import TcpProxy
 
 if TYPE_CHECKING:
+    from contextlib import AbstractContextManager
+
     from phones import Firm, Phone
-    from playwright.sync_api import Browser
+    from playwright.sync_api import Browser, Locator
 
 pytestmark = pytest.mark.slow
 
@@ -51,6 +53,16 @@ def begin_run(phone: Phone, sample: str, flow: str = "15.0") -> None:
         phone.see(f"The flow would be {flow} L/min")
         phone.tap("Start the pump")
     phone.heading("The pump runs")
+
+
+def is_on_view(phone: Phone, told: Locator) -> None:
+    """What is asked back is neither behind the buttons nor above the view."""
+    told.wait_for()
+    seen, bar = told.bounding_box(), phone.page.locator("#bar").bounding_box()
+    assert seen
+    assert bar
+    assert seen["y"] >= 0
+    assert seen["y"] + seen["height"] <= bar["y"]
 
 
 def test_a_run_goes_on_without_a_network_over_a_dead_battery(
@@ -87,7 +99,19 @@ def test_a_run_goes_on_without_a_network_over_a_dead_battery(
     (said,) = [each for each in collected if each["sample"] == samples[0]]
     assert 300 <= said["run_s"] < 3600
     assert ines.form() == form
-    ines.context.set_offline(False)
+    for _ in range(3):  # it is tried in vain, each time later
+        with failed(ines):
+            firm.later(1)
+    ines.page.route("**/entries", lambda route: route.abort(), times=1)  # of a network that only begins
+    with failed(ines):
+        ines.context.set_offline(False)
+    ines.page.clock.fast_forward(2000)
+    ines.page.locator("#strip").get_by_text("All sent").wait_for(timeout=30_000)  # and not after a minute
+
+
+def failed(phone: Phone) -> AbstractContextManager[Any]:
+    """It tries to send, and is not answered."""
+    return phone.page.expect_event("requestfailed", lambda each: each.url.endswith("/entries"))
 
 
 @pytest.mark.usefixtures("visit")
@@ -103,7 +127,10 @@ def test_a_pump_that_was_stopped_stays_so(firm: Firm, ines: Phone, samples: list
     ines.page.get_by_role("link", name="was stopped: not signed yet").click()
     ines.heading("After the run")
     assert ines.page.get_by_label("Actual run time").input_value() == ran
+    ines.page.get_by_text("More", exact=True).click()  # the screen is longer than the phone
     ines.tap("Discard this run")
+    is_on_view(ines, ines.page.get_by_text("Discard what was entered for this cassette?"))
+    is_on_view(ines, ines.page.get_by_role("button", name="Yes"))
     ines.tap("Yes")
     ines.heading("Visit")
 
@@ -126,19 +153,21 @@ def test_what_goes_wrong_around_a_run_is_seen_before_it_is_signed(ines: Phone, s
         "it is on another cassette"
     )
     ines.type("Number on the label", grouped(samples[6]))
+    ines.see("A run with this number is not signed yet")  # as soon as it is read
+    assert not ines.page.get_by_text("not expired").count(), "a label that cannot be used looked good"
+    ines.tap("Go to that run")
+    ines.heading("The pump runs")
+    ines.page.go_back()
+    ines.heading("Cassette")
     ines.pick("Kind", "indoor")
     ines.type("Flow before the run", "15.0")
     ines.tap("Start the pump")
-    ines.see("A run with this number is not signed yet")
+    is_on_view(ines, ines.page.get_by_text("A run with this number is not signed yet"))
+    assert ines.line("Number on the label").evaluate("(line) => line === document.activeElement")
     ines.type("Number on the label", grouped(samples[7]))
     ines.type("Pump", "P-9")
     ines.tap("Start the pump")
-    told = ines.page.get_by_text(f"P-9 still runs for {grouped(samples[6])}")
-    told.wait_for()
-    seen, bar = told.bounding_box(), ines.page.locator("#bar").bounding_box()
-    assert seen
-    assert bar
-    assert seen["y"] + seen["height"] <= bar["y"], "what is asked back is not behind the buttons"
+    is_on_view(ines, ines.page.get_by_text(f"P-9 still runs for {grouped(samples[6])}"))
     ines.go_home()
     ines.page.get_by_role("link", name="Pump of").first.click()
     ines.tap("Stop the pump")
@@ -439,12 +468,19 @@ def test_what_changes_in_the_building_is_signed_when_it_does(ines: Phone) -> Non
 
 def test_hours_without_the_ventilation_are_asked_for_it(firm: Firm, ines: Phone) -> None:
     """The inspector would be sent to a terminal that is not on site."""
+    ines.page.goto(f"{firm.url}/sign/#begin")
+    ines.heading("Before you start")
+    ines.tap("Home")  # an app that is installed has no other way back
+    ines.heading("Ines Marlow")
     ines.page.goto(f"{firm.url}/sign/#opening")
     ines.heading("A new visit")
+    ines.page.locator("#bar").get_by_role("link", name="Home").wait_for()
     ines.type("Laboratory (short name)", "quill-lab")
     ines.type("Windows closed", "26")
     ines.tap("Sign: the visit begins")
-    ines.page.get_by_text("Choose one.").wait_for()
+    is_on_view(ines, ines.page.get_by_text("Choose one."))
+    legend = ines.page.get_by_role("group", name="Ventilation").locator("legend").inner_text()
+    assert "optional" not in legend, "it is needed where hours are entered"
     ines.pick("Ventilation", "normal")
     ines.pick("Fresh-air exchanger", "off")
     ines.type("Fresh air off", "30")

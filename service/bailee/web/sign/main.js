@@ -231,8 +231,9 @@ async function tidied(how) {
   await route(how);
 }
 
-// The network may be back.
+// The network may be back: it is tried at once, and soon again where it only begins to answer.
 function tryAgain() {
+  phone.tries = 0;
   phone.sync();
   askWhole();
 }

@@ -16,7 +16,7 @@ export class CannotKeepKeys extends Error {}
 // The ledger says why this key may not sign this.
 export class MayNot extends Error {}
 
-const AGAIN_S = [5, 15, 60];
+const AGAIN_S = [1, 5, 15, 60];
 
 export class Phone {
   constructor(vocabulary, { fetch = (...asked) => globalThis.fetch(...asked), now = Date.now } = {}) {

@@ -5,7 +5,7 @@ import { present } from "../core/facts.js";
 import { at, dayAt, shownMoment as told, zoneHere } from "../core/moments.js";
 import { BadNumber, grouped, kindOf, read as readNumber } from "../core/numbers.js";
 import { el, note, number as printed } from "../parts/el.js";
-import { ask, picks, several, yesNo } from "../parts/fields.js";
+import { ask, picks, refuse, several, yesNo } from "../parts/fields.js";
 import { alarm, button, link, say as saying } from "../parts/frame.js";
 import { degrees } from "../parts/air.js";
 import { codesOf, count, label, wrongNumber } from "../parts/kinds.js";
@@ -156,7 +156,7 @@ function comparing({ say }, record) {
 
 function missing(field, name, words) {
   alarm(`${name}: ${words.choose}`);
-  field.focus();
+  refuse(field);
 }
 
 // One statement for each form inside: what was found of it, and the envelope as the dock found it.

@@ -5,7 +5,7 @@ import { at, shownMoment as told } from "../core/moments.js";
 import { grouped, kindOf, labelNumber } from "../core/numbers.js";
 import { askedBack } from "../parts/asked_back.js";
 import { el, number as printed } from "../parts/el.js";
-import { ask, datalist, yesNo } from "../parts/fields.js";
+import { ask, datalist, refuse, yesNo } from "../parts/fields.js";
 import { alarm, button, link } from "../parts/frame.js";
 import { code, count, tag } from "../parts/kinds.js";
 import { onRecord, refused } from "../parts/on_record.js";
@@ -57,10 +57,7 @@ async function shipping(context, envelope) {
   const sign = async () => {
     const said = ask(fields);
     if (!said) return;
-    if (said.service_days > MOST_DAYS) {
-      fields.service_days.fault(desk.wrongDays);
-      return void fields.service_days.focus();
-    }
+    if (said.service_days > MOST_DAYS) return void refuse(fields.service_days, desk.wrongDays);
     if (!back.settled(slips(said, inside))) return;
     const entered = present({ envelope, ...said, by_hand: false, handed_over: at(phone.now(), zone) });
     const answer = await readiness(phone, "shipped", entered);

@@ -1,6 +1,7 @@
 // A sample collected again, in the place of an earlier one that is not analyzed.
 
 import { COLLECTING } from "../core/visits.js";
+import { refuse } from "./fields.js";
 import { label } from "./kinds.js";
 
 export const again = (words) => ({
@@ -17,7 +18,7 @@ export async function collectedAgain({ words, phone }, fields, { sample, replace
   ];
   for (const [field, sentence] of wrong) field.fault(sentence);
   const isWrong = wrong.some(([, sentence]) => sentence);
-  if (isWrong) fields.replaces.focus();
+  if (isWrong) refuse(fields.replaces);
   return isWrong ? null : { replaces, replaces_form: where === form ? null : where };
 }
 

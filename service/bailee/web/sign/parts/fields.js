@@ -114,14 +114,21 @@ export function datalist(values) {
 
 export const folded = (title, ...content) => el("details", {}, el("summary", {}, title), ...content);
 
+// An answer that is refused is looked at again: its question and why are in sight, above the bar.
+export function refuse(field, sentence = null) {
+  if (sentence) field.fault(sentence);
+  field.element.closest("details")?.setAttribute("open", "");
+  field.focus();
+  field.element.scrollIntoView({ block: "center" });
+}
+
 // All answers by name; null, with the first wrong one in focus, where one cannot be. Hidden questions are not asked.
 export function ask(fields) {
   const asked = Object.entries(fields).filter(([, each]) => !each.element.closest("[hidden]"));
   const answers = asked.map(([name, field]) => [name, field.answer(), field]);
   const wrong = answers.find(([, value]) => value === undefined);
   if (wrong) {
-    wrong[2].element.closest("details")?.setAttribute("open", "");
-    wrong[2].focus();
+    refuse(wrong[2]);
     return null;
   }
   return Object.fromEntries(answers.map(([name, value]) => [name, value]));

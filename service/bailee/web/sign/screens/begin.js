@@ -7,8 +7,8 @@ import * as slips from "../core/slips.js";
 import { toldIn } from "../core/statement.js";
 import { askedBack } from "../parts/asked_back.js";
 import { el } from "../parts/el.js";
-import { ask, datalist, folded, line, yesNo } from "../parts/fields.js";
-import { button } from "../parts/frame.js";
+import { ask, datalist, folded, line, refuse, yesNo } from "../parts/fields.js";
+import { button, link } from "../parts/frame.js";
 import { code, day, decimal, free, organization, tag } from "../parts/kinds.js";
 
 export async function begin({ words, phone, go }) {
@@ -17,7 +17,7 @@ export async function begin({ words, phone, go }) {
   return {
     title: words.cautions,
     body: [el("ol", { class: "read" }, ...cautions.map((each) => el("li", {}, each))), el("p", {}, end)],
-    bar: [button(words.cautionsRead, () => go("opening"))],
+    bar: [button(words.cautionsRead, () => go("opening")), link(words.home, "#home")],
   };
 }
 
@@ -53,7 +53,8 @@ export function opening(context) {
     contact: free(words, words.contact),
     question: free(words, words.question),
     ...(needing.length ? { jurisdiction, license, license_valid_to: licenseValidTo } : {}),
-    ventilation: code(context, words.ventilation, "opened", "preparation.ventilation", { isOptional: true }),
+    // It goes with every answer about the building.
+    ventilation: code({ ...context, words: { ...words, optional: words.withAnyBelow } }, words.ventilation, "opened", "preparation.ventilation", { isOptional: true }),
     windows_closed_h: hours(words.windows),
     purifiers_off_h: hours(words.purifiers),
     fresh_air: code(context, words.freshAir, "opened", "preparation.fresh_air", {
@@ -79,12 +80,10 @@ export function opening(context) {
     if (!said) return;
     const form = issue("form");
     const draft = opened(phone, form, { ...said, jurisdiction: listed(said.jurisdiction) ?? said.jurisdiction });
-    if (draft.data.preparation && !said.ventilation) { // It goes with every answer about the building.
-      fields.ventilation.fault(words.choose);
-      return void fields.ventilation.focus();
-    }
+    if (draft.data.preparation && !said.ventilation) return void refuse(fields.ventilation, words.choose);
     const strange = known.includes(said.lab) ? [] : slips.unknown(said.lab, await phone.nearest(said.lab));
     const unsaid = Object.keys(TOLD).filter((name) => !said[name]);
+    for (const name of unsaid) fields[name].element.closest("details")?.setAttribute("open", "");
     const left = unsaid.length ? [{ code: "not-answered", member: unsaid[0], facts: { titles: unsaid.map((name) => TOLD[name](context)) } }] : [];
     const before = (await phone.said()).filter((row) => row.act === "opened").map((row) => toldIn(row.disclosures));
     const found = [...slips.opened(draft.data, dayAt(phone.now(), said.zone)), ...slips.swapped(said, before), ...strange, ...left];
@@ -104,7 +103,7 @@ export function opening(context) {
       folded(words.more, ...shown("method", "project", "analysis", "turnaround", "plan", "note")),
       back.element,
     ],
-    bar: [button(words.signOpened, sign)],
+    bar: [button(words.signOpened, sign), link(words.home, "#home")],
   };
 }
 

@@ -10,8 +10,8 @@ import * as slips from "../core/slips.js";
 import { again, collectedAgain } from "../parts/again.js";
 import { askedBack } from "../parts/asked_back.js";
 import { el, note, number } from "../parts/el.js";
-import { ask, datalist, folded, several, yesNo } from "../parts/fields.js";
-import { alarm, button } from "../parts/frame.js";
+import { ask, datalist, folded, refuse, several, yesNo } from "../parts/fields.js";
+import { alarm, button, link, uncover } from "../parts/frame.js";
 import { code, codesOf, decimal, free, label, length, run, tag } from "../parts/kinds.js";
 import { picture } from "../parts/picture.js";
 import { intoField } from "../parts/scanner.js";
@@ -39,7 +39,9 @@ export async function cassette(context, given) {
     const found = sample.input.value.trim() ? sample.answer() : null;
     const known = found ? lotOf(phone.brief, found) : null;
     lot.element.hidden = !found || Boolean(known);
-    told.replaceChildren(...(found ? [ofLot(words, phone, known, visit)] : []));
+    const isRunning = runs.some((each) => each.sample === found);
+    told.replaceChildren(...(isRunning ? [link(words.toRun, `#run/${found}`)] : found ? [ofLot(words, phone, known, visit)] : []));
+    if (isRunning) sample.fault(words.runNotSigned);
     if (known && !fields.planned.input.value) fields.planned.input.value = clockText(known.run_s);
     if (found && visit.samples.has(found)) alarm(words.twice);
   };
@@ -106,7 +108,7 @@ export async function cassette(context, given) {
     const said = ask(fields);
     if (!said) return;
     const known = lotOf(phone.brief, said.sample);
-    if (runs.some((each) => each.sample === said.sample)) return void sample.fault(words.runNotSigned);
+    if (runs.some((each) => each.sample === said.sample)) return void refuse(sample, words.runNotSigned);
     const own = await phone.said();
     const found = [...slips.again(said.sample, own), ...slips.visitClosed(visit), ...slips.lotOfAnotherKind(said.sample, known?.nominal_flow, false),
       ...slips.beside({ ...said, lot: known?.lot ?? said.lot }, form, own), ...slips.among(said, form, own), ...slips.pumpRuns(said, runs), ...slips.setUp(said, known?.nominal_flow)];
@@ -217,7 +219,7 @@ export async function close(context, sample) {
     if (!said) return;
     const drafted = collected(draft, isBlank ? { ...said, run_s: 0 } : said);
     const wrong = contradiction(drafted.act, drafted.data);
-    if (wrong) return void fields.run_s.fault(words.contradictions[wrong]);
+    if (wrong) return void refuse(fields.run_s, words.contradictions[wrong]);
     const flow = lotNamed(phone.brief, draft.lot)?.nominal_flow;
     if (!back.settled(slips.afterRun(drafted.data, draft.day, flow))) return;
     if (await context.sign({ ...drafted, done: [`draft/${sample}`] })) await go(`visit/${draft.form}`);
@@ -239,7 +241,7 @@ export async function close(context, sample) {
     title: words.closeTitle,
     fields,
     body: [el("p", {}, number(grouped(sample))), ...pumped, fields.covers_on.element, folded(words.more, ...rest, fields.note.element), still, back.element, sure],
-    bar: [button(words.signCollected, sign), button(words.cancelRun, () => (sure.hidden = false), { second: true })],
+    bar: [button(words.signCollected, sign), button(words.cancelRun, () => uncover(sure), { second: true })],
   };
 }
 

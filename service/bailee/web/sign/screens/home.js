@@ -4,7 +4,7 @@ import { clockText, dayAt } from "../core/moments.js";
 import { grouped } from "../core/numbers.js";
 import { lacksOutdoor, sitesIn, visits } from "../core/visits.js";
 import { el, keyLines, note, numberAt } from "../parts/el.js";
-import { button, link } from "../parts/frame.js";
+import { button, link, uncover } from "../parts/frame.js";
 
 const DAY_MS = 24 * 3600 * 1000;
 
@@ -106,7 +106,7 @@ async function typed(words, unsigned, go) {
   };
   const sure = el("div", { hidden: true }, el("p", {}, words.typedDeleteAsk), button(words.typedDelete, drop, { second: true }));
   return el("div", {}, el("h2", {}, words.typedTitle), el("p", {}, words.typedMany(many)),
-    button(words.typedDeleteAll, () => (sure.hidden = false), { second: true }), sure);
+    button(words.typedDeleteAll, () => uncover(sure), { second: true }), sure);
 }
 
 function rowOf(words, phone, code, go, row, sites) {
@@ -126,7 +126,7 @@ function rowOf(words, phone, code, go, row, sites) {
     row.answer?.note ? el("p", {}, row.answer.note) : null,
     row.answer?.gap ? el("p", { class: "soft" }, words.gap(row.answer.gap)) : null,
     problem ? note("stop", problem) : null,
-    row.state === "refused" ? button(words.setAside, () => (sure.hidden = false), { second: true }) : null,
+    row.state === "refused" ? button(words.setAside, () => uncover(sure), { second: true }) : null,
     row.state === "refused" ? sure : null,
     row.state === "set aside" ? button(words.takeUp, () => again((seq) => phone.outbox.takeUp(seq)), { second: true }) : null,
   );

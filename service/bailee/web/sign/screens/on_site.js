@@ -4,7 +4,7 @@ import { at } from "../core/moments.js";
 import * as slips from "../core/slips.js";
 import { degrees, percent, pressure } from "../parts/air.js";
 import { askedBack } from "../parts/asked_back.js";
-import { picks } from "../parts/fields.js";
+import { picks, refuse } from "../parts/fields.js";
 import { el } from "../parts/el.js";
 import { code, decimal, free, tag } from "../parts/kinds.js";
 import { elements, signing } from "../parts/signing.js";
@@ -28,9 +28,9 @@ export async function conditions(context, form) {
   const drafted = ({ note: text, ...read }) => {
     const isRainIndoors = read.where === "indoors" && read.rain_ended_h !== null;
     const isEmpty = [read.temperature_c, read.humidity_pct, read.pressure_hpa, read.rain_ended_h].every((each) => each === null);
-    fields.rain_ended_h.fault(isRainIndoors ? words.rainIndoors : "");
-    if (isEmpty) fields.temperature_c.fault(words.nothingRead);
-    if (isRainIndoors || isEmpty || !back.settled(slips.pressure(read))) return null;
+    if (isRainIndoors) return void refuse(fields.rain_ended_h, words.rainIndoors);
+    if (isEmpty) return void refuse(fields.temperature_c, words.nothingRead);
+    if (!back.settled(slips.pressure(read))) return null;
     const data = { at: at(phone.now(), about.zone), ...read };
     return { chain: `form/${form}`, act: "conditions_read", data, private: { note: text }, zone: about.zone };
   };
@@ -55,7 +55,7 @@ export async function changed(context, form) {
     inside.replaceChildren(fields.was.element, fields.now.element);
   };
   const drafted = ({ what, was, now, place, note: text }) => {
-    if (was === now) return void fields.now.fault(words.sameState);
+    if (was === now) return void refuse(fields.now, words.sameState);
     const data = { at: at(phone.now(), about.zone), what, was, now };
     return { chain: `form/${form}`, act: "building_changed", data, private: { place, note: text }, zone: about.zone };
   };

@@ -2,7 +2,7 @@
 
 import { grouped } from "../core/numbers.js";
 import { el, note } from "../parts/el.js";
-import { button, link, say } from "../parts/frame.js";
+import { button, link, say, uncover } from "../parts/frame.js";
 
 export async function pictures(context, form) {
   const { words, phone, go } = context;
@@ -41,5 +41,5 @@ async function row({ words, phone, go }, each, said) {
     el("p", {}, el("span", { class: "number" }, about), ` ${words.pictureSize(Math.ceil(each.size / 1024))}`),
     canShare ? button(words.pictureShare, share, { second: true }) : null,
     button(words.pictureSave, save, { second: true }),
-    button(words.pictureDelete, () => (sure.hidden = false), { second: true }), sure);
+    button(words.pictureDelete, () => uncover(sure), { second: true }), sure);
 }

@@ -3,7 +3,7 @@
 import { Broken } from "../core/log.js";
 import { Unreachable } from "../core/service.js";
 import { el, note } from "../parts/el.js";
-import { alarm, button, link, say } from "../parts/frame.js";
+import { alarm, button, link, say, uncover } from "../parts/frame.js";
 
 export function memory({ words, again }, code) {
   const kind = ["blocked", "full"].includes(code) ? code : "broken";
@@ -46,7 +46,7 @@ export async function lost({ words, phone, go }) {
     ],
     bar: [
       kept.length ? button(words.lostSend, send) : null,
-      button(words.lostNew, () => (again.hidden = false), { second: true }),
+      button(words.lostNew, () => uncover(again), { second: true }),
     ],
   };
 }

@@ -86,6 +86,7 @@ export const words = Object.assign(first, {
   licenseValidTo: "Expiration date of the license",
   found: "The building as found",
   ventilation: "Ventilation",
+  withAnyBelow: "needed with any answer below",
   windows: "Windows closed, hours",
   purifiers: "Air cleaners off, hours",
   freshAir: "Fresh-air exchanger, whole-house or attic fan",
@@ -362,7 +363,8 @@ export const words = Object.assign(first, {
   shortRun: "Why the run was short",
   pumpStop: "If the pump stopped by itself: why",
   stillRuns: "The pump still runs: back to its time",
-  runNotSigned: "A run with this number is not signed yet: it is on the first screen. Read the number of this cassette again.",
+  runNotSigned: "A run with this number is not signed yet. Go to that run, or read the number of this cassette again.",
+  toRun: "Go to that run",
   signCollected: "Sign: collected",
 
   // Secure, relinquish, receive, watch.
