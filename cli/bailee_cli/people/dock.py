@@ -136,7 +136,7 @@ def receive_command(
             many = show.counted(len(found), "sample scanned", "samples scanned")
             intact = each_is_intact(many, "cassettes")
         on_forms = _on_forms(session, told) if told else {form or "": {}}
-        counts = partial(_counted, session, said["counted"], len({*found, *foreign}), answers)
+        counts = partial(_counted, session, said["counted"], found, foreign, answers)
         counted = counts() if prompts.may_ask(session) else None
         conditions = {s: ["intact"] if intact else _condition(answers, s, on_forms) for s in found}
         params = click.get_current_context().params
@@ -230,10 +230,12 @@ def _should_be_inside(session: Session, told: Mapping[str, Any]) -> None:
         show.table(f"Should be inside {show.name(told['envelope'])}", ["sample"], rows)
 
 
-def _counted(session: Session, typed: int | None, read: int, answers: KeptAnswers) -> int:
+def _counted(
+    session: Session, typed: int | None, read: list[str], foreign: Sequence[str], answers: KeptAnswers
+) -> int:
     """Samples counted by hand: at a terminal asked, and asked back, before each is looked at."""
     counted = answers.to(hand_over_steps.COUNTED) if typed is None else typed
-    return counted_again(session, counted, read, answers, member="counted")
+    return counted_again(session, counted, read, answers, member="counted", besides=foreign)
 
 
 def _condition(answers: KeptAnswers, sample: str, on_forms: Mapping[str, Mapping[str, str | None]]) -> Any:

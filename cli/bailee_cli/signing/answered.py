@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
 import click
@@ -16,7 +16,7 @@ from bailee.asking.slip import Slip
 from bailee.presentation import words
 from bailee_cli.device.session import Session
 from bailee_cli.signing import scans
-from bailee_cli.terminal import layout, prompts, yes_no
+from bailee_cli.terminal import layout, prompts, scanning, yes_no
 
 if TYPE_CHECKING:
     from bailee.asking.question import Ask
@@ -58,6 +58,11 @@ class KeptAnswers:
         scans.keep(self._session, self._verb, self._about, self.scanned, self.kept)
         return value
 
+    def add(self, scanned: Sequence[str]) -> None:
+        """Keep what was scanned beside the answers, once more was."""
+        self.scanned = list(scanned)
+        scans.keep(self._session, self._verb, self._about, self.scanned, self.kept)
+
     def drop(self, member: str) -> None:
         """Forget an answer: it is asked again the next time."""
         if self.kept.pop(f"{scans.ANSWERED}{member}", None) is not None:
@@ -93,14 +98,23 @@ def as_read(session: Session, member: str, text: str, found: Callable[[str], Ite
     return read[member]
 
 
-def counted_again(session: Session, counted: int, scanned: int, answers: KeptAnswers, *, member: str) -> int:
+def counted_again(
+    session: Session, counted: int, scanned: list[str], answers: KeptAnswers, *, member: str,
+    besides: Collection[str] = (), fits: Callable[[str], Any] = lambda _: None,
+) -> int:  # fmt: skip
     """How many were counted by hand. One that is not how many were scanned is asked back at a terminal;
-    elsewhere it is recorded, and judged with the rest.
+    elsewhere it is recorded, and judged with the rest. A missing one that is scanned then is one more of
+    them, unless it does not `fit`; `besides` are those scanned that are told apart.
     """
     count = {member: counted}
     params = click.get_current_context().params
 
     def again(text: str) -> None:
+        if more := scanning.is_scan(text, (*scanned, *besides)):
+            fits(more)
+            scanned.append(more)
+            answers.add(scanned)
+            return
         count[member] = hand_over_steps.COUNTED.read(text)
         if params.get(member) is None:
             answers.put(hand_over_steps.COUNTED, count[member])
@@ -109,7 +123,11 @@ def counted_again(session: Session, counted: int, scanned: int, answers: KeptAns
 
     if prompts.may_ask(session):
         prompts.settle(
-            session, lambda: hand_over_slips.counted(count[member], scanned, member=member), {member: again}
+            session,
+            lambda: hand_over_slips.counted(
+                count[member], len({*scanned, *besides}), member=member, may_scan=True
+            ),
+            {member: again},
         )
     return count[member]
 

@@ -176,12 +176,13 @@ def scanned(
 ) -> list[str]:  # fmt: skip
     """What was scanned before and what is scanned now, kept with every scan.
 
-    At a terminal the answer to `count` ends the scans, unless it was `counted` or answered before.
+    At a terminal the answer to `count` ends the scans, unless it was `counted`; so does an empty line once as
+    many were scanned as were counted before.
     """
     found, kept = list(before), besides or {}
+    asks = count if counted is None and may_ask(session) else None
     if counted is None and count and (known := kept.get(f"{ANSWERED}{count.member}")):
         counted = json.loads(known)
-    asks = count if counted is None and may_ask(session) else None
     end = ScansEnd(asks, counted)
     for number in scan("sample", tuple(found), repeats=repeats, end=end, fits=fits):
         found.append(number)

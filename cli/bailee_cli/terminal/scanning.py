@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import click
 
-from bailee.errors import BaileeError
+from bailee.errors import BaileeError, Malformed
 from bailee_cli.terminal import yes_no
 from bailee_cli.terminal.options import ReadNumber, at_a_terminal
 
@@ -20,8 +20,8 @@ if TYPE_CHECKING:
 
 class ScansEnd:
     """What ends the scans at a terminal, where an empty line may be a scanner's second Enter: the number
-    counted by hand, which `count` asks for; without one an empty line, which is asked back after one scan, or
-    after fewer than were `expected`. Elsewhere an empty line ends them.
+    counted by hand, which `count` asks for, or an empty line after as many as were `expected`; without one an
+    empty line, which is asked back after one scan, or after fewer. Elsewhere an empty line ends them.
     """
 
     def __init__(self, count: Ask | None = None, expected: int | None = None) -> None:
@@ -29,6 +29,7 @@ class ScansEnd:
         self.question = ""
         self.is_counted, self.counted = False, None
         self.how = "then type how many you counted" if count else "an empty line ends"
+        self.how += ", or an empty line for those counted before" if count and expected is not None else ""
 
     def comes(self, line: str, scanned: int) -> bool | None:
         """Whether this line ends so many scans; None where it is one more. What is asked instead of a scan is
@@ -49,11 +50,25 @@ class ScansEnd:
 
     def _asks(self, scanned: int) -> str:
         """What is asked after an empty line; empty when that is the end."""
-        if self._count and scanned:
+        if self._count and scanned and scanned != self._expected:
             return f"{self._count.question}: "
         few = scanned == 1 if self._expected is None else 0 < scanned < self._expected
         of = "" if self._expected is None else f" of {self._expected}"
         return f"End of the scans? {scanned} scanned{of} {yes_no.MAY}: " if few else ""
+
+
+def is_scan(text: str, already: Collection[str]) -> str | None:
+    """The number of one sample more, where a count was asked for; None for what may be a count. Raises
+    `Malformed` for a label that cannot be read, and for one that was scanned `already`.
+    """
+    from bailee.domain import numbers
+
+    if _SHORTER.fullmatch(text.strip()):
+        return None
+    number = numbers.read(text, "sample")
+    if number in already:
+        raise Malformed(f"{numbers.grouped(number)} was scanned already.", code="scanned-already")
+    return number
 
 
 _COUNT: Final = re.compile("[0-9]{1,3}")

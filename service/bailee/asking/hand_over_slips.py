@@ -19,8 +19,12 @@ COOL_F: Final = Decimal(60)
 """
 
 
-def counted(count: int | None, named: int, *, member: str = "count") -> Iterator[Slip]:
-    """A count by hand that is not the number of cassettes named."""
+def counted(
+    count: int | None, named: int, *, member: str = "count", may_scan: bool = False
+) -> Iterator[Slip]:
+    """A count by hand that is not the number of cassettes named; the missing one may be scanned, where it
+    `may_scan`.
+    """
     if count is not None and count != named:
         yield Slip(
             "count-differs",
@@ -28,7 +32,11 @@ def counted(count: int | None, named: int, *, member: str = "count") -> Iterator
             str(count),
             f"{count} counted by hand, and {named} named.",
             "Count again, and see which is missing or too many.",
+            asks=_SCAN_OR_COUNT if may_scan and count > named else "",
         )
+
+
+_SCAN_OR_COUNT: Final = "Count again, or scan the one that is missing; or y: it is so; or n"
 
 
 def of_either_unit(said: Mapping[str, Any], member: str) -> Iterator[Slip]:

@@ -15,7 +15,7 @@ from bailee.domain import numbers
 from bailee_cli.signing import scans
 from field import FIRM
 from terminal import CTRL_C, Terminal, served
-from town import ENVELOPE, INTACT, Town
+from town import ENVELOPE, INTACT, Town, last
 
 VISIT = ("kit", "--visit", "2026-12-02", "--pump-valid-to", "2027-01-31", "--meter-valid-to", "2027-01-31")
 DOCK = (
@@ -277,3 +277,51 @@ def _number_of(shown: str, label: str) -> str:
     found = re.search(rf"^ *([0-9]+)  {label}", shown, re.MULTILINE)
     assert found, shown
     return found[1]
+
+
+@pytest.mark.slow
+def test_one_that_was_forgotten_is_scanned_where_the_count_is_asked_back(
+    visited: tuple[Town, list[str]],
+) -> None:
+    """The clerk scans the missing cassette, as anybody would, and is told to begin again."""
+    town, samples = visited
+    with served(town):
+        with Terminal(town.person("clerk"), "seal") as screen:
+            for each in (*samples[:2], "3"):
+                screen.sees("scan: ")
+                screen.types(f"{each}\n")
+            screen.sees("Count again, or scan the one that is missing; or y: it is so; or n")
+            screen.types(f"{samples[0]}\n")
+            screen.sees("was scanned already.")
+            screen.types(f"{samples[2]}\n")
+            screen.sees("Number on the custody seal")
+            screen.types(CTRL_C)
+            assert "3 scanned, 1 answered" in screen.ends()[1]
+        with Terminal(town.person("clerk"), "seal") as screen:
+            screen.sees("Go on with it?")
+            screen.types("y\n")
+            screen.sees("scan: ")
+            screen.types("3\n")
+            screen.sees("Number on the custody seal")
+            screen.types(CTRL_C)
+            screen.ends()
+
+
+@pytest.mark.slow
+def test_one_that_was_forgotten_is_given_with_the_others(collected: tuple[Town, list[str]]) -> None:
+    """One cassette stays in the bag of the inspector, because the count was asked back without its scan."""
+    town, samples = collected
+    with served(town), Terminal(town.person("inspector"), "give", "--to", FIRM) as screen:
+        for each in (*samples[:2], "3"):
+            screen.sees("scan: ")
+            screen.types(f"{each}\n")
+        screen.sees("Purpose: ")
+        screen.types("2\n")
+        screen.sees("Count again, or scan the one that is missing")
+        screen.types(f"{samples[2]}\n")
+        screen.sees("Sign: relinquished?")
+        screen.types("y\n")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    said = last(town)
+    assert (said["samples"], said["count"]) == (samples[:3], 3)

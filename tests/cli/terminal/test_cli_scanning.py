@@ -34,6 +34,15 @@ def test_a_count_that_may_be_left_out_takes_two_empty_lines() -> None:
     assert (end.is_counted, end.counted) == (True, None)
 
 
+def test_what_was_counted_before_can_be_counted_again() -> None:
+    """Who goes on with an envelope and types the count would be told that it is no sample number."""
+    end = ScansEnd(COUNTED, 3)
+    assert (end.comes("", 2), end.question) == (False, "Samples counted by hand: ")
+    assert ScansEnd(COUNTED, 3).comes("", 3) is True
+    end = ScansEnd(COUNTED, 3)
+    assert (end.comes("4", 4), end.counted) == (True, 4)
+
+
 def test_with_nothing_scanned_an_empty_line_ends() -> None:
     """Who called the wrong command is asked for a count of nothing."""
     assert ScansEnd(COUNTED).comes("", 0) is True

@@ -121,7 +121,8 @@ def _seal(session: Session, said: dict[str, Any], *, zone: str | None, yes: bool
     """
     answers = KeptAnswers(session, "seal", said["envelope"], scans.of(session, "seal", said["envelope"]))
     ask = answers.to if prompts.may_ask(session) else partial(prompts.answer, session)
-    said["total"] = _counted(session, said["total"], len(said["samples"]), answers, ask)
+    said["total"] = _counted(session, said["total"], said["samples"], answers, ask)
+    click.get_current_context().params["samples"] = tuple(said["samples"])
     said["seal"] = numbers.read_seal(said["seal"] or ask(hand_over_steps.SEAL_NUMBER))
     if prompts.may_ask(session):
         answers.about(_as_enclosed(session, said, is_named=is_named))
@@ -187,15 +188,23 @@ def _as_enclosed(session: Session, said: dict[str, Any], *, is_named: bool) -> s
 
 
 def _counted(
-    session: Session, typed: int | None, scanned: int, answers: KeptAnswers, ask: Callable[[Ask], Any]
+    session: Session, typed: int | None, scanned: list[str], answers: KeptAnswers, ask: Callable[[Ask], Any]
 ) -> int:
     """Samples counted by hand. One that is not how many were scanned is asked back at a terminal before
     anything else is asked; elsewhere it is judged with the rest.
     """
-    if answers.kept.get(f"{scans.ANSWERED}{hand_over_steps.COUNTED.member}") != str(scanned):
+    if answers.kept.get(f"{scans.ANSWERED}{hand_over_steps.COUNTED.member}") != str(len(scanned)):
         answers.drop(hand_over_steps.COUNTED.member)
     counted = ask(hand_over_steps.COUNTED) if typed is None else typed
-    return counted_again(session, counted, scanned, answers, member="total")
+    return counted_again(
+        session, counted, scanned, answers, member="total", fits=partial(_require_to_go, session)
+    )
+
+
+def _require_to_go(session: Session, sample: str) -> None:
+    """Raise `Malformed` for one more that has no business in an envelope."""
+    if why := _not_to_go(session, sample):
+        raise Malformed(f"{numbers.grouped(sample)} {why}. It was not added.", code="not-to-go")
 
 
 def _without_spares(session: Session, envelope: str, scanned: Sequence[str]) -> list[str]:

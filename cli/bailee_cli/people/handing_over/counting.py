@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import partial
 
 import click
@@ -20,6 +20,7 @@ from bailee_cli.terminal.options import (
     Whole,
     at_a_terminal,
 )
+from bailee_cli.terminal.scanning import is_scan
 
 NUMBERS = click.argument("numbers", nargs=-1, type=Number())
 count_option = click.option(
@@ -62,9 +63,11 @@ def scanned(
 
 
 def counts_by_hand(
-    session: Session, groups: Mapping[str, Sequence[str]], count: int | None
-) -> dict[str, int | None]:
+    session: Session, groups: Mapping[str, Sequence[str]], count: int | None,
+    adds: Callable[[str], None] | None = None,
+) -> dict[str, int | None]:  # fmt: skip
     """What was counted by hand, by form; None where nobody counted. It is asked where somebody can answer.
+    What is scanned there is one more of the samples where the command `adds` it to the groups.
 
     A count that is not the number of cassettes named is asked back: who holds another number than they sign
     for has left one out, or named one too many. Raises `Malformed` for one count of the samples of two
@@ -79,21 +82,29 @@ def counts_by_hand(
     counts: dict[str, int | None] = dict.fromkeys(groups, count)
     if count is None and not session.json and at_a_terminal():
         counts = _asked_counts(session, groups)
-    for form, samples in groups.items():
+    for form in groups:
         prompts.settle(
             session,
-            partial(_differs, counts, form, len(samples)),
-            {"count": partial(_count, counts, form)},
+            partial(_differs, counts, form, groups, may_scan=adds is not None),
+            {"count": partial(_count, counts, form, groups, adds)},
         )
     return counts
 
 
-def _differs(counts: Mapping[str, int | None], form: str, named: int) -> Iterator[Slip]:
+def _differs(
+    counts: Mapping[str, int | None], form: str, groups: Mapping[str, Sequence[str]], *, may_scan: bool
+) -> Iterator[Slip]:
     """Judged anew after each answer."""
-    return hand_over_slips.counted(counts[form], named)
+    return hand_over_slips.counted(counts[form], len(groups[form]), may_scan=may_scan)
 
 
-def _count(counts: dict[str, int | None], form: str, text: str) -> None:
+def _count(
+    counts: dict[str, int | None], form: str, groups: Mapping[str, Sequence[str]],
+    adds: Callable[[str], None] | None, text: str,
+) -> None:  # fmt: skip
+    if adds and (more := is_scan(text, groups[form])):
+        adds(more)
+        return
     if not text.isdecimal():
         raise Malformed(f"{text!r} is not a count: write a whole number.", code="bad-measure")
     counts[form] = int(text)

@@ -13,7 +13,8 @@ from bailee.asking import hand_over_slips, hand_over_steps
 from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.form import Relinquished
 from bailee.domain.acts.table import name_of
-from bailee.domain.numbers import kind_of
+from bailee.domain.numbers import grouped, kind_of
+from bailee.errors import Malformed
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.people.handing_over.counting import NUMBERS, count_option, counts_by_hand, scanned, when_done
@@ -75,7 +76,7 @@ def give_command(
             if purpose is None:
                 session.was_asked = True
                 purpose = prompts.answer(session, hand_over_steps.PURPOSE)
-        counts = counts_by_hand(session, groups, count)
+        counts = counts_by_hand(session, groups, count, partial(_add, session, groups, to, form))
         acts = [
             Act(
                 f"form/{number}",
@@ -121,6 +122,18 @@ def _known(session: Session, to: str, *, offline: bool) -> str:
     found = str(until_read(read, to, asks=not session.json))
     click.get_current_context().params["to"] = found
     return found
+
+
+def _add(session: Session, groups: dict[str, list[str]], to: str, form: str | None, sample: str) -> None:
+    """One more, scanned where the count was asked back. Raises `Malformed` for one of another form."""
+    (number, found), *_ = cache.by_form(session, (sample,), form, mine=True).items()
+    if number not in groups:
+        raise Malformed(f"{grouped(sample)} is of another form: it was not added.", code="other-form")
+    groups[number] += found
+    every = [each for samples in groups.values() for each in samples]
+    click.get_current_context().params["numbers"] = tuple(every)
+    if begun := scans.of(session, "give", to):
+        scans.keep(session, "give", to, every, begun.besides)
 
 
 def _ask_given(
