@@ -128,6 +128,7 @@ def test_times_are_those_of_the_site() -> None:
         ({"date": "2026-11-30", "time": "11:20"}, "date"),
         ({"date": "2026-12-03", "time": "11:20"}, "date"),
         ({"date": "2026-12-01", "time": "25:20"}, "time"),
+        ({"date": "2026-12-01", "time": "19:01"}, "time"),  # a minute ahead, on the day of the sheet
         ({"date": "2026-12-01", "time": "11:20", "utc": "-06:00"}, "utc"),
     ],
 )
@@ -195,3 +196,26 @@ def test_what_is_no_row_of_a_sheet_is_none(line: str) -> None:
     """A file with a column of five thousand digits, or another script's, would end in a traceback."""
     assert not pen_sheet.is_cassette(line)
     assert pen_sheet.is_cassette("120")
+
+
+@pytest.mark.parametrize(
+    ("signed", "heads", "start", "meant"),
+    [
+        ("18:00", {}, "5:50", ["2026-12-01 17:50"]),
+        ("18:00", {"I": {"before_at": "17:40", "after_at": None}}, "5:50", ["2026-12-01 17:50"]),
+        ("18:00", {}, "17:50", []),
+        ("18:00", {"J": {"in_at": "5:45", "out_at": "late"}}, "5:50", []),
+        ("17:55", {}, "5:58", []),  # at 17:58 it would have begun after the signature
+    ],
+)
+def test_a_start_half_a_day_from_the_ink_is_asked_back(
+    signed: str, heads: Mapping[str, Any], start: str, meant: list[str]
+) -> None:
+    """The only cassette of an evening would be signed as one of the early morning."""
+    sheet = replace(SHEET, written=Moment.parse(f"2026-12-01T{signed}:00-05:00")).with_ink(heads)
+    said = {**RUN, "start": start}
+    values, _ = pen_lines.read(sheet.name, "1", said)
+    (entry,) = pen_entries.entries(sheet, "1", values, said)[0]
+    found = [(column, slip) for column, slip in pen_entries.slips_of(sheet, entry, (), FORM)]
+    assert [(column, slip.meant) for column, slip in found] == [("start", each) for each in meant]
+    assert all("the other times on the sheet are" in slip.sentence for _, slip in found)

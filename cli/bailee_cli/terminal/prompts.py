@@ -113,7 +113,8 @@ def _question(ask: Ask, before: str, *, is_known: bool) -> str:
         told = ask.may
         question = layout.listed(f"{ask.question} (", told, f"){before}", room=len(": 10"))
         if sum(map(len, told)) > _INLINE and is_known:
-            question = f"{ask.question} ({ask.choices[0][0]} to {ask.choices[-1][0]}, ? lists them)"
+            keys = sorted((key for key, _, _ in ask.choices), key=lambda key: (len(key), key))
+            question = f"{ask.question} ({keys[0]} to {keys[-1]}, ? lists them)"
         elif sum(map(len, told)) > _INLINE:
             if at_a_terminal():
                 click.echo(layout.listed(f"{ask.question}: ", told), err=True)

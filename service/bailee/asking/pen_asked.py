@@ -126,8 +126,8 @@ def question(line: str, cell: Cell) -> Ask:
     """The question about a column: its letter, a sentence, numbered choices with the code on the paper."""
     words = _OF_A_LINE.get((line, cell.column)) or _OWN.get(cell.column) or _STEPS[cell.ask.member]
     choices = tuple(
-        (str(n), code, says if cell.column in TICKED or key.lower() == says else f"{key} {says}")
-        for n, (key, code, says) in enumerate(cell.ask.choices, 1)
+        (n, code, says if cell.column in TICKED or key.lower() == says else f"{key} {says}")
+        for n, (key, code, says) in _numbered(cell)
     )
     return replace(
         cell.ask, question=f"{line}  {words}", label=f"{line}  {cell.caption}",
@@ -160,10 +160,18 @@ def usual(column: str, above: Sequence[Raw]) -> str | None:
     return next((row[column] for row in reversed(above) if row.get(column, "").strip()), None)
 
 
+def _numbered(cell: Cell) -> list[tuple[str, tuple[str, str, str]]]:
+    """The choices of a column, each with its number: none of several is 0, as it is asked on site."""
+    return [
+        ("0" if cell.ask.several and choice[1] == "none" else str(n), choice)
+        for n, choice in enumerate(cell.ask.choices, 1)
+    ]
+
+
 def _key(cell: Cell, said: str) -> str:
     choices = cell.ask.choices
-    if said.isdecimal() and 1 <= int(said) <= len(choices):
-        return choices[int(said) - 1][0]
+    if chosen := next((key for n, (key, _, _) in _numbered(cell) if n == said), None):
+        return chosen
     if cell.ask.is_yes_no and said.lower() in ("y", "n"):
         return "YES" if said.lower() == "y" else "NO"
     code = replace(cell.ask, several=False).read(said)

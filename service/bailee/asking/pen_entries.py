@@ -74,9 +74,15 @@ def signed(day: date, zone: str, values: Values, now: datetime) -> Moment:
         raise Malformed(
             f"the zone of the visit, {zone}, had {found.text()[-6:]} then: check zone and day.", column="utc"
         )
-    if found.local_date < day or found.instant > now:
+    if found.local_date < day:
+        raise Malformed(f"it lies before the day of the visit, {day.isoformat()}.", column="date")
+    if found.instant > now:
+        there = Moment.shown_in(now, zone)
+        is_today = found.local_date == there.local_date
         raise Malformed(
-            f"it lies before the day of the visit, {day.isoformat()}, or is still to come.", column="date"
+            f"it is still to come: at the site it is {there.local:%H:%M} on {there.local_date.isoformat()} by"
+            " the clock of this device.",
+            column="time" if is_today else "date",
         )
     return found
 
@@ -126,7 +132,9 @@ def slips_of(
         visit = VisitSoFar(sheet.day, sheet.zone)
         found += slips.collected(entry.data, visit, Decimal(flow) if flow else None)
         found += run_slips.beside(entry.data, form, others)
-        found += visit_slips.among(entry.data, form, others)
+        among = visit_slips.among(entry.data, form, others)
+        found += [each for each in among if each.code != visit_slips.HALF_A_DAY_OFF]
+        found += visit_slips.among_the_ink(entry.data, form, others, sheet.ink)
         found += run_slips.at_one_point(entry.data, form, others) if is_asked else ()
     elif entry.act == name_of(PumpChecked):
         found += run_slips.pump_checked(entry.data)

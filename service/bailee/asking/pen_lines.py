@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping
-from datetime import date
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import suppress
+from dataclasses import replace
+from datetime import date, datetime
 from typing import Any, Final
 
 from bailee.asking import pen_sheet, written_times
@@ -16,6 +18,10 @@ from bailee.frozen import field, frozen
 Raw = Mapping[str, str]
 Values = Mapping[str, Any]
 
+_OF_THE_DAY: Final[Mapping[str, Sequence[str]]] = {
+    "I": ("before_at", "after_at"), "J": ("in_at", "out_at"), "K": ("from",),
+}  # fmt: skip
+"""Times of the day of the runs."""
 _UTC: Final = re.compile(r"[+-](?:0\d|1[0-4]):?[0-5]\d")
 _OF_A_CHECK: Final = ("pump", "meter", "through")
 _NAMES: Final = "a check names pump, meter, time, and whether a cassette was in the line."
@@ -74,7 +80,7 @@ class WrittenSheet:
     """What holds for every line: its name, day and zone of the visit, when its lines were signed in ink (L),
     pump and meter (I), the sky (J), the picture of it, and of each cassette its lot, with the flow that it is
     made for. `samples` are those that are entered, for K and N, `numbers` what stands on each line
-    of a cassette, for its duplicate.
+    of a cassette, for its duplicate. `times` are those that stand on the lines of pump, air and custody.
     """
 
     name: str
@@ -88,12 +94,29 @@ class WrittenSheet:
     photo: Mapping[str, Any] | None = None
     samples: tuple[str, ...] = ()
     numbers: Mapping[str, str] = field(default_factory=dict)
+    times: Sequence[Moment] = ()
+
+    @property
+    def ink(self) -> list[datetime]:
+        """Every time on the sheet but those of the cassettes."""
+        return [each.instant for each in (*self.times, self.written)]
 
     def at(self, text: str, day: str | None = None) -> Moment:
         """A time on the sheet: of this day, or of the visit's, or with its own. Raises `BadMoment`."""
         local, offset = written_times.clock_letters(text)
         found = written_times.local(local, date.fromisoformat(day) if day else self.day)
         return Moment.parse(f"{found}:00{offset}") if offset else Moment.in_zone(found, self.zone)
+
+    def with_ink(self, heads: Mapping[str, Values | None]) -> WrittenSheet:
+        """The sheet with the times that stand on its lines of pump, air and custody, as far as they can be
+        read.
+        """
+        found = []
+        for line, columns in _OF_THE_DAY.items():
+            for text in filter(None, ((heads.get(line) or {}).get(each) for each in columns)):
+                with suppress(BaileeError):  # it is told with its line
+                    found.append(self.at(text))
+        return replace(self, times=tuple(found))
 
     def paper(self, line: str, at: Moment | None = None) -> dict[str, Any]:
         """The member that says where an act was typed from."""

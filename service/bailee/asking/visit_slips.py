@@ -19,6 +19,7 @@ FAR: Final = timedelta(hours=6)
 """So far from every other run of the visit a start is looked at again (common practice, no source)."""
 NEAR: Final = timedelta(hours=2)
 """So near to one of them it would be, read on the other half of the day (common practice, no source)."""
+HALF_A_DAY_OFF: Final = "half-a-day-off"
 _INSTRUMENTS: Final = ("pump", "meter")
 
 
@@ -107,13 +108,39 @@ def _half_a_day(
     else:
         return
     yield Slip(
-        "half-a-day-off",
+        HALF_A_DAY_OFF,
         "started",
         str(said["started"]),
         f"The run would have started at {at}, and {beside}.",
         remedy,
         f"{Moment(meant, offset).local:%Y-%m-%d %H:%M}" if meant else "",
     )
+
+
+def among_the_ink(
+    said: Mapping[str, Any], form: str, known: Iterable[Mapping[str, Any]], ink: Iterable[datetime]
+) -> Iterator[Slip]:
+    """A start far from every other time on the sheet it is typed from, the last of them the signature, that
+    lies among them on the other half of the day: `ink` are those that are no start of a run.
+    """
+    start = _start(said)
+    runs = [found for each in known if each["form"] == form and (found := _start(each))]
+    others = sorted([*runs, *ink])
+    if start is None or _away(start, others) < FAR:
+        return
+    meant = _on_the_other_half(start, others)
+    if meant and meant <= others[-1]:
+        offset = Moment.parse(str(said["started"])).offset_minutes
+        first, last = (_clock(each, offset) for each in (others[0], others[-1]))
+        yield Slip(
+            HALF_A_DAY_OFF,
+            "started",
+            str(said["started"]),
+            f"The run would have started at {_clock(start, offset)}, and the other times on the sheet are"
+            f" {f'at {first}' if first == last else f'from {first} to {last}'}.",
+            f"Hours after noon go on to 24: {_clock(meant, offset)}.",
+            f"{Moment(meant, offset).local:%Y-%m-%d %H:%M}",
+        )
 
 
 def _on_the_other_half(start: datetime, known: Iterable[datetime]) -> datetime | None:

@@ -161,7 +161,7 @@ class SheetInHand:
             lambda sample: cache.lot_of(self._session, sample, offline=self._offline),
             pump.get("pump"), pump.get("meter"), sky if len(sky) > 1 else {},
             pictures.digest(self._photo) if self._photo else None,
-        )  # fmt: skip
+        ).with_ink(heads)  # fmt: skip
 
     def _needed(self, line: str) -> dict[str, Any] | None:
         """A line without which nothing is entered: who leaves it out is asked nothing more. Raises

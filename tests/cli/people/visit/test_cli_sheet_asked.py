@@ -90,9 +90,7 @@ def test_a_sheet_is_asked_by_its_letters_and_goes_on_after_ctrl_c(settled: Town)
             ))  # fmt: skip
             screen.sees("1  Are the covers back on? [y/n]: ")
             screen.types("y\n")
-            answered(
-                screen, (("1  Point on the sketch", "P1"), ("1  Near the inlet", "10"), ("1  Photo", ""))
-            )
+            answered(screen, (("1  Point on the sketch", "P1"), ("1  Near the inlet", "0"), ("1  Photo", "")))
             answered(screen, (("1  Duplicate of which row", ""), ("Flow before again", "15.0")))
             # the second row: what stays is offered, what is seen is not
             answered(screen, (("2  Number on the label", samples[1]), ("2  Serial number", "")))
@@ -110,7 +108,14 @@ def test_a_sheet_is_asked_by_its_letters_and_goes_on_after_ctrl_c(settled: Town)
             answered(screen, (("2  Flow after the run", ""),))
             screen.sees("2  Are the covers back on? [y/n]: ")
             screen.types("y\n")
-            answered(screen, (("2  Point", "P1"), ("2  Near the inlet", "1"), ("2  Photo", "")))
+            answered(
+                screen,
+                (
+                    ("2  Point", "P1"),
+                    ("2  Near the inlet (several with commas) (0 to 9, ? lists them)", "1"),
+                    ("2  Photo", ""),
+                ),
+            )
             # two samples at one point: SL-08
             answered(
                 screen,
@@ -194,6 +199,12 @@ def test_who_leaves_the_signature_out_is_asked_nothing_more(settled: Town) -> No
     with served(settled), Terminal(inspector, "enter-paper", FORM) as screen:
         answered(screen, (("I  Pump number", ""), ("I  Flow meter number", ""), *NO_AIR))
         answered(screen, (("K  How is it secured", ""), ("L  Signed in ink on which day", "2026-12-01")))
-        answered(screen, (("L  Signed in ink at", "23:00"), ("again (Enter: leave the whole sheet out)", "")))
+        answered(
+            screen,
+            (
+                ("L  Signed in ink at", "23:00"),
+                ("time like 9:12 again (Enter: leave the whole sheet out)", ""),
+            ),
+        )
         code, rest = screen.ends()
     assert (code, "nothing of the sheet can be entered" in " ".join(rest.split())) == (2, True), rest
