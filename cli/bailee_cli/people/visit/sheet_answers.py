@@ -14,7 +14,7 @@ from bailee.asking.pen_sheet import Cell
 from bailee.errors import Malformed
 from bailee_cli.device.session import Session
 from bailee_cli.signing import scans
-from bailee_cli.terminal import layout, prompts
+from bailee_cli.terminal import layout, prompts, yes_no
 
 
 class SheetAnswers:
@@ -30,13 +30,30 @@ class SheetAnswers:
             self._said = _read_file(file, pen_sheet.order(pen_sheet.named(sheet)[1]))
             return
         before = scans.of(session, "enter-paper", sheet)
-        if before and anew:
+        if before and anew and self._forgets(before):
             scans.clear(session, "enter-paper", sheet)
         elif before:
             scans.say(session, "enter-paper", before)
             for name, text in before.besides.items():
                 line, _, column = name.removeprefix(scans.ANSWERED).partition("/")
                 self._said.setdefault(line, {})[column] = text
+            self._open_end()
+
+    def _forgets(self, before: scans.Begun) -> bool:
+        """Whether what was answered is to be forgotten; where nobody can be asked it is."""
+        told = f"--anew forgets what was typed of sheet {self.sheet}: {before.told}. Forget it?"
+        return not prompts.may_ask(self._session) or yes_no.asked(told)
+
+    def _open_end(self) -> None:
+        """That there are no more cassettes is asked again of a sheet that is gone on with, and so is a count
+        that was not theirs.
+        """
+        ends = [line for line, said in self._said.items() if line in self.numbers and not said.get("sample")]
+        for line in ends:
+            del self._said[line]
+        counted = self._said.get("M", {})
+        if ends and counted.get("count", "").strip() != str(len(self.cassettes())):
+            counted.pop("count", None)
 
     @staticmethod
     def example(page: int) -> str:

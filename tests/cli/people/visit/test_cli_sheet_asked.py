@@ -208,3 +208,32 @@ def test_who_leaves_the_signature_out_is_asked_nothing_more(settled: Town) -> No
         )
         code, rest = screen.ends()
     assert (code, "nothing of the sheet can be entered" in " ".join(rest.split())) == (2, True), rest
+
+
+@pytest.mark.slow
+def test_a_cassette_left_out_is_asked_for_when_the_sheet_is_gone_on_with(settled: Town) -> None:
+    """Who pressed Enter too early could only sign without the cassettes, or type all of the sheet again."""
+    settled.lot(4)
+    settled.clock.advance(hours=25)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN, "--visit", "2026-12-01", "--form", FORM)
+    pump = (("I  Pump number", "P-7"), ("I  Flow meter number", "M-3"))
+    checked = (("before the runs, time", "9:40"), ("Flow read at the check", "15.0"), ("after the runs", ""))
+    with served(settled):
+        with Terminal(inspector, "enter-paper", FORM) as screen:
+            answered(screen, (*pump, *checked))
+            screen.sees("Was a cassette in the line at the check? [y/n]: ")
+            screen.types("y\n")
+            answered(screen, (*REST[2:], ("1  Number on the label", "")))
+            screen.sees("1 counted by hand, and 0 named")
+            screen.sees("Sign: pump checked?")
+            screen.types("n\n")
+            assert screen.ends()[0] == 1
+        with Terminal(inspector, "enter-paper", FORM, "--anew") as screen:
+            screen.sees("--anew forgets what was typed of sheet")
+            screen.sees("Forget it? [y/n]: ")
+            screen.types("n\n")
+            answered(screen, (("M  Samples counted", "0"), ("1  Number on the label", "")))
+            screen.sees("Sign: pump checked?")
+            screen.types("n\n")
+            assert screen.ends()[0] == 1
