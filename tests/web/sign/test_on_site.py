@@ -99,9 +99,6 @@ def test_a_run_goes_on_without_a_network_over_a_dead_battery(
     (said,) = [each for each in collected if each["sample"] == samples[0]]
     assert 300 <= said["run_s"] < 3600
     assert ines.form() == form
-    for _ in range(3):  # it is tried in vain, each time later
-        with failed(ines):
-            firm.later(1)
     ines.page.route("**/entries", lambda route: route.abort(), times=1)  # of a network that only begins
     with failed(ines):
         ines.context.set_offline(False)
