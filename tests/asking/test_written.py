@@ -206,3 +206,17 @@ def test_a_pressure_in_no_known_unit_says_how_it_is_written() -> None:
     """Whoever types another unit would not learn which are read."""
     with pytest.raises(Malformed, match="1013 hPa"):
         written.hectopascals("14.7 psi")
+
+
+@pytest.mark.parametrize("text", ["3", "-20", "14.9", "3,5"])
+def test_a_cold_envelope_is_asked_for_its_unit(text: str) -> None:
+    """3 read in Fahrenheit would stand as 3 degrees Celsius: an envelope that froze as one that was cool."""
+    with pytest.raises(Malformed, match="Write the unit") as caught:
+        written.degrees_by_unit(text)
+    assert caught.value.code == "no-unit"
+
+
+@pytest.mark.parametrize(("text", "read"), [("3 C", "3"), ("3 F", "-16.1"), ("15", "15"), ("20", "20")])
+def test_a_temperature_with_its_unit_is_read(text: str, read: str) -> None:
+    """Who wrote the unit, or the warmth of a room, would be asked for it again."""
+    assert written.degrees_by_unit(text) == read

@@ -55,7 +55,7 @@ TEMPERATURE: Final = Ask(
     "temperature_c",
     "Temperature inside on opening, like 20 C or 68 F (Enter: not measured)",
     "temperature",
-    reader="degrees_celsius",
+    reader="degrees_by_unit",
     optional=True,
     act=name_of(form_acts.Received),
 )

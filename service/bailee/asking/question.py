@@ -134,9 +134,10 @@ OR_UNKNOWN: Final = f"{_UNKNOWN[0]} {_UNKNOWN[-1]}"
 _UNITS: Final = {
     "flow": " L/min",
     "degrees_celsius": " \N{DEGREE SIGN}C",
+    "degrees_by_unit": " \N{DEGREE SIGN}C",
     "hectopascals": " hPa",
 }
-_CONVERTED: Final = ("degrees_celsius", "hectopascals")
+_CONVERTED: Final = ("degrees_celsius", "degrees_by_unit", "hectopascals")
 """Readers that take another unit: what was made of it is shown."""
 
 

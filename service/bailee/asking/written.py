@@ -140,6 +140,26 @@ def degrees_celsius(text: str) -> str:
     return f"{measures.rounded(measures.celsius(Decimal(number)), 1)}"
 
 
+def degrees_by_unit(text: str) -> str:
+    """The same, asked for its unit where a number alone is as likely cold in degrees Celsius as in
+    Fahrenheit.
+    """
+    found = _DEGREES.fullmatch(text.strip())
+    value = degrees_celsius(text)
+    if found and not found["unit"] and _COLDEST <= Decimal(value) < _COOL:
+        raise Malformed(
+            f"{value} C or {value} F, which is {degrees_celsius(f'{value} F')} C? Write the unit.",
+            code="no-unit",
+            text=text,
+        )
+    return value
+
+
+_COLDEST: Final = Decimal(-20)
+_COOL: Final = Decimal(15)
+"""Between them an envelope may be by either unit that was carried in winter (common practice, no source)."""
+
+
 def hectopascals(text: str) -> str:
     """An air pressure: `1013`, `1013 hPa` or mbar, or `29.9 inHg` and `101.3 kPa`, which are 1012.5 and
     1013.0.
