@@ -220,3 +220,10 @@ def test_a_cold_envelope_is_asked_for_its_unit(text: str) -> None:
 def test_a_temperature_with_its_unit_is_read(text: str, read: str) -> None:
     """Who wrote the unit, or the warmth of a room, would be asked for it again."""
     assert written.degrees_by_unit(text) == read
+
+
+def test_days_are_no_number_of_hours() -> None:
+    """Whoever typed 3 days for the last cleaning would be shown the example of a flow."""
+    with pytest.raises(Malformed, match=r"'3 days' is not a number of hours: write it like 48\."):
+        written.hours("3 days")
+    assert written.hours("1,5") == "1.5"

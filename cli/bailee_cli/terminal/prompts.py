@@ -266,7 +266,7 @@ def _ask_back(slip: Slip, takes: Mapping[str, Callable[[str], None]]) -> bool:
 
     Of several fields that may be wrong, the one that is typed again is first chosen by its number.
     """
-    layout.warn(f"{slip.sentence} {slip.remedy}")
+    layout.warn(f"{slip.sentence} {slip.remedy} (n: nothing is signed.)")
     may = [each for each in dict.fromkeys((slip.field, *slip.also)) if each in takes]
     while True:
         answer = str(click.prompt(_asked_back(slip, may), err=True)).strip()

@@ -36,7 +36,7 @@ RAIN_ENDED: Final = Ask(
     "rain_ended_h",
     "Hours since rain ended (Enter: not known)",
     "rain ended, h before",
-    reader="decimal",
+    reader="hours",
     optional=True,
 )
 
@@ -69,7 +69,7 @@ _FRESH_AIR_OFF: Final = Ask(
     "fresh_air_off_h",
     f"Off for how many {_HOURS} ({OR_UNKNOWN})",
     "fresh air off, h",
-    reader="decimal",
+    reader="hours",
     unknown=True,
 )
 _ANALYSIS: Final = Ask(
@@ -122,21 +122,21 @@ _VISIT: Final = (
         "windows_closed_h",
         f"Windows and doors closed, {_HOURS} ({OR_UNKNOWN})",
         "windows closed, h",
-        reader="decimal",
+        reader="hours",
         unknown=True,
     ),
     Ask(
         "purifiers_off_h",
         f"Air cleaners off, {_HOURS} (Enter: none, or not known)",
         "air cleaners off, h",
-        reader="decimal",
+        reader="hours",
         optional=True,
     ),
     Ask(
         "cleaned_h_ago",
         f"Last cleaning, {_HOURS} (Enter: none, or not known)",
         "cleaned, h ago",
-        reader="decimal",
+        reader="hours",
         optional=True,
     ),
 )

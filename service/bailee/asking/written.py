@@ -71,6 +71,11 @@ def decimal(text: str, what: str = "number", example: str = "14.8") -> str:
     return said.replace(",", ".")
 
 
+def hours(text: str) -> str:
+    """A number of hours: `48`, or `1,5`."""
+    return decimal(text, "number of hours", "48")
+
+
 def is_by_hand(text: str) -> bool:
     """Whether a number was surely typed: a scanner sends what the label holds, capitals without spaces."""
     said = text.strip()

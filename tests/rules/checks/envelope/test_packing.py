@@ -178,6 +178,9 @@ def test_the_outdoor_control_left_behind_is_warned_of_before_and_after() -> None
     )
     (elsewhere,) = found(story, "SE-13")
     assert "is in envelope" in elsewhere.sentence
+    story.shipped()
+    (shipped,) = found(story, "SE-13")
+    assert "the set is in two parts" in shipped.remedy, "it lies in an envelope already"
     assert found(visit("accepted"), "SE-13") == []
 
 

@@ -316,11 +316,16 @@ def _left_out(case: Case, closing: Closing, sample: Sample, kind: str) -> Hit:
         f"The {kind} {grouped(sample.number)} of visit {grouped(closing.form.number)} is not in"
         f" {closing.name}: it {where}."
     )
-    cure = closing.cure(case, _ADD)
+    is_elsewhere = sample.envelope and case.is_past(closing.said.envelope)
+    cure = _IN_TWO_PARTS if is_elsewhere else closing.cure(case, _ADD)
     return Hit(closing.said.envelope, said, entries=closing.entries, remedy=cure, names=(sample.number,))
 
 
 _ADD: Final = scanned_into_closed("so the laboratory gets the set together") + _NOT_ANALYZED
+_IN_TWO_PARTS: Final = by(
+    ("clerk", "inspector"),
+    "Call the laboratory: the set is in two parts.",
+)
 _KINDS: Final = {
     "indoor": "sample",
     "outdoor": "outdoor control",
