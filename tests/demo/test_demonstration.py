@@ -9,6 +9,7 @@ import re
 import subprocess
 import sys
 import tomllib
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import redirect_stdout
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -79,8 +80,12 @@ def played(tmp_path_factory: pytest.TempPathFactory) -> Played:
 
     def make(folder: Path) -> None:
         said = io.StringIO()
-        with redirect_stdout(said):
-            code = play.main(["--no-serve", "--out", str(folder / "out")])
+        arguments = ["--no-serve", "--out", str(folder / "out")]
+        with (
+            redirect_stdout(said),
+            ThreadPoolExecutor(1) as beside,
+        ):  # a browser may be open here
+            code = beside.submit(play.main, arguments).result()
         (folder / "played.json").write_text(json.dumps([code, said.getvalue()]))
 
     folder = once_a_run.folder_of(tmp_path_factory, "demo", make)

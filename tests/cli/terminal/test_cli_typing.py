@@ -14,7 +14,7 @@ from bailee.domain import numbers
 from bailee.errors import BadMoment, Malformed
 from bailee_cli.device.session import Session
 from bailee_cli.main import bailee
-from bailee_cli.terminal import options, show
+from bailee_cli.terminal import options, scanning, show
 from town import INDOOR, OPEN, Town
 
 # A sample number and what a scanner or a person may make of it.
@@ -220,7 +220,7 @@ def test_a_scanner_may_misread_repeat_and_send_addresses(
     """If this fails, one bad scan at the dock means starting again."""
     typed = f"HTTPS://LEDGER.EXAMPLE/S/{SAMPLE}\nS123\n{SAMPLE}\n\n{SAMPLE}\n"
     monkeypatch.setattr("sys.stdin", io.StringIO(typed))
-    found = list(options.scan("sample"))
+    found = list(scanning.scan("sample"))
     said = capsys.readouterr().err
 
     assert found == [SAMPLE]

@@ -100,6 +100,7 @@ def test_an_envelope_is_packed_shipped_received_and_accepted_on_screens(
     judge(clerk, "take-expected")
     clerk.pick("Purpose", "shipping")
     clerk.tap("Sign: 3 samples received")
+    clerk.heading("Visit")
     clerk.sent()
 
     clerk.go_home()
@@ -410,6 +411,9 @@ def test_what_is_scanned_meanwhile_is_neither_lost_nor_sealed_unseen(firm: Firm,
     assert not clerk.page.locator("#live").inner_text(), "a number that was taken out is still told"
     refused_in_sight(clerk)
     assert not [row for row in clerk.rows() if form in row["chain"]]
+    clerk.go("/sign/#pack")
+    clerk.page.locator(f'a[href="#pack/{taken}"]').click()  # gone on with, after another envelope
+    clerk.page.get_by_role("button", name="Take out").nth(1).wait_for()
     assert at_home.get("clerk", f"/envelopes/{taken}").status_code == 404
     assert clerk.complaints == []
 

@@ -26,7 +26,7 @@ export async function pack(context, envelope) {
   if (envelope === "new") return context.go(`pack/${issue("envelope")}`);
   if (envelope) return packing(context, envelope);
   const open = (await context.phone.store.under(nameOf(""))).filter((each) => each.samples.length);
-  const rows = open.map((each) => el("li", {}, el("a", { href: `#pack/${each.envelope}` }, printed(grouped(each.envelope)), el("span", {}, words.samplesHere(each.samples.length)))));
+  const rows = open.map((each) => el("li", {}, el("a", { href: `#pack/${each.envelope}` }, printed(grouped(each.envelope)), el("span", {}, context.words.samplesHere(each.samples.length)))));
   const anew = button(desk.packNew, () => context.go("pack/new"), { second: true });
   const more = rows.length ? [el("h2", {}, desk.packed), el("ul", { class: "rows" }, ...rows)] : [];
   return whichEnvelope(context, { title: desk.packTitle, text: desk.packText, screen: "pack", more, buttons: [anew] });
