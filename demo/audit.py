@@ -11,7 +11,7 @@ from base64 import urlsafe_b64decode, urlsafe_b64encode
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 import click
 import two_logs
@@ -26,7 +26,7 @@ _NO_NETWORK: Final = ("unshare", "--map-root-user", "--net", "--")
 _VERDICTS: Final = ("Records:", "  Custody:", "  Media and sampling:", "  Outdoor comparison:")
 _UNSEEN: Final = ("NOT CHECKED", "  Later entries")
 _FIGURE: Final = re.compile(rb'("flow_after":"|"run_s":)([0-9.]+)')
-_COSIGNED: Final = "Records: unaltered, complete and cosigned"
+COSIGNED: Final = "Records: unaltered, complete and cosigned"
 
 
 def play(story: Story, both: Both, good: Visit, bad: Visit) -> None:
@@ -52,31 +52,49 @@ def play(story: Story, both: Both, good: Visit, bad: Visit) -> None:
         else "with no account (the network could not be taken away here)"
     )
     stage.headline(f"An auditor checks it {how}; root keys, log key and cosigner come from letters.")
-    _verify(story, whole, before, shows=[*_VERDICTS, *_UNSEEN], says=_COSIGNED, code=0)
+    _verify(story, whole, before, shows=[*_VERDICTS, *_UNSEEN], says=COSIGNED, code=0)
     stage.headline("The bad visit: no record altered, custody broken, and the file says both.")
     _verify(story, other, before, shows=_VERDICTS, says="break in custody", code=1)
-    where = alter(json.loads(whole.read_text()), altered)
-    stage.headline("In a copy, the flow of one run was changed from 14.9 to 15.9 L/min. The place is named.")
-    faults = [f"  [step {step}] {where}" for step in ("3, entries in the log", "6, keys and signatures")]
+    change = alter(json.loads(whole.read_text()), altered)
+    stage.headline(f"In a copy, {change.what}. The place is named.")
+    faults = [
+        f"  [step {step}] {change.place}" for step in ("3, entries in the log", "6, keys and signatures")
+    ]
     _verify(story, altered, before, shows=["Records:", *faults], says="Records: do not verify", code=1)
+
+
+class Change(NamedTuple):
+    """What was changed: the place as the verifier ought to name it, and the figure in plain words."""
+
+    place: str
+    what: str
 
 
 def _one_more(figure: re.Match[bytes]) -> bytes:
     return figure[1] + str(Decimal(figure[2].decode()) + 1).encode()
 
 
-def alter(told: dict[str, Any], to: Path) -> str:
-    """Write a copy in which one flow of one run is another; the place as the verifier ought to name it."""
+def _in_words(claimed: bytes) -> str:
+    figure = _FIGURE.search(claimed)
+    assert figure is not None
+    was = figure[2].decode()
+    what, unit = ("flow", " L/min") if b"flow" in figure[1] else ("length", " s")
+    return f"the {what} of one run was changed from {was} to {Decimal(was) + 1}{unit}"
+
+
+def alter(told: dict[str, Any], to: Path) -> Change:
+    """Write a copy in which one figure of one run is another."""
     for each in told["entries"]:
         entry = json.loads(each["entry"])
         head, payload, signature = entry["stmt"].split(".")
-        claims = json.loads(urlsafe_b64decode(payload + "=" * (-len(payload) % 4)))
-        text, count = _FIGURE.subn(_one_more, urlsafe_b64decode(payload + "=" * (-len(payload) % 4)), count=1)
+        claimed = urlsafe_b64decode(payload + "=" * (-len(payload) % 4))
+        claims = json.loads(claimed)
+        text, count = _FIGURE.subn(_one_more, claimed, count=1)
         if claims["act"] == "collected" and count:
             forged = ".".join((head, urlsafe_b64encode(text).decode().rstrip("="), signature))
             each["entry"] = each["entry"].replace(entry["stmt"], forged)
             to.write_text(json.dumps(told))
-            return f"{entry['chain']} entry {entry['n']}"
+            return Change(f"{entry['chain']} entry {entry['n']}", _in_words(claimed))
     raise DemoError("The exported file has no collected sample in it.")
 
 

@@ -140,6 +140,16 @@ def _enroll(story: Story, who: str, *, silent: bool) -> None:
     )
 
 
+def ask_for_two(story: Story) -> None:
+    """The firm's thresholds for the visitor's visit: one cassette indoors, one outdoors."""
+    file = story.out / "thresholds.toml"
+    file.write_text("edition = 1\nmin_cassettes = 2\nmin_indoor = 1\nmin_reference = 0\n")
+    story.stage.step(
+        "For the short visit on screens the office asks for two cassettes: one indoors, one outdoors.",
+        "office", "policy", str(file), shows=["Recorded"],
+    )  # fmt: skip
+
+
 def _calendars(story: Story) -> None:
     files = story.out / "calendars"
     files.mkdir()
@@ -149,7 +159,9 @@ def _calendars(story: Story) -> None:
         ("lab", every_day, "08:00-17:00"), ("acorn-freight", every_day, "00:00-24:00"),
         ("birch-post", every_day[:5], "00:00-24:00"),
     ):  # fmt: skip
-        lines = [f'zone = "{story.zone}"', f"years = [{year}, {year + 1}]", "closed = []", "[hours]"]
+        lines = [f'zone = "{story.zone}"', f"years = [{year}, {year + 1}]", "closed = []"]
+        lines += ['cutoff = "23:59"'] * (name == "acorn-freight")  # a visitor may play in the evening
+        lines += ["[hours]"]
         lines += [f"{day} = {json.dumps([hours])}" for day in days]
         (files / f"{name}.toml").write_text("\n".join(lines) + "\n")
     story.stage.step(

@@ -26,7 +26,7 @@ import ground
 import screens
 import two_logs
 import visitor
-from cast import PEOPLE, Story
+from cast import Story
 from stage import Stage
 
 OUT = Path(__file__).resolve().parent / "out"
@@ -85,12 +85,14 @@ def play(out: Path, zone: str, *, stay: bool) -> int:
         good = good_visit.play(story)
         bad = bad_visit.play(story)
         audit.play(story, both, good, bad)
+        cast.ask_for_two(story)
         with screens.served(story) as there:
             if not stay:
                 _on_screens(stage, there)
             _where_to_look(stage, time.monotonic() - began)
             if stay:
-                _stay(stage, there)
+                where_to_play(stage, there)
+                _stay()
     return 0
 
 
@@ -118,19 +120,18 @@ def _where_to_look(stage: Stage, seconds: float) -> None:
         stage.line(f"      {name:30} {what}")
 
 
-def _stay(stage: Stage, there: screens.Screens) -> None:
+def where_to_play(stage: Stage, there: screens.Screens) -> None:
+    """The last that the start says: one address, on a line of its own."""
     stage.act("The services keep running until you press Ctrl-C")
-    stage.tell("Play it yourself, in ten steps and four roles, in Chrome, Edge or Firefox:")
-    stage.line(f"      {there.address()}/")
-    stage.tell("Or read what was played:")
-    for who in ("inspector", "dock"):
-        name, org, _ = PEOPLE[who]
-        link = stage.typed(who, "pages", silent=True).strip()
-        stage.line(f"    As {name} of {org} (open within five minutes):\n      {link}")
-    stage.tell("A fresh link, or any other command, in a second window:")
-    stage.line(
-        f"    export BAILEE_HOME={stage.people} PATH=$PWD/.venv/bin:$PATH; bailee --as inspector pages"
+    stage.tell(
+        f"What was played: journey.txt and the papers in {stage.folder}. Now play it yourself, in ten steps"
+        " and four roles, in Chrome, Edge or Firefox on this computer. Open:"
     )
+    stage.line("")
+    stage.line(f"{there.address()}/")
+
+
+def _stay() -> None:
     while True:
         time.sleep(3600)
 

@@ -199,6 +199,16 @@ def test_every_screen_is_kept(played: Played) -> None:
     assert (played.folder / "journey.txt").read_text() == played.said
 
 
+def test_the_start_ends_with_the_one_address_to_open(tmp_path: Path) -> None:
+    """If this fails, a first visitor has to search the screen for the address at which it is played."""
+    said = io.StringIO()
+    told = stage.Stage(tmp_path, said)
+    there = screens.Screens(cast.Story(told, "UTC", "http://127.0.0.1:9", "", tmp_path), 8123)
+    play.where_to_play(told, there)
+    assert said.getvalue().endswith("\n\nhttp://localhost:8123/\n")
+    assert said.getvalue().count("http") == 1
+
+
 def test_no_other_page_lets_a_key_in(tmp_path: Path) -> None:
     """If this fails, any page that is open beside the demonstration signs in the name of its firm."""
     story = cast.Story(stage.Stage(tmp_path, io.StringIO()), "UTC", "http://127.0.0.1:9", "", tmp_path)
